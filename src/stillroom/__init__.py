@@ -1,0 +1,1 @@
+"""Stillroom: from the raw exports of a fan bench to charts that a laboratory would defend in public."""

@@ -1,0 +1,234 @@
+"""Each quantity once: its name, symbol, SI unit, label, and the words that exports use for it.
+
+Readers translate into these names; charts and tables take labels and units from them. Inside Stillroom a
+number is always in the SI unit given here; other units exist only at the doors.
+
+Unit factors: NIST SP 811 (2008), Appendix B (conventional water column 9.80665 Pa/mm); the cubic foot
+follows exactly from 1 ft = 0.3048 m.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+
+from stillroom.errors import UnknownUnit
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: `SI = value · factor + offset`.
+
+    `dimension` is the name shared by units that can be turned into each other.
+    """
+
+    symbol: str
+    dimension: str
+    factor: float
+    offset: float = 0.0
+    aliases: tuple[str, ...] = ()
+
+
+CUBIC_FOOT = 0.3048**3
+MMH2O = 9.80665
+
+UNITS: tuple[Unit, ...] = (
+    Unit("m³/s", "flow", 1.0, aliases=("m3/s", "cms")),
+    Unit("m³/h", "flow", 1 / 3600, aliases=("m3/h", "m³/hr", "m3/hr", "cmh", "cbm/h", "m^3/h")),
+    Unit("l/s", "flow", 1e-3, aliases=("L/s", "dm³/s", "dm3/s")),
+    Unit("l/min", "flow", 1e-3 / 60, aliases=("L/min", "lpm")),
+    Unit("CFM", "flow", CUBIC_FOOT / 60, aliases=("cfm", "ft³/min", "ft3/min")),
+    Unit("Pa", "pressure", 1.0, aliases=("pascal",)),
+    Unit("hPa", "pressure", 100.0, aliases=("mbar", "mb")),
+    Unit("kPa", "pressure", 1000.0),
+    Unit("bar", "pressure", 1e5),
+    Unit("mmH₂O", "pressure", MMH2O, aliases=("mmH2O", "mmAq", "mm H2O", "mmWC", "mmWS", "mm wg", "mmwg")),
+    Unit("inH₂O", "pressure", MMH2O * 25.4, aliases=("inH2O", "inAq", "in H2O", "inwg", "in wg", "inWC")),
+    Unit("inHg", "pressure", 3386.389),
+    Unit("mmHg", "pressure", 133.3224, aliases=("torr",)),
+    Unit("rpm", "speed", 1 / 60, aliases=("1/min", "min-1", "min⁻¹", "r/min", "rev/min", "U/min")),
+    Unit("1/s", "speed", 1.0, aliases=("r/s", "rev/s", "s-1", "s⁻¹", "rps")),
+    Unit("K", "temperature", 1.0, aliases=("kelvin",)),
+    Unit("°C", "temperature", 1.0, 273.15, aliases=("degC", "deg C", "C", "Cel", "celsius")),
+    Unit("°F", "temperature", 5 / 9, 273.15 - 32 * 5 / 9, aliases=("degF", "deg F", "F")),
+    Unit("1", "ratio", 1.0, aliases=("-",)),
+    Unit("%", "ratio", 0.01, aliases=("%RH", "% RH", "%rh", "%rF", "percent", "pct")),
+    Unit("V", "voltage", 1.0, aliases=("volt", "VDC", "V DC")),
+    Unit("mV", "voltage", 1e-3),
+    Unit("A", "current", 1.0, aliases=("amp", "ADC")),
+    Unit("mA", "current", 1e-3),
+    Unit("W", "power", 1.0, aliases=("watt",)),
+    Unit("m", "length", 1.0),
+    Unit("mm", "length", 1e-3),
+    Unit("cm", "length", 1e-2),
+    Unit("in", "length", 0.0254, aliases=("inch",)),
+    Unit("s", "time", 1.0, aliases=("sec",)),
+    Unit("min", "time", 60.0),
+    Unit("h", "time", 3600.0, aliases=("hr",)),
+    Unit("d", "time", 86400.0, aliases=("day", "days")),
+    Unit("kg/m³", "density", 1.0, aliases=("kg/m3",)),
+    Unit("Pa/(m³/s)", "linear resistance", 1.0),
+    Unit("Pa/(m³/s)²", "quadratic resistance", 1.0),
+)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One physical quantity as the whole house names it.
+
+    Parameters
+    ----------
+    name : the name used in code, records, tables and JSON.
+    symbol : the standard's symbol.
+    unit : its SI unit.
+    label : the words on a chart's axis.
+    aliases : words that exports use for it in a column's header (compared by `plain`).
+    shown : the unit used on charts and in tables unless the lab chooses another.
+    """
+
+    name: str
+    symbol: str
+    unit: str
+    label: str
+    aliases: tuple[str, ...] = ()
+    shown: str = ""
+
+    @property
+    def dimension(self) -> str:
+        """The dimension that its units share."""
+        return unit(self.unit).dimension
+
+
+QUANTITIES: tuple[Quantity, ...] = (
+    Quantity(
+        "flow", "Q", "m³/s", "Airflow",
+        ("flow", "airflow", "air flow", "volume flow", "volumenstrom", "q", "qv", "flow rate", "débit"),
+        "m³/h",
+    ),
+    Quantity(
+        "static_pressure", "p_s", "Pa", "Static pressure",
+        ("static pressure", "ps", "p s", "p", "pressure", "p stat", "pstat", "fan static pressure",
+         "statischer druck", "druck", "static", "pression statique"),
+        "Pa",
+    ),
+    Quantity(
+        "nozzle_pressure", "Δp_n", "Pa", "Nozzle differential pressure",
+        ("nozzle pressure", "nozzle dp", "dp nozzle", "dp", "delta p nozzle", "nozzle differential pressure",
+         "wirkdruck", "düsendruck"),
+        "Pa",
+    ),
+    Quantity(
+        "resistance_pressure", "Δp", "Pa", "Pressure drop",
+        ("pressure drop", "dp obstacle", "drop", "resistance", "druckverlust"), "Pa",
+    ),
+    Quantity(
+        "barometric_pressure", "p_b", "Pa", "Barometric pressure",
+        ("barometric pressure", "barometer", "pb", "p baro", "baro", "luftdruck", "ambient pressure"), "hPa",
+    ),
+    Quantity(
+        "temperature", "t_d", "K", "Dry-bulb temperature",
+        ("temperature", "dry bulb", "dry-bulb temperature", "td", "t", "t air", "temp", "air temperature",
+         "lufttemperatur", "temperatur"),
+        "°C",
+    ),
+    Quantity(
+        "wet_bulb_temperature", "t_w", "K", "Wet-bulb temperature",
+        ("wet bulb", "wet-bulb temperature", "tw", "t wet"), "°C",
+    ),
+    Quantity(
+        "relative_humidity", "h_u", "1", "Relative humidity",
+        ("relative humidity", "humidity", "rh", "rf", "luftfeuchte", "feuchte"), "%",
+    ),
+    Quantity(
+        "speed", "n", "1/s", "Speed",
+        ("speed", "fan speed", "n", "rpm", "rotational speed", "drehzahl", "tacho", "tach", "tachometer"),
+        "rpm",
+    ),
+    Quantity("optical_speed", "n_opt", "1/s", "Speed, optical", ("optical speed", "optical", "n opt"), "rpm"),
+    Quantity("duty", "d", "1", "PWM duty", ("duty", "pwm", "duty cycle", "pwm duty"), "%"),
+    Quantity("voltage", "U", "V", "Voltage", ("voltage", "u", "volts", "supply voltage", "spannung"), "V"),
+    Quantity("current", "I", "A", "Current", ("current", "i", "amps", "strom"), "A"),
+    Quantity("power", "P", "W", "Electrical power", ("power", "electrical power", "p el", "leistung"), "W"),
+    Quantity("air_power", "P_u", "W", "Air power", (), "W"),
+    Quantity("static_efficiency", "η_s", "1", "Static efficiency", (), "%"),
+    Quantity("density", "ρ", "kg/m³", "Air density", ("density", "rho", "air density"), "kg/m³"),
+    Quantity("time", "t", "s", "Time", ("time", "elapsed", "zeit", "t s"), "s"),
+    Quantity("length", "l", "m", "Length", (), "mm"),
+)  # fmt: skip
+
+BY_NAME: dict[str, Quantity] = {each.name: each for each in QUANTITIES}
+
+
+def plain(text: str) -> str:
+    """Fold a word for comparison: no accents of width, case, dots, dashes or doubled blanks."""
+    folded = unicodedata.normalize("NFKC", text).casefold()
+    folded = folded.replace("δ", "d").replace("∆", "d")
+    return " ".join(re.sub(r"[_\-./:,;]+", " ", folded).split())
+
+
+def _unit_key(text: str) -> str:
+    """Units are told apart by case only where case matters (mW/MW is not here; 'Pa' is not 'PA')."""
+    folded = unicodedata.normalize("NFKC", text).strip().casefold()
+    return folded.replace("·", "").replace(" ", "").replace("°", "deg").replace("º", "deg").replace("−", "-")
+
+
+def _unit_table() -> dict[str, Unit]:
+    table: dict[str, Unit] = {}
+    for each in UNITS:
+        for word in (each.symbol, *each.aliases):
+            table.setdefault(_unit_key(word), each)
+    return table
+
+
+_UNIT_TABLE = _unit_table()
+
+
+def unit(text: str, *, place: str = "") -> Unit:
+    """The unit that a word stands for.
+
+    Raises
+    ------
+    UnknownUnit : the word is not in the vocabulary.
+    """
+    found = _UNIT_TABLE.get(_unit_key(text))
+    if found is None:
+        raise UnknownUnit(
+            "unit",
+            place=place,
+            found=repr(text),
+            expected="one of " + ", ".join(each.symbol for each in UNITS[:-2]),
+        )
+    return found
+
+
+def is_unit(text: str) -> bool:
+    """Whether a word stands for a unit."""
+    return _unit_key(text) in _UNIT_TABLE
+
+
+def quantity_for(header: str) -> Quantity | None:
+    """The quantity that a column header's words (without the unit) name, or None."""
+    wanted = plain(header)
+    for each in QUANTITIES:
+        if wanted == plain(each.name) or any(wanted == plain(alias) for alias in each.aliases):
+            return each
+    return None
+
+
+def to_si(value: float, symbol: str, *, place: str = "") -> float:
+    """A value in the unit `symbol`, in SI."""
+    known = unit(symbol, place=place)
+    return value * known.factor + known.offset
+
+
+def from_si(value: float, symbol: str) -> float:
+    """A value in SI, in the unit `symbol`."""
+    known = unit(symbol)
+    return (value - known.offset) / known.factor
+
+
+def shown_unit(quantity: Quantity, chosen: dict[str, str] | None = None) -> str:
+    """The unit in which the lab shows a quantity: its own choice for the dimension, else the usual one."""
+    choice = (chosen or {}).get(quantity.dimension)
+    return choice or quantity.shown or quantity.unit
