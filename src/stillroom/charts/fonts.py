@@ -1,0 +1,144 @@
+"""The bundled letters: how wide words are, how they are fitted into a space, and the part that is embedded.
+
+Stillroom Sans is Inter 4 (SIL Open Font Licence, `fonts/OFL.txt`) with tabular figures as its only figures;
+`fonts/prepare.py` makes it. Widths are sums of advances without kerning, on the safe side by a percent or two.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import unicodedata
+from functools import cache
+from pathlib import Path
+
+FAMILY = "Stillroom Sans"
+REGULAR = 400
+STRONG = 600
+FOLDER = Path(__file__).parent / "fonts"
+FILES = {REGULAR: "StillroomSans-Regular.ttf", STRONG: "StillroomSans-SemiBold.ttf"}
+ELLIPSIS = "…"
+_FORBIDDEN = {*range(0x202A, 0x202F), *range(0x2066, 0x2068), 0xFFFE, 0xFFFF, 0xFEFF}
+_ISOLATES = "\u2068\u2069"
+
+
+def clean(words: str) -> str:
+    """Words without control characters, line breaks or overrides of the writing direction."""
+    kept = []
+    for each in words:
+        category = unicodedata.category(each)
+        if category in ("Cc", "Zl", "Zp"):
+            kept.append(" ")
+        elif category != "Cs" and ord(each) not in _FORBIDDEN:
+            kept.append(each)
+    return " ".join("".join(kept).split(" ")).strip()
+
+
+@cache
+def _advances(weight: int) -> tuple[dict[int, float], float]:
+    from fontTools.ttLib import TTFont
+
+    font = TTFont(FOLDER / FILES[weight], lazy=True)
+    scale = 1 / font["head"].unitsPerEm
+    widths = font["hmtx"].metrics
+    return {code: widths[name][0] * scale for code, name in font.getBestCmap().items()}, 1.0
+
+
+def _width_of(letter: str, weight: int) -> float:
+    known, otherwise = _advances(weight)
+    if unicodedata.combining(letter) or letter in _ISOLATES or letter in "\u200d\ufe0f\ufe0e":
+        return 0.0
+    wide = unicodedata.east_asian_width(letter) in ("W", "F")
+    return known.get(ord(letter), 1.3 if wide else otherwise)
+
+
+def width(words: str, size: float, weight: int = REGULAR) -> float:
+    """How wide words are when set in one line, in the unit of `size`."""
+    return size * sum(_width_of(each, weight) for each in words)
+
+
+def _cut(words: str, size: float, weight: int, room: float) -> int:
+    """How many characters fit into `room`; never between a letter and what is joined to it."""
+    used, count = 0.0, 0
+    for index, each in enumerate(words):
+        used += size * _width_of(each, weight)
+        if used > room:
+            break
+        count = index + 1
+    joined = "\u200d\ufe0f\ufe0e"
+    while 0 < count < len(words) and (
+        unicodedata.combining(words[count]) or words[count] in joined or words[count - 1] == "\u200d"
+    ):
+        count -= 1
+    return max(count, 1)
+
+
+def _close(words: str) -> str:
+    """Close an isolate that a cut left open."""
+    return words + "\u2069" * (words.count("\u2068") - words.count("\u2069"))
+
+
+def wrapped(words: str, size: float, weight: int, room: float, most: int = 0) -> list[str]:
+    """Words set into lines no wider than `room`; with `most`, what is left ends in an ellipsis.
+
+    Lines break at blanks, over-long words anywhere. Returns at least one line (which may be empty).
+    """
+    rest = [each for each in clean(words).split(" ") if each]
+    lines: list[str] = []
+    line = ""
+    while rest:
+        trial = f"{line} {rest[0]}" if line else rest[0]
+        if width(trial, size, weight) <= room:
+            line = trial
+            rest.pop(0)
+        elif line:
+            lines.append(line)
+            line = ""
+        else:
+            count = _cut(rest[0], size, weight, room)
+            lines.append(rest[0][:count])
+            rest[0] = rest[0][count:]
+            if not rest[0]:
+                rest.pop(0)
+    if line or not lines:
+        lines.append(line)
+    if most and len(lines) > most:
+        whole = " ".join(lines[most - 1 :])
+        count = _cut(whole, size, weight, room - width(ELLIPSIS, size, weight))
+        lines = [*lines[: most - 1], whole[:count].rstrip() + ELLIPSIS]
+    return [_close(each) for each in lines]
+
+
+@cache
+def _subset(weight: int, letters: frozenset[str]) -> str:
+    from fontTools import subset
+    from fontTools.ttLib import TTFont
+
+    font = TTFont(FOLDER / FILES[weight], recalcTimestamp=False)
+    options = subset.Options()
+    options.layout_features = ["kern", "ccmp", "mark", "mkmk"]
+    options.name_IDs = [13]
+    shrink = subset.Subsetter(options)
+    shrink.populate(unicodes=[ord(each) for each in sorted(letters)])
+    shrink.subset(font)
+    font.flavor = "woff"
+    made = io.BytesIO()
+    font.save(made, reorderTables=None)
+    return base64.b64encode(made.getvalue()).decode("ascii")
+
+
+def face(weight: int, words: str) -> str:
+    """The @font-face rule that carries the letters of `words` in one weight, as a data address."""
+    data = _subset(weight, frozenset(words) | {" "})
+    return (
+        f"@font-face{{font-family:'{FAMILY}';font-weight:{weight};font-style:normal;"
+        f"src:url(data:font/woff;base64,{data}) format('woff')}}"
+    )
+
+
+@cache
+def register() -> None:
+    """Let the renderer know the bundled letters (once a process)."""
+    import vl_convert
+
+    vl_convert.register_font_directory(str(FOLDER))

@@ -1,0 +1,147 @@
+"""The page around a plot: title, subtitle, notes, footer, the accessible name, and the font inside.
+
+The plot is drawn into the room that the words leave, so a page keeps its exact size whatever the chart is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from stillroom.charts import marks
+from stillroom.charts.fonts import REGULAR, STRONG, face, wrapped
+from stillroom.charts.layout import Page
+from stillroom.charts.palette import PALETTES, Theme, coloured
+from stillroom.errors import BadInput
+
+TITLE_LINES = 3
+NOTE_LINES = 4
+LEADING = 1.3
+
+
+@dataclass(frozen=True)
+class Body:
+    """A drawn plot and the height it took."""
+
+    svg: str
+    height: float
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A finished page with roles for colours: `inner` is everything inside the root element."""
+
+    page: Page
+    height: float
+    inner: str
+    title: str
+    alt: str
+
+
+Drawer = Callable[[float, float | None], Body]
+
+
+def compose(
+    page: Page,
+    drawer: Drawer,
+    *,
+    title: str,
+    subtitle: str,
+    footer: str,
+    alt: str,
+    notes: Sequence[str] = (),
+) -> Sheet:
+    """Set a page: words on top and below, and the plot, drawn by `drawer(width, height or None)`, between.
+
+    Raises
+    ------
+    BadInput : the words leave no room for the plot.
+    """
+    room = page.width - 2 * page.margin
+    heading, top = _heading(page, room, title, subtitle)
+    closing, below = _closing(page, room, notes, footer)
+    free = None if page.height is None else page.height - top - below
+    if free is not None and free < 0.3 * (page.height or 0):
+        raise BadInput("words around a chart", found="more than its page holds", expected="fewer notes")
+    body = drawer(room, free)
+    height = page.height if page.height is not None else top + body.height + below
+    inner = (
+        f'<rect id="paper" width="{marks.place(page.width)}" height="{marks.place(height)}" fill="var(--paper)"/>'
+        + marks.group(heading, page.margin, 0, "heading")
+        + marks.group(body.svg, page.margin, top, "plot")
+        + marks.group(closing, page.margin, height - below, "closing")
+    )
+    return Sheet(page, height, inner, title, alt or title)
+
+
+def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, float]:
+    """Title and subtitle; returns them and where the plot may begin."""
+    titles = wrapped(title, page.title, STRONG, room, TITLE_LINES)
+    under = wrapped(subtitle, page.text, REGULAR, room, 2)
+    y = 0.85 * page.margin + 0.9 * page.title
+    out = marks.lines(titles, 0, y, page.title, 1.16 * page.title, weight=STRONG)
+    y += (len(titles) - 1) * 1.16 * page.title + 0.45 * page.title + page.text
+    out += marks.lines(under, 0, y, page.text, LEADING * page.text, colour="muted")
+    return out, y + (len(under) - 1) * LEADING * page.text + 1.1 * page.text
+
+
+def _closing(page: Page, room: float, notes: Sequence[str], footer: str) -> tuple[str, float]:
+    """Notes, a hairline and the footer; returns them (from y = 0) and their height."""
+    size, leading = page.small, LEADING * page.small
+    y = 0.6 * size
+    out = ""
+    for note in notes:
+        said = wrapped(note, size, REGULAR, room, NOTE_LINES if page.height is not None else 0)
+        y += leading
+        out += marks.lines(said, 0, y - 0.3 * size, size, leading)
+        y += (len(said) - 1) * leading + 0.25 * size
+    y += 0.5 * size
+    out += marks.rule(0, y, room, y, thick=max(1.0, page.width / 1200))
+    foot = wrapped(footer, size, REGULAR, room, 2)
+    out += marks.lines(foot, 0, y + 1.45 * size, size, leading, colour="muted")
+    return out, y + 1.45 * size + (len(foot) - 1) * leading + 0.7 * page.margin
+
+
+# --- the root element ---------------------------------------------------------------------------------------
+
+
+def root(sheet: Sheet, style: str = "", extra: str = "") -> str:
+    """The whole SVG: accessible name and description on the root, `style` inside."""
+    page, name = sheet.page, sheet.page.name
+    size = f'viewBox="0 0 {marks.place(page.width)} {marks.place(sheet.height)}"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{name}-title {name}-desc" '
+        f'width="{marks.place(page.width)}" height="{marks.place(sheet.height)}" {size}{extra}>'
+        f'<title id="{name}-title">{marks.escaped(sheet.title)}</title>'
+        f'<desc id="{name}-desc">{marks.escaped(sheet.alt)}</desc>'
+        f"{f'<style>{style}</style>' if style else ''}{sheet.inner}</svg>"
+    )
+
+
+def letters(svg: str) -> dict[int, str]:
+    """The letters that a drawing sets, by weight."""
+    found = {REGULAR: "", STRONG: ""}
+    for opening, words in re.findall(r"<text([^>]*)>([^<]*)</text>", svg):
+        strong = f'font-weight="{STRONG}"' in opening
+        found[STRONG if strong else REGULAR] += marks.unescaped(words)
+    return found
+
+
+def plain_svg(sheet: Sheet, theme: Theme) -> str:
+    """The page in one theme, without its font: for the rasteriser, which has it."""
+    return coloured(root(sheet), theme)
+
+
+def carrying_svg(sheet: Sheet, theme: Theme) -> str:
+    """The page in one theme as a file that carries its font."""
+    style = "".join(face(weight, words) for weight, words in letters(sheet.inner).items() if words)
+    return coloured(root(sheet, style), theme)
+
+
+def theme_style() -> str:
+    """Both palettes as custom properties; the reader's system chooses."""
+    light, dark = (
+        ";".join(f"--{name}:{colour}" for name, colour in PALETTES[theme].items()) for theme in Theme
+    )
+    return f":root{{color-scheme:light dark;{light}}}@media (prefers-color-scheme:dark){{:root{{{dark}}}}}"

@@ -1,0 +1,284 @@
+"""Sentences: titles as findings, verdicts, alt text, and numbers with no more digits than they deserve.
+
+Pure functions on numbers and strings. Numbers arrive in the unit that is shown. Rounding follows the
+uncertainty: the half-width of an interval keeps at most two significant digits (JCGM 100:2008, 7.2.6), one
+when its leading digits are 30 or more, and the value goes to the same place.
+"""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Sequence
+
+from stillroom.errors import BadInput
+
+NO_BREAK = "\u00a0"
+NARROW = "\u202f"
+MINUS = "\u2212"
+
+TIED_MARK = "tied for best"
+BEST_MARK = "ahead of all"
+UNIQUE_WORD = "stable"
+UNSTABLE_WORD = "unstable"
+NOT_UNIQUE_WORD = "not unique"
+
+VERDICTS = {
+    "ahead": "ahead of",
+    "tied": "tied with",
+    "not resolved": "not resolved from",
+    "behind": "behind",
+}
+
+_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+# --- numbers ---------------------------------------------------------------------------------------------
+
+
+def _finite(*values: float) -> None:
+    for each in values:
+        if not math.isfinite(each):
+            raise BadInput("number to be written", found=repr(each), expected="a finite number")
+
+
+def places_for(half_width: float) -> int:
+    """The decimal place that an interval of this half-width allows (1 = tenths, −1 = tens).
+
+    Raises
+    ------
+    BadInput : the half-width is zero, negative or not finite: it allows no statement about digits.
+    """
+    _finite(half_width)
+    if half_width <= 0:
+        raise BadInput("half-width of an interval", found=repr(half_width), expected="a positive number")
+    mantissa, exponent = f"{half_width:.1e}".split("e")
+    return (1 if float(mantissa) < 3 else 0) - int(exponent)
+
+
+def number(value: float, places: int = 0) -> str:
+    """A number in print: rounded to a decimal place, true minus, groups of three from five figures on.
+
+    Parameters
+    ----------
+    value : the number, in the unit that is shown.
+    places : decimals; negative places round to tens, hundreds …
+    """
+    _finite(value)
+    text = f"{abs(round(value, places)):.{max(places, 0)}f}"
+    whole, dot, decimals = text.partition(".")
+    if len(whole) >= 5:
+        whole = f"{int(whole):,}".replace(",", NARROW)
+    is_negative = value < 0 and any(each in "123456789" for each in text)
+    return (MINUS if is_negative else "") + whole + dot + decimals
+
+
+def bare(value: float) -> str:
+    """A number that comes without an uncertainty: three significant digits and no claim beyond them."""
+    _finite(value)
+    if value == 0:
+        return "0"
+    return number(value, 2 - int(f"{value:.2e}".split("e")[1]))
+
+
+def rounded(value: float, low: float | None, high: float | None) -> str:
+    """A value to the place that its interval allows; three significant digits where there is no interval."""
+    if low is None or high is None or low == high:
+        return bare(value)
+    return number(value, places_for((high - low) / 2))
+
+
+def with_unit(words: str, unit: str) -> str:
+    """A number and its unit, held together; no blank before a degree of angle, none for a bare ratio."""
+    if unit in ("", "1"):
+        return words
+    return f"{words}{NO_BREAK}{unit}"
+
+
+def with_interval(value: float, low: float | None, high: float | None, unit: str) -> str:
+    """A value with its 95 % interval: "48.2 m³/h (46.9 to 49.5)"."""
+    if low is None or high is None or low == high:
+        return f"{with_unit(bare(value), unit)} (no interval)"
+    places = places_for((high - low) / 2)
+    return f"{with_unit(number(value, places), unit)} ({number(low, places)} to {number(high, places)})"
+
+
+def spread(low: float, high: float, unit: str) -> str:
+    """A range of values: "39 to 48 m³/h", to two significant digits of its width."""
+    if low == high:
+        return with_unit(bare(low), unit)
+    places = places_for((high - low) / 2)
+    return f"{number(low, places)} to {with_unit(number(high, places), unit)}"
+
+
+# --- words -----------------------------------------------------------------------------------------------
+
+
+def isolate(name: str) -> str:
+    """A name that may be put into a sentence: right-to-left letters are kept from turning the sentence."""
+    if any(unicodedata.bidirectional(each) in ("R", "AL", "AN") for each in name):
+        return f"\u2068{name}\u2069"
+    return name
+
+
+def count(amount: int) -> str:
+    """A small number in words, a larger one in figures."""
+    return _COUNTS[amount] if 0 <= amount < len(_COUNTS) else number(amount)
+
+
+def plural(amount: int, one: str, many: str = "") -> str:
+    """An amount with its noun: "one fan", "five fans", "25 fans", "no mountings"."""
+    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
+
+
+def listed(items: Sequence[str], *, last: str = "and", most: int = 0) -> str:
+    """Names as a sentence lists them: "A, B and C"; beyond `most` the rest are counted."""
+    names = [isolate(each) for each in items]
+    if most and len(names) > most:
+        names = [*names[: most - 1], f"{count(len(names) - most + 1)} more"]
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def sentence(words: str) -> str:
+    """The words with a capital and a full stop."""
+    words = words.strip()
+    if not words:
+        return ""
+    return words[0].upper() + words[1:] + ("" if words[-1] in ".?!" else ".")
+
+
+def ordinal(place: int) -> str:
+    """1st, 2nd, 3rd, 4th, 11th …"""
+    ending = "th" if place % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(place % 10, "th")
+    return f"{place}{ending}"
+
+
+def rank_range(first: int, last: int) -> str:
+    """A place, or the places that can't be told apart: "1st", "1st to 4th"."""
+    return ordinal(first) if first == last else f"{ordinal(first)} to {ordinal(last)}"
+
+
+def direction_cue(*, larger_is_better: bool) -> str:
+    """The cue beside a bar chart."""
+    return "longer is better" if larger_is_better else "shorter is better"
+
+
+def mark_for(tied: int) -> str:
+    """The word that the leader, and every fan tied with it, carries."""
+    return TIED_MARK if tied > 1 else BEST_MARK
+
+
+def verdict_between(first: str, second: str, verdict: str) -> str:
+    """A verdict on a pair as a sentence: "Bracken is tied with Sedge."
+
+    Raises
+    ------
+    BadInput : the verdict is none of ahead, tied, not resolved, behind.
+    """
+    if verdict not in VERDICTS:
+        raise BadInput("verdict", found=repr(verdict), expected=" / ".join(VERDICTS))
+    return f"{isolate(first)} is {VERDICTS[verdict]} {isolate(second)}."
+
+
+def more_mountings(first: str, second: str, needed: int | None) -> str:
+    """What would settle a gap that isn't resolved."""
+    pair = listed([first, second])
+    if needed is None:
+        return f"No number of further mountings is known to separate {pair}."
+    return sentence(f"{plural(needed, 'further mounting')} of each would separate {pair}")
+
+
+# --- titles and alt text -----------------------------------------------------------------------------------
+
+
+def ranking_title(tied: Sequence[str], total: int, condition: str, claim: str) -> str:
+    """The finding of a ranking in one sentence without a full stop.
+
+    Parameters
+    ----------
+    tied : the fans that can't be excluded as best, the leader first.
+    total : how many fans were ranked.
+    condition : where it holds, as a sentence begins ("Through the 27 mm radiator", "At 35 dBA").
+    claim : what the best one does ("moves the most air").
+    """
+    if not tied:
+        return f"{condition} no fan could be ranked"
+    if len(tied) == 1 and total == 1:
+        return f"{condition} only {isolate(tied[0])} could be measured"
+    if len(tied) == 1:
+        return f"{condition} {isolate(tied[0])} {claim}"
+    if len(tied) == total:
+        return f"{condition} the {plural(total, 'fan')} can’t be told apart"
+    if len(tied) == 2 and sum(map(len, tied)) <= 36:
+        return f"{condition} {listed(tied)} can’t be told apart"
+    return f"{condition} {plural(len(tied), 'fan')} can’t be told apart"
+
+
+def ranking_alt(
+    what: str,
+    values: Sequence[tuple[str, str]],
+    tied: Sequence[str],
+    reviewed: tuple[str, str, str] | None = None,
+    excluded: Sequence[str] = (),
+) -> str:
+    """Alt text of a ranking: what, range, the tied set, the place of the fan under review.
+
+    Parameters
+    ----------
+    what : the measure and its condition ("airflow through the 27 mm radiator at full speed").
+    values : (fan, value with unit) from best to worst.
+    tied : the fans that can't be excluded as best.
+    reviewed : (fan, its place in words, its value with interval) of the fan under review.
+    excluded : the fans that can't be ranked.
+    """
+    parts = [f"Bar chart of {what}, {plural(len(values), 'fan')} from best to worst"]
+    if values:
+        first, last = values[0], values[-1]
+        reach = f"{first[1]} ({isolate(first[0])})"
+        parts.append(f"from {reach} to {last[1]} ({isolate(last[0])})" if len(values) > 1 else reach)
+    if len(tied) > 1:
+        parts.append(f"{listed(tied)} are tied for best")
+    elif tied:
+        parts.append(f"{isolate(tied[0])} is ahead of all others")
+    if reviewed:
+        parts.append(f"{isolate(reviewed[0])}, the fan under review, is {reviewed[1]} with {reviewed[2]}")
+    if excluded:
+        parts.append(f"not ranked: {listed(excluded)}")
+    return " ".join(sentence(each) for each in parts)
+
+
+def curves_alt(what: str, fans: Sequence[str], points: Sequence[tuple[str, str, str, str]]) -> str:
+    """Alt text of PQ curves: what, whose, and each operating point.
+
+    Parameters
+    ----------
+    what : the conditions ("at full speed, 1.2 kg/m³").
+    fans : whose curves are drawn.
+    points : (fan, obstacle, airflow with interval, stable / unstable / not unique).
+    """
+    parts = [f"PQ curves, static pressure against airflow, {what}, of {listed(fans)}"]
+    parts += [
+        f"{isolate(fan)} through {obstacle}: {flow}" + ("" if word == UNIQUE_WORD else f", {word}")
+        for fan, obstacle, flow, word in points
+    ]
+    return " ".join(sentence(each) for each in parts)
+
+
+def collapse_alt(fan: str, sweeps: int, mountings: int, residual: str, held: Sequence[str] = ()) -> str:
+    """Alt text of a collapse plot: whose, how many sweeps, how close they lie, which one is held.
+
+    Parameters
+    ----------
+    residual : how far the points lie from the curve, in words ("95 % of the points lie within 1.2 %").
+    held : the sweeps that were not used.
+    """
+    parts = [
+        f"All sweeps of {isolate(fan)} in dimensionless form, pressure coefficient ψ against flow "
+        f"coefficient φ: {plural(sweeps, 'sweep')}, {plural(mountings, 'mounting')}, one fitted curve",
+        residual,
+    ]
+    if held:
+        parts.append(f"held, not used in the fit: {listed(held)}")
+    return " ".join(sentence(each) for each in parts if each)
