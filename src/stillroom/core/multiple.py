@@ -77,8 +77,15 @@ class Contest:
             raise BadInput(
                 "trials to compare", found=f"{self.low.shape} and {self.high.shape}", expected=f"({fans}, M)"
             )
-        if np.isnan(self.low_values).any() or np.isnan(self.high_values).any():
-            raise BadInput("values to compare", found="not a number", expected="a number or an unknown end")
+        ends = (
+            (self.low_values <= self.high_values) & (self.low_values < np.inf) & (self.high_values > -np.inf)
+        )
+        if not ends.all():
+            raise BadInput(
+                "values to compare",
+                found="not a number, or a low end above the high one",
+                expected="numbers, −∞ for an unknown low end, ∞ for an unknown high end",
+            )
         if not (np.isfinite(self.low).all() and np.isfinite(self.high).all()):
             raise BadInput("trials to compare", found="not a finite number", expected="finite trials")
 
@@ -209,8 +216,9 @@ class Field:
 def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBABILITY) -> Field:
     """The set that can't be excluded as best, and simultaneous rank intervals.
 
-    Fan i stays in the set unless max_j (mean d_ji / s_ji) > c_i, with c_i the 95 % quantile over trials of
-    max_j (d_ji,t − mean)/s_ji: the true best is in the set in at least 95 % of rounds. A rank interval
+    Fan i stays in the set unless max_j d_ji/s_ji > c_i, with c_i the 95 % quantile over trials of
+    max_j (d_ji,t − mean)/s_ji: the true best is in the set in at least 95 % of rounds. The d_ji are the
+    central differences, so that the fan with the best value always stays. A rank interval
     counts the rivals that are significantly better and worse, with one critical value for all pairs: the
     95 % quantile over trials of the largest standardised deviation of any pair, in either direction.
 
@@ -228,11 +236,11 @@ def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBAB
     """
     scale = contest.by_merit(merit)
     fans, trials = scale.low.shape
-    low_centre, high_centre = scale.low.mean(axis=1), scale.high.mean(axis=1)
-    same = scale.exact
-    low = scale.low - low_centre[:, None]
-    high = low if same else scale.high - high_centre[:, None]
+    low = scale.low - scale.low.mean(axis=1, keepdims=True)
+    high = low if scale.exact else scale.high - scale.high.mean(axis=1, keepdims=True)
     low_known, high_known = np.isfinite(scale.low_values), np.isfinite(scale.high_values)
+    low_centre = np.where(low_known, scale.low_values, 0.0)
+    high_centre = np.where(high_known, scale.high_values, 0.0)
     size = np.abs(low_centre) + float(np.abs(high_centre).max())
     statistic = np.empty((fans, fans))  # row i, column j: how clearly j is better than i
     best = np.empty(fans, dtype=np.bool_)
