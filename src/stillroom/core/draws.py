@@ -81,7 +81,8 @@ def uniform_draws(identity: str, trials: int, seed: int = SEED) -> Array:
 
     Source: JCGM 101:2008, 6.4.2 (rectangular distribution).
     """
-    return (2.0 * uniform_stream(identity, trials, 0, seed) - 1.0) * np.sqrt(3.0)
+    numbers = uniform_stream(identity, trials, 0, seed)
+    return np.multiply(2.0 * numbers - 1.0, np.sqrt(3.0))
 
 
 def normal_block(identity: str, rows: int, trials: int, seed: int = SEED) -> Array:
