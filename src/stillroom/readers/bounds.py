@@ -1,0 +1,72 @@
+"""What is physically possible or plausible on a fan bench, as data: checked when a file is read.
+
+The limits are wide: they catch a wrong unit, a swapped column or a broken sensor, not a bad reading.
+Common practice of fan benches; the barometric limits span the air pressure of inhabited places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.readers.numbers import Array
+from stillroom.vocabulary import from_si
+
+
+@dataclass(frozen=True)
+class Bound:
+    """The lowest and highest value that is believed, in SI, and why."""
+
+    low: float
+    high: float
+    why: str
+
+
+BOUNDS: dict[str, Bound] = {
+    "barometric_pressure": Bound(50e3, 115e3, "an absolute air pressure"),
+    "relative_humidity": Bound(0.0, 1.0, "a relative humidity"),
+    "temperature": Bound(233.15, 358.15, "the temperature of air on a bench"),
+    "wet_bulb_temperature": Bound(233.15, 358.15, "the temperature of air on a bench"),
+    "speed": Bound(0.0, 1000.0, "a speed without sign"),
+    "optical_speed": Bound(0.0, 1000.0, "a speed without sign"),
+    "duty": Bound(0.0, 1.0, "a duty"),
+    "nozzle_pressure": Bound(-5.0, 50e3, "a nozzle's differential pressure, zero noise included"),
+    "static_pressure": Bound(-50e3, 50e3, "a fan's static pressure"),
+    "resistance_pressure": Bound(-5.0, 50e3, "a pressure drop, zero noise included"),
+    "density": Bound(0.4, 2.0, "the density of air"),
+}
+
+_LIKE_DEGREES_C = (-40.0, 85.0)
+_LIKE_HECTOPASCAL = (500.0, 1150.0)
+
+
+def first_outside(quantity: str, values: Array) -> int:
+    """The index of the first value outside its bounds, or -1."""
+    bound = BOUNDS.get(quantity)
+    if bound is None:
+        return -1
+    outside = np.flatnonzero((values < bound.low) | (values > bound.high))
+    return int(outside[0]) if outside.size else -1
+
+
+def expected_words(quantity: str, symbol: str) -> str:
+    """The bounds of a quantity in a unit, in words."""
+    bound = BOUNDS[quantity]
+    low, high = from_si(bound.low, symbol), from_si(bound.high, symbol)
+    return f"{low:.6g} to {high:.6g} {symbol}, as {bound.why}"
+
+
+def looks_swapped(columns: Mapping[str, Array], units: Mapping[str, str]) -> bool:
+    """Whether the barometer's column holds temperatures and the temperature's column air pressures."""
+    if "barometric_pressure" not in columns or "temperature" not in columns:
+        return False
+    pressure = from_si(float(np.median(columns["barometric_pressure"])), units["barometric_pressure"])
+    temperature = from_si(float(np.median(columns["temperature"])), units["temperature"])
+    scale = 1.0 if temperature < 5e3 else 0.01
+    return (
+        _LIKE_DEGREES_C[0] <= pressure <= _LIKE_DEGREES_C[1]
+        and _LIKE_HECTOPASCAL[0] <= temperature * scale <= _LIKE_HECTOPASCAL[1]
+        and first_outside("temperature", columns["temperature"]) >= 0
+    )

@@ -1,0 +1,115 @@
+"""What a column's header says: its name, its unit, and the quantities that the name can stand for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from stillroom.vocabulary import QUANTITIES, Quantity, is_unit, plain, unit
+
+NOZZLES, POINT, TIME = "nozzles", "point", "time"
+
+TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
+    NOZZLES: ("nozzles", "nozzle", "open nozzles", "nozzles open", "nozzle pattern", "düsen"),
+    POINT: ("point", "pt", "point no", "no", "nr", "index", "messpunkt"),
+    TIME: ("time", "clock", "timestamp", "date time", "zeit", "uhrzeit"),
+}
+"""Columns that are kept as text, with the words that exports use for them."""
+
+COMPUTED = frozenset({"air_power", "static_efficiency", "length"})
+"""Quantities of the vocabulary that no bench reads."""
+
+READ = tuple(each for each in QUANTITIES if each.name not in COMPUTED)
+"""The quantities that a measurement file can hold."""
+
+_BRACKETS = re.compile(r"(?P<name>.*?)\s*\[(?P<unit>[^\[\]]*)\]\s*")
+_PARENTHESES = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)\s*")
+_SEPARATOR = re.compile(r"\s+in\s+|\s*[/,]\s*|\s+|_")
+_HEADER_LIMIT = 200
+
+
+@dataclass(frozen=True)
+class Header:
+    """A column's header, taken apart.
+
+    Parameters
+    ----------
+    text : the header as it stands in the file.
+    name : its words without the unit.
+    unit : the unit's words as they stand there; empty where there is none.
+    """
+
+    text: str
+    name: str
+    unit: str
+
+
+def squeeze(text: str) -> str:
+    """A header's words for comparison, without blanks, case, dots, dashes and underscores."""
+    return plain(text).replace(" ", "")
+
+
+def _words() -> dict[str, tuple[Quantity, ...]]:
+    table: dict[str, list[Quantity]] = {}
+    named = [(word, each) for each in READ for word in (each.name, *each.aliases)]
+    for word, quantity in (*named, *((each.symbol, each) for each in READ)):
+        known = table.setdefault(squeeze(word), [])
+        if quantity not in known:
+            known.append(quantity)
+    return {word: tuple(known) for word, known in table.items()}
+
+
+_WORDS = _words()
+_TEXT_WORDS = {squeeze(word): name for name, words in TEXT_COLUMNS.items() for word in words}
+
+
+def quantities_for(name: str, dimension: str = "") -> tuple[Quantity, ...]:
+    """The quantities that a header's words can stand for, the likeliest first.
+
+    Parameters
+    ----------
+    name : the words without the unit.
+    dimension : the dimension of the unit where it is known; quantities of another are left out.
+    """
+    known = _WORDS.get(squeeze(name), ())
+    return tuple(each for each in known if not dimension or each.dimension == dimension)
+
+
+def text_column_for(name: str) -> str:
+    """The text column ("nozzles", "point", "time") that the words name; empty where they name none."""
+    return POINT if name.strip() == "#" else _TEXT_WORDS.get(squeeze(name), "")
+
+
+def split_header(text: str) -> Header:
+    """A header taken apart: `p_s [Pa]`, `p_s (Pa)`, `p_s / Pa`, `p_s, Pa`, `p_s in Pa`, `p_s_Pa`, `p_s Pa`.
+
+    Square brackets always hold a unit. Elsewhere the last words are a unit only if the vocabulary has it
+    and the words before it name a quantity that can be given in it.
+    """
+    text = " ".join(text.split())
+    if hit := _BRACKETS.fullmatch(text):
+        return Header(text, hit["name"], hit["unit"].strip())
+    if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _is_known(hit["name"])):
+        return Header(text, hit["name"], hit["unit"].strip())
+    if _is_known(text):
+        # "rpm" as a header names the quantity and the unit at once.
+        return Header(text, text, text if is_unit(text) else "")
+    for name, words in _splits(text):
+        if is_unit(words) and quantities_for(name, unit(words).dimension):
+            return Header(text, name, words)
+    if is_unit(text) and text not in {"-", "1"}:
+        return Header(text, text, text)
+    return Header(text, text, "")
+
+
+def _is_known(name: str) -> bool:
+    return bool(quantities_for(name) or text_column_for(name))
+
+
+def _splits(text: str) -> Iterator[tuple[str, str]]:
+    """Every way to cut a header in two, the longest second part first."""
+    for hit in _SEPARATOR.finditer(text[:_HEADER_LIMIT]):
+        name, words = text[: hit.start()], text[hit.end() :]
+        if name.strip() and words.strip():
+            yield name.strip(), words.strip()

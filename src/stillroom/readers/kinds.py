@@ -1,0 +1,62 @@
+"""Which kind of measurement a file holds, by the quantities that are in it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from enum import Enum
+
+from stillroom.errors import BadInput
+from stillroom.readers.headers import NOZZLES
+from stillroom.vocabulary import BY_NAME
+
+
+class Kind(Enum):
+    """The kinds of measurement file."""
+
+    NOZZLE_READINGS = "raw nozzle readings"
+    FLOW_AND_PRESSURE = "flow and pressure"
+    OBSTACLE = "pressure drop of an obstacle"
+
+
+REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
+    (Kind.NOZZLE_READINGS, ("nozzle_pressure", NOZZLES, "static_pressure")),
+    (Kind.FLOW_AND_PRESSURE, ("flow", "static_pressure")),
+    (Kind.OBSTACLE, ("nozzle_pressure", NOZZLES, "resistance_pressure")),
+    (Kind.OBSTACLE, ("flow", "resistance_pressure")),
+)
+"""The columns that each kind can't do without; the first kind that is complete is the file's."""
+
+
+def kind_of(columns: Collection[str], place: str) -> Kind:
+    """The kind of measurement that has these columns.
+
+    Parameters
+    ----------
+    columns : names of quantities and text columns.
+    place : the file, for messages.
+
+    Raises
+    ------
+    BadInput : no kind is complete; says for each kind which columns are missing.
+    """
+    for kind, required in REQUIRED:
+        if all(name in columns for name in required):
+            return kind
+    known = [_label(name) for name in columns]
+    raise BadInput(
+        "columns",
+        place=place,
+        found=", ".join(known) if known else "no known column",
+        expected="; or ".join(
+            f"for {kind.value} also {_missing(required, columns)}" for kind, required in REQUIRED
+        )
+        + " (a column can be named by --as 'column:HEADER=QUANTITY')",
+    )
+
+
+def _missing(required: tuple[str, ...], columns: Collection[str]) -> str:
+    return " and ".join(_label(name) for name in required if name not in columns)
+
+
+def _label(name: str) -> str:
+    return f"{BY_NAME[name].label} ({name})" if name in BY_NAME else name

@@ -1,0 +1,224 @@
+"""A Layout says how a measurement file is to be read: what each column holds, in which unit.
+
+It is recognised from a file (`understand` in `understanding.py`) or comes from a saved one; reading by a
+layout is strict: the file has exactly the headers and units that the layout names.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+
+from stillroom.errors import BadInput, UnreadableFile
+from stillroom.readers.headers import TEXT_COLUMNS
+from stillroom.vocabulary import BY_NAME, unit
+
+LAYOUT_VERSION = 1
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a layout.
+
+    Parameters
+    ----------
+    header : the header as it stands in the file.
+    quantity : the quantity's name in the vocabulary, "nozzles", "point" or "time" for a text column, or
+        empty for a column that is left out.
+    unit : the unit's symbol in the vocabulary; empty for text and for what is left out.
+    stated : the unit as the file's unit row states it; empty where there is none.
+    """
+
+    header: str
+    quantity: str = ""
+    unit: str = ""
+    stated: str = ""
+
+    @property
+    def is_text(self) -> bool:
+        """Whether the column is kept as text."""
+        return bool(self.quantity) and not self.unit
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a measurement file is to be read.
+
+    Parameters
+    ----------
+    columns : the columns in the file's order, those that are left out included.
+    name : the name under which it was saved; empty before.
+    delimiter, decimal, encoding : how the text is written; delimiter and encoding are empty for a workbook.
+    sheet : the sheet of a workbook; empty for text.
+    header_line : the line of the header in the file from which the layout was made.
+    unit_row : whether a row of units follows the header.
+    version : the version of this shape.
+    """
+
+    columns: tuple[Column, ...]
+    name: str = ""
+    delimiter: str = ","
+    decimal: str = "."
+    encoding: str = "utf-8"
+    sheet: str = ""
+    header_line: int = 1
+    unit_row: bool = False
+    version: int = LAYOUT_VERSION
+
+    @property
+    def quantities(self) -> dict[str, str]:
+        """{header: quantity} of the columns that are read."""
+        return {each.header: each.quantity for each in self.columns if each.quantity}
+
+    @property
+    def units(self) -> dict[str, str]:
+        """{quantity: unit symbol} of the columns that are numbers."""
+        return {each.quantity: each.unit for each in self.columns if each.unit}
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """{quantity: header} of the columns that are read."""
+        return {each.quantity: each.header for each in self.columns if each.quantity}
+
+    @property
+    def shape(self) -> tuple[tuple[str, str], ...]:
+        """The headers and unit row: files of the same shape can be read by the same layout."""
+        return tuple((each.header, each.stated) for each in self.columns)
+
+    def to_dict(self) -> dict[str, object]:
+        """The layout as plain values, for JSON and TOML."""
+        plain: dict[str, object] = {
+            each.name: getattr(self, each.name) for each in fields(self) if each.name != "columns"
+        }
+        plain["columns"] = [{f.name: getattr(each, f.name) for f in fields(each)} for each in self.columns]
+        return plain
+
+    def to_toml(self) -> str:
+        """The layout as a TOML file that people can read and share."""
+        plain = self.to_dict()
+        lines = [f"{key} = {_toml(value)}" for key, value in plain.items() if key != "columns"]
+        for column in self.columns:
+            lines += ["", "[[columns]]"]
+            lines += [f"{each.name} = {_toml(getattr(column, each.name))}" for each in fields(column)]
+        return "\n".join(lines) + "\n"
+
+    @classmethod
+    def from_toml(cls, text: str, place: str = "layout") -> Layout:
+        """The layout that a TOML file holds.
+
+        Raises
+        ------
+        UnreadableFile : the text isn't TOML.
+        BadInput : a value is missing, unknown or of the wrong type.
+        """
+        try:
+            return cls.from_dict(tomllib.loads(text), place)
+        except (tomllib.TOMLDecodeError, RecursionError) as problem:
+            raise UnreadableFile("layout", place=place, found=str(problem), expected="a TOML file") from None
+
+    @classmethod
+    def from_dict(cls, plain: Mapping[str, object], place: str = "layout") -> Layout:
+        """The layout that plain values describe; the inverse of `to_dict`.
+
+        Raises
+        ------
+        BadInput : a value is missing, unknown or of the wrong type.
+        """
+        _check_keys(plain, {each.name for each in fields(cls)}, place)
+        if plain.get("version", LAYOUT_VERSION) != LAYOUT_VERSION:
+            found = repr(plain["version"])
+            raise BadInput("version of the layout", place=place, found=found, expected=f"{LAYOUT_VERSION}")
+        listed = plain.get("columns")
+        if not isinstance(listed, list | tuple) or not listed:
+            raise BadInput(
+                "columns of the layout", place=place, found=repr(listed), expected="a list of tables"
+            )
+        columns = tuple(_column(each, f"{place}, columns[{number}]") for number, each in enumerate(listed, 1))
+        twice = _first_twice([each.quantity for each in columns if each.quantity])
+        if twice:
+            raise BadInput("layout", place=place, found=f"{twice!r} twice", expected="one column a quantity")
+        return cls(
+            columns=columns,
+            name=_string(plain, "name", place),
+            delimiter=_one_of(plain, "delimiter", ("", ",", ";", "\t", "|"), place, ","),
+            decimal=_one_of(plain, "decimal", (".", ","), place, "."),
+            encoding=_string(plain, "encoding", place, "utf-8"),
+            sheet=_string(plain, "sheet", place),
+            header_line=_number(plain, "header_line", place),
+            unit_row=_yes_no(plain, "unit_row", place),
+        )
+
+
+def _column(plain: object, place: str) -> Column:
+    if not isinstance(plain, Mapping):
+        raise BadInput("column of the layout", place=place, found=repr(plain), expected="a table")
+    _check_keys(plain, {each.name for each in fields(Column)}, place)
+    quantity = _string(plain, "quantity", place)
+    symbol = _string(plain, "unit", place)
+    known = BY_NAME.get(quantity)
+    if quantity and known is None and quantity not in TEXT_COLUMNS:
+        raise BadInput("quantity", place=place, found=repr(quantity), expected=quantity_names())
+    if symbol and (known is None or unit(symbol, place=place).dimension != known.dimension):
+        expected = f"a unit of {known.dimension}" if known else "no unit"
+        raise BadInput(
+            f"unit of {quantity or 'a column left out'}", place=place, found=symbol, expected=expected
+        )
+    if known is not None and not symbol and quantity not in TEXT_COLUMNS:
+        raise BadInput(f"unit of {quantity}", place=place, found="none", expected=f"such as {known.unit}")
+    symbol = unit(symbol).symbol if symbol else ""
+    return Column(_string(plain, "header", place), quantity, symbol, _string(plain, "stated", place))
+
+
+def quantity_names() -> str:
+    """The names that a column can be given, for messages."""
+    return "one of " + ", ".join(dict.fromkeys((*BY_NAME, *TEXT_COLUMNS)))
+
+
+def _check_keys(plain: Mapping[str, object], known: set[str], place: str) -> None:
+    unknown = [key for key in plain if key not in known]
+    if unknown:
+        expected = "only " + ", ".join(sorted(known))
+        raise BadInput("key of the layout", place=place, found=repr(unknown[0]), expected=expected)
+
+
+def _wrong(key: str, place: str, value: object, expected: str) -> BadInput:
+    return BadInput(f"{key} of the layout", place=place, found=repr(value), expected=expected)
+
+
+def _string(plain: Mapping[str, object], key: str, place: str, default: str = "") -> str:
+    value = plain.get(key, default)
+    if not isinstance(value, str):
+        raise _wrong(key, place, value, "text in quotation marks")
+    return value
+
+
+def _one_of(plain: Mapping[str, object], key: str, allowed: tuple[str, ...], place: str, default: str) -> str:
+    value = _string(plain, key, place, default)
+    if value not in allowed:
+        raise _wrong(key, place, value, "one of " + ", ".join(map(repr, allowed)))
+    return value
+
+
+def _number(plain: Mapping[str, object], key: str, place: str) -> int:
+    value = plain.get(key, 1)
+    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+        raise _wrong(key, place, value, "a line number from 1")
+    return value
+
+
+def _yes_no(plain: Mapping[str, object], key: str, place: str) -> bool:
+    value = plain.get(key, False)
+    if not isinstance(value, bool):
+        raise _wrong(key, place, value, "true or false")
+    return value
+
+
+def _first_twice(names: list[str]) -> str:
+    return next((name for place, name in enumerate(names) if name in names[:place]), "")
+
+
+def _toml(value: object) -> str:
+    """A string, number or truth value as TOML; JSON's escapes are TOML's, but for the control DEL."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

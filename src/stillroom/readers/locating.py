@@ -1,0 +1,92 @@
+"""Where the parts of a table are: the lines before it, its header, its row of units, its data."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from stillroom.errors import BadInput
+from stillroom.readers.grid import Grid, Row
+from stillroom.readers.headers import quantities_for, split_header, text_column_for
+from stillroom.vocabulary import is_unit
+
+_NUMBERLIKE = re.compile(r"[+\-−]?[\d.,]*\d[\d.,]*([eE][+\-]?\d+)?")
+_NOTE = re.compile(r"#?\s*(?P<key>[^:=]{1,60}?)\s*[:=]\s*(?P<value>.*)")
+
+
+@dataclass(frozen=True)
+class Located:
+    """Where the parts of a table are: its header, its row of units, the lines before, the first data."""
+
+    header: Row
+    units: Row | None
+    preamble: tuple[Row, ...]
+    data: tuple[Row, ...]
+
+
+def locate(grid: Grid) -> Located:
+    """Find the header of a grid: the first full row after comments and "key: value" lines.
+
+    Raises
+    ------
+    BadInput : the first full row holds numbers, so there is no header.
+    """
+    rows = [row for row in grid.head if not row.comment]
+    width = _usual_width(rows)
+    start = next((place for place, row in enumerate(rows) if not _is_preamble(row, width)), 0)
+    header = rows[start]
+    numbers = [cell for cell in header.cells if _NUMBERLIKE.fullmatch(cell.strip())]
+    if 2 * len(numbers) >= sum(1 for cell in header.cells if cell.strip()):
+        raise BadInput(
+            "header",
+            place=grid.place(header.line),
+            found=f"numbers ({numbers[0]}, …)",
+            expected="a row of column names with units, such as 'flow [m³/h]'",
+        )
+    comments = tuple(row for row in grid.head if row.comment and row.line < header.line)
+    data = tuple(rows[start + 1 :])
+    units = data[0] if data and _is_unit_row(header, data[0]) else None
+    return Located(header, units, (*comments, *rows[:start]), data[1:] if units else data)
+
+
+def _usual_width(rows: Sequence[Row]) -> int:
+    counts = Counter(sum(1 for cell in row.cells if cell.strip()) for row in rows)
+    often = [count for count, times in counts.items() if times > 1]
+    return max(often or counts)
+
+
+def _is_preamble(row: Row, width: int) -> bool:
+    filled = [cell for cell in row.cells if cell.strip()]
+    return len(filled) < width and (len(filled) == 1 or ":" in filled[0] or "=" in filled[0])
+
+
+def _is_unit_row(header: Row, row: Row) -> bool:
+    """Whether the row after the header states units: words that aren't numbers, some of them units."""
+    pairs = [
+        (split_header(head), bare(cell))
+        for head, cell in zip(header.cells, row.cells, strict=False)
+        if cell.strip() and not text_column_for(head)
+    ]
+    if any(_NUMBERLIKE.fullmatch(cell) and cell != "1" for _, cell in pairs):
+        return False
+    if any(is_unit(cell) and cell not in {"1", "-"} for _, cell in pairs):
+        return True
+    wanting = [cell for head, cell in pairs if quantities_for(head.name) and not head.unit]
+    return bool(wanting) and "1" not in wanting
+
+
+def bare(cell: str) -> str:
+    """A unit row's cell without its brackets."""
+    cell = cell.strip()
+    return cell[1:-1].strip() if cell[:1] + cell[-1:] in {"[]", "()"} else cell
+
+
+def notes_of(preamble: Sequence[Row]) -> dict[str, str]:
+    """The "key: value" lines before a table."""
+    notes: dict[str, str] = {}
+    for row in preamble:
+        if hit := _NOTE.fullmatch(" ".join(cell.strip() for cell in row.cells if cell.strip())):
+            notes[hit["key"].strip()] = hit["value"].strip()
+    return notes

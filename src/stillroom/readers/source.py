@@ -1,0 +1,254 @@
+"""A Source: the bytes of one file, reopenable, with their hash, their encoding and a name for messages."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import BinaryIO
+
+from stillroom.errors import BadInput, UnreadableFile
+
+SIZE_LIMIT = 512 * 2**20
+"""Largest single measurement file that is read [bytes]."""
+
+LINE_LIMIT = 2**18
+"""Longest line of text that is read [characters]."""
+
+_BLOCK = 2**20
+
+_BYTE_ORDER_MARKS: tuple[tuple[bytes, str], ...] = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+_MAGIC: tuple[tuple[bytes, str], ...] = (
+    (b"PK\x03\x04", "a ZIP container"),
+    (b"PK\x05\x06", "an empty ZIP container"),
+    (b"\xd0\xcf\x11\xe0", "an old binary workbook or document"),
+    (b"%PDF", "a PDF document"),
+    (b"\x89PNG", "a PNG picture"),
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"\x1f\x8b", "a gzip file"),
+    (b"7z\xbc\xaf", "a 7-Zip file"),
+    (b"SQLite format 3", "an SQLite database"),
+    (b"RIFF", "a RIFF (sound or film) file"),
+    (b"fLaC", "a FLAC sound file"),
+    (b"\x7fELF", "a program"),
+    (b"MZ\x90", "a program"),
+)
+
+_CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
+_TEXT_EXPECTED = "a text table (CSV, TSV) or an XLSX workbook"
+
+
+@dataclass(frozen=True)
+class Source:
+    """The bytes of one file.
+
+    Parameters
+    ----------
+    name : the file's name as the user knows it, used in every message.
+    data : the bytes themselves, or the path where they can be read as often as needed.
+    limit : the largest size that is read [bytes].
+    """
+
+    name: str
+    data: bytes | Path
+    limit: int = SIZE_LIMIT
+
+    @classmethod
+    def of_path(cls, path: Path, name: str = "") -> Source:
+        """The source at a path; its name is the path as given unless another is said."""
+        return cls(name or path.as_posix(), path)
+
+    @cached_property
+    def size(self) -> int:
+        """The number of bytes.
+
+        Raises
+        ------
+        UnreadableFile : there is no such file, it may not be read, or it isn't a file.
+        BadInput : it is larger than the limit.
+        """
+        if isinstance(self.data, bytes):
+            size = len(self.data)
+        else:
+            try:
+                if not self.data.is_file():
+                    found = "a folder" if self.data.is_dir() else "nothing there"
+                    raise UnreadableFile("file", place=self.name, found=found, expected="a file")
+                size = self.data.stat().st_size
+            except (OSError, ValueError) as problem:
+                raise self._refused(problem) from None
+        if size > self.limit:
+            raise BadInput(
+                "file",
+                place=self.name,
+                found=f"{size / 2**20:,.0f} MiB",
+                expected=f"at most {self.limit / 2**20:,.0f} MiB in one measurement file",
+            )
+        return size
+
+    def open(self) -> BinaryIO:
+        """The bytes as a stream, from the start."""
+        _ = self.size  # checks that the file is there and within the limit
+        if isinstance(self.data, bytes):
+            return io.BytesIO(self.data)
+        try:
+            return self.data.open("rb")
+        except OSError as problem:
+            raise self._refused(problem) from None
+
+    def head(self, count: int = 4096) -> bytes:
+        """The first bytes."""
+        with self.open() as stream:
+            return self._read(stream, count)
+
+    def blocks(self) -> Iterator[bytes]:
+        """All bytes, in blocks of 1 MiB."""
+        with self.open() as stream:
+            while block := self._read(stream, _BLOCK):
+                yield block
+
+    def content(self) -> bytes:
+        """All bytes at once."""
+        return self.data if isinstance(self.data, bytes) else b"".join(self.blocks())
+
+    @cached_property
+    def sha256(self) -> str:
+        """The SHA-256 of the bytes, in hexadecimal."""
+        digest = hashlib.sha256()
+        for block in self.blocks():
+            digest.update(block)
+        return digest.hexdigest()
+
+    @cached_property
+    def container(self) -> str:
+        """What the first bytes say that the file is, in words; empty when they say nothing."""
+        head = self.head(16)
+        return next((what for magic, what in _MAGIC if head.startswith(magic)), "")
+
+    @property
+    def is_zip(self) -> bool:
+        """Whether the file is a ZIP container, as XLSX workbooks are."""
+        return self.head(4) == b"PK\x03\x04"
+
+    @cached_property
+    def encoding(self) -> str:
+        """The encoding of the text: by byte order mark, else strict UTF-8, else Windows-1252.
+
+        Raises
+        ------
+        UnreadableFile : the file is empty, or its bytes aren't text.
+        """
+        if self.size == 0:
+            raise UnreadableFile("file", place=self.name, found="no bytes at all", expected=_TEXT_EXPECTED)
+        if self.container:
+            raise UnreadableFile("file", place=self.name, found=self.container, expected=_TEXT_EXPECTED)
+        head = self.head(4)
+        for mark, encoding in _BYTE_ORDER_MARKS:
+            if head.startswith(mark):
+                return encoding
+        self._refuse_control_bytes()
+        return next(each for each in ("utf-8", "windows-1252") if self._decodes(each))
+
+    def lines(self, encoding: str = "") -> Iterator[str]:
+        """The lines of the text with their line ends, decoded strictly.
+
+        Parameters
+        ----------
+        encoding : the encoding to use; the recognised one when empty.
+
+        Raises
+        ------
+        UnreadableFile : the bytes don't fit the encoding, or a line is longer than `LINE_LIMIT`.
+        """
+        chosen = encoding or self.encoding
+        count = 0
+        with self.open() as raw, io.TextIOWrapper(raw, encoding=chosen, newline="") as stream:
+            while line := self._line(stream, count, chosen):
+                count += 1
+                if len(line) >= LINE_LIMIT and line[-1] not in "\r\n":
+                    raise UnreadableFile(
+                        "line",
+                        place=f"{self.name}, line {count}",
+                        found=f"more than {LINE_LIMIT:,} characters",
+                        expected="a table with one reading a line",
+                    )
+                yield line
+
+    def text(self, encoding: str = "") -> str:
+        """The whole text, decoded strictly and without the byte order mark."""
+        return "".join(self.lines(encoding))
+
+    def _line(self, stream: io.TextIOWrapper, count: int, encoding: str) -> str:
+        try:
+            return stream.readline(LINE_LIMIT)
+        except UnicodeError as problem:
+            raise UnreadableFile(
+                "text",
+                place=f"{self.name}, near line {count + 1}",
+                found=f"bytes that are not {encoding} ({_reason(problem)})",
+                expected=f"text in {encoding}, or another --as encoding=…",
+            ) from None
+        except OSError as problem:
+            raise self._refused(problem) from None
+
+    def _decodes(self, encoding: str) -> bool:
+        if encoding == "windows-1252":
+            # The five bytes that Windows-1252 leaves undefined don't occur in text.
+            undefined = re.compile(rb"[\x81\x8d\x8f\x90\x9d]")
+            if any(undefined.search(block) for block in self.blocks()):
+                raise self._binary("bytes that are neither UTF-8 nor Windows-1252")
+            return True
+        decoder = codecs.getincrementaldecoder(encoding)("strict")
+        try:
+            for block in self.blocks():
+                decoder.decode(block)
+            decoder.decode(b"", final=True)
+        except UnicodeDecodeError:
+            return False
+        return True
+
+    def _refuse_control_bytes(self) -> None:
+        for block in self.blocks():
+            if hit := _CONTROL.search(block):
+                raise self._binary(f"binary data (byte {hit.group()[0]:#04x})")
+
+    def _binary(self, found: str) -> UnreadableFile:
+        return UnreadableFile("file", place=self.name, found=found, expected=_TEXT_EXPECTED)
+
+    def _read(self, stream: BinaryIO, count: int) -> bytes:
+        try:
+            return stream.read(count)
+        except OSError as problem:
+            raise self._refused(problem) from None
+
+    def _refused(self, problem: OSError | ValueError) -> UnreadableFile:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        return UnreadableFile("file", place=self.name, found=reason, expected="a file that can be read")
+
+
+def _reason(problem: UnicodeError) -> str:
+    return getattr(problem, "reason", str(problem))
+
+
+def place_of(source: Source, line: int = 0, column: int = 0, *, sheet: str = "") -> str:
+    """The place of a cell, as messages say it; a line or column of 0 is left out."""
+    words = [source.name]
+    if sheet:
+        words.append(f"sheet {sheet!r}")
+    if line:
+        words.append(f"{'row' if sheet else 'line'} {line}")
+    if column:
+        words.append(f"column {column}")
+    return ", ".join(words)
