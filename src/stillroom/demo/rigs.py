@@ -1,0 +1,93 @@
+"""The description of the rigs: `rigs.toml`, with roles, gauges, calibrations and the nozzle bank."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from stillroom.demo.bench import BORE_U, CERTIFICATES, GAUGES, Gauge
+from stillroom.demo.plan import FIRST_DAY
+from stillroom.demo.truth import NozzleChange
+from stillroom.vocabulary import unit
+
+CALIBRATED = "2025-11-17"
+DUE = "2026-11-17"
+
+NOZZLE_CHANGE = NozzleChange(
+    nozzle="N40",
+    before=CERTIFICATES["N40"] / 1000,
+    after=CERTIFICATES["N40"] / 1000 + 0.12e-3,
+    reason="the certificate's second issue: two digits of the bore were interchanged",
+)
+"""For the story only: the first certificate is the right one in this laboratory."""
+
+
+def write_rigs(folder: Path) -> None:
+    """Write `rigs.toml`."""
+    lines = [*_rigs(), *(line for gauge in GAUGES for line in _gauge(gauge)), *_nozzles()]
+    (folder / "rigs.toml").write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+
+
+def bore_text(bore: float) -> str:
+    """A bore [m] as a certificate prints it."""
+    return f"{bore * 1000:.3f} mm"
+
+
+def _rigs() -> Iterator[str]:
+    yield "[rig.chamber]"
+    yield 'kind = "airflow"'
+    yield 'arrangement = "outlet chamber"'
+    yield "nozzles = [" + ", ".join(f'"{name}"' for name in CERTIFICATES) + "]"
+    yield ""
+    yield "[rig.chamber.roles]"
+    for gauge in GAUGES:
+        yield f'{gauge.quantity} = "{gauge.name}"'
+    yield 'resistance_pressure = "gauge-static"'
+    yield ""
+    yield "[rig.duct]"
+    yield 'kind = "airflow"'
+    yield 'arrangement = "flow and pressure only"'
+    yield 'accuracy = "± 3 % of reading"'
+    yield ""
+
+
+def _gauge(gauge: Gauge) -> Iterator[str]:
+    yield f"[instrument.{gauge.name}]"
+    yield f'quantity = "{gauge.quantity}"'
+    yield f'resolution = "{10.0**-gauge.digits:.{gauge.digits}f} {gauge.unit}"'
+    if gauge.noise:
+        yield f'noise = "{_spread(gauge.noise, gauge.unit)}"'
+    if gauge.noise_share:
+        yield f'noise_share = "{100 * gauge.noise_share:.2g} %"'
+    yield ""
+    yield f"[instrument.{gauge.name}.calibration]"
+    yield f'date = "{CALIBRATED}"'
+    yield f'due = "{DUE}"'
+    yield f'certificate = "K-{FIRST_DAY.year - 1}-{100 + GAUGES.index(gauge)}"'
+    yield f'offset = "{_spread(0.0, gauge.unit)}"'
+    yield f'offset_u = "{_spread(gauge.offset_u, gauge.unit)}"'
+    yield "gain = 1.0"
+    yield f"gain_u = {gauge.gain_u}"
+    if gauge.ranges:
+        yield "linearity = ["
+        for low, high, u in gauge.ranges:
+            span = f'from = "{_spread(low, gauge.unit)}", to = "{_spread(high, gauge.unit)}"'
+            yield f'  {{ {span}, u = "{_spread(u, gauge.unit)}" }},'
+        yield "]"
+    yield ""
+
+
+def _nozzles() -> Iterator[str]:
+    for i, (name, bore) in enumerate(CERTIFICATES.items()):
+        yield f"[nozzle.{name}]"
+        yield f'bore = "{bore_text(bore / 1000)}"'
+        yield f'bore_u = "{BORE_U[name]:.3f} mm"'
+        yield "length_ratio = 0.6"
+        yield f'certificate = "N-2024-{31 + i}"'
+        yield ""
+
+
+def _spread(value: float, symbol: str) -> str:
+    """A difference (an offset, a standard deviation) in SI, in a unit: °C becomes K."""
+    known = unit("K" if symbol == "°C" else symbol)
+    return f"{value / known.factor:.6g} {known.symbol}"

@@ -1,0 +1,234 @@
+"""What is true in the invented laboratory and what was made wrong on purpose. Values in SI."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from stillroom.demo.bench import Chamber
+from stillroom.demo.fan import Crossing, Fan, Obstacle, crossings
+
+FULL_SPEED = "full speed"
+GIVEN_SPEED = 1500 / 60
+"""The given speed at which operating points are stated [1/s]."""
+AT_GIVEN_SPEED = "1500 rpm"
+MODEL = ""
+"""In place of a sample's name: the fan as a model, the mean of all that were ever made."""
+
+
+@dataclass(frozen=True)
+class FanTruth:
+    """A fan's own values at standard density, as a model (`sample` is empty) or one sample.
+
+    Parameters
+    ----------
+    full_speed : at free delivery and 100 % duty [1/s].
+    free_airflow : at full speed [m³/s]. max_pressure : highest static pressure at full speed [Pa].
+    free_airflow_given, max_pressure_given : the same at 1,500 rpm.
+    flows, pressures : its curve at 1,500 rpm [m³/s], [Pa].
+    """
+
+    fan: str
+    sample: str
+    full_speed: float
+    free_airflow: float
+    max_pressure: float
+    free_airflow_given: float
+    max_pressure_given: float
+    flows: tuple[float, ...]
+    pressures: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Operating:
+    """Where a fan works against an obstacle at standard density.
+
+    Parameters
+    ----------
+    condition : "full speed" (100 % duty; the fan slows down under its load) or "1500 rpm" (held there).
+    points : all crossings of the two curves, by rising flow.
+    """
+
+    fan: str
+    sample: str
+    obstacle: str
+    condition: str
+    points: tuple[Crossing, ...]
+
+    @property
+    def unique(self) -> bool:
+        """Whether there is one crossing only."""
+        return len(self.points) == 1
+
+    @property
+    def flow(self) -> float:
+        """The operating airflow [m³/s].
+
+        Raises
+        ------
+        ValueError : there are several.
+        """
+        if not self.unique:
+            raise ValueError(f"{self.fan} meets {self.obstacle} {len(self.points)} times at {self.condition}")
+        return self.points[0].flow
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that was made wrong on purpose.
+
+    Parameters
+    ----------
+    name : short, unique.
+    cause : in the words of the trade, as a finding would name it.
+    fan, sample, mounting : where (as written down in the tables).
+    files : the exports that carry it, relative to the folder.
+    done : what was done.
+    quantity : the recorded quantity that is wrong, by its name in the vocabulary; empty for a mix-up.
+    factor : recorded value over true value where that is one number; None where it is not.
+    before_after : which number to show before and after.
+    remedy : what puts it right.
+    """
+
+    name: str
+    cause: str
+    fan: str
+    sample: str
+    mounting: str
+    files: tuple[str, ...]
+    done: str
+    quantity: str
+    factor: float | None
+    before_after: str
+    remedy: str
+
+
+@dataclass(frozen=True)
+class FalseClaim:
+    """A claim on a box that the fan doesn't keep; `claimed` and `true` in SI."""
+
+    fan: str
+    quantity: str
+    claimed: float
+    true: float
+
+
+@dataclass(frozen=True)
+class NozzleChange:
+    """A corrected certificate for the story: one bore changes [m], and much hangs on it."""
+
+    nozzle: str
+    before: float
+    after: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class GaugeTruth:
+    """The hidden errors of a gauge: reading = true · (1 + gain) + offset + the part of its range."""
+
+    gauge: str
+    quantity: str
+    offset: float
+    gain: float
+    ranges: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Everything that the exports hide.
+
+    Parameters
+    ----------
+    seed, full : what the laboratory was made with.
+    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]).
+    operating : every model and sample through every obstacle of its size.
+    faults, false_claims : what was made wrong.
+    near_tie : fans that are nearly equal through `reference_obstacle`.
+    stalling : (fan, obstacle) with several operating points.
+    nozzle_change : for the story. bores : true [m], by nozzle. coefficient : true over formula's.
+    """
+
+    seed: int
+    full: bool
+    fans: tuple[FanTruth, ...]
+    obstacles: tuple[tuple[str, float, float], ...]
+    operating: tuple[Operating, ...]
+    faults: tuple[Fault, ...]
+    false_claims: tuple[FalseClaim, ...]
+    reference_obstacle: str
+    near_tie: tuple[str, ...]
+    stalling: tuple[str, str]
+    nozzle_change: NozzleChange
+    gauges: tuple[GaugeTruth, ...]
+    bores: dict[str, float]
+    coefficient: float
+
+    def fan(self, name: str, sample: str = MODEL) -> FanTruth:
+        """The values of a fan model, or of one of its samples."""
+        return next(each for each in self.fans if (each.fan, each.sample) == (name, sample))
+
+    def operating_point(
+        self, fan: str, obstacle: str, condition: str = FULL_SPEED, sample: str = MODEL
+    ) -> Operating:
+        """Where a fan works against an obstacle."""
+        wanted = (fan, sample, obstacle, condition)
+        return next(
+            each
+            for each in self.operating
+            if (each.fan, each.sample, each.obstacle, each.condition) == wanted
+        )
+
+    def ranking(self, obstacle: str, condition: str = FULL_SPEED) -> tuple[tuple[str, float], ...]:
+        """Fan models with one operating point through an obstacle and their airflow [m³/s], best first."""
+        fitting = [
+            (each.fan, each.flow)
+            for each in self.operating
+            if (each.sample, each.obstacle, each.condition) == (MODEL, obstacle, condition) and each.unique
+        ]
+        return tuple(sorted(fitting, key=lambda pair: -pair[1]))
+
+    def as_json(self) -> str:
+        """The truth as JSON, SI values, field names as here."""
+        return json.dumps(asdict(self), ensure_ascii=False, indent=1) + "\n"
+
+    def save(self, path: Path) -> None:
+        """Write the JSON to a file."""
+        path.write_text(self.as_json(), encoding="utf-8", newline="\n")
+
+
+def fan_truth(fan: Fan, sample: str) -> FanTruth:
+    """A fan's own values."""
+    steps = [i / 100 for i in range(101)]
+    at_full = [fan.pressure(q, fan.loaded_speed(fan.full_speed, q)) for q in steps]
+    pressures = tuple(fan.pressure(q, GIVEN_SPEED) for q in steps)
+    return FanTruth(
+        fan=fan.name,
+        sample=sample,
+        full_speed=fan.full_speed,
+        free_airflow=fan.flow(1.0, fan.full_speed),
+        max_pressure=max(at_full),
+        free_airflow_given=fan.flow(1.0, GIVEN_SPEED),
+        max_pressure_given=max(pressures),
+        flows=tuple(fan.flow(q, GIVEN_SPEED) for q in steps),
+        pressures=pressures,
+    )
+
+
+def operating_truth(fan: Fan, sample: str, obstacle: Obstacle) -> tuple[Operating, Operating]:
+    """Where a fan works against an obstacle, at full speed and at the given speed."""
+    full = crossings(fan, obstacle.drop, free_speed=fan.full_speed, sagging=True)
+    given = crossings(fan, obstacle.drop, free_speed=GIVEN_SPEED, sagging=False)
+    return (
+        Operating(fan.name, sample, obstacle.name, FULL_SPEED, full),
+        Operating(fan.name, sample, obstacle.name, AT_GIVEN_SPEED, given),
+    )
+
+
+def gauge_truth(chamber: Chamber, names: dict[str, str]) -> tuple[GaugeTruth, ...]:
+    """The hidden errors of the chamber's gauges; `names` by quantity."""
+    return tuple(
+        GaugeTruth(names[quantity], quantity, bias.offset, bias.gain, bias.ranges)
+        for quantity, bias in chamber.biases.items()
+    )
