@@ -83,10 +83,10 @@ def drawn(chart: AltairChart, width: float, height: float, padding: tuple[float,
             autosize="none",
             padding={"left": left, "top": top, "right": right, "bottom": below},
         )
-        .configure(font=f"{FAMILY}, sans-serif", background=None)
+        .configure(font=f"{FAMILY}, sans-serif", background="transparent")
         .configure_view(stroke=None)
         .to_dict(validate=False)
     )
     made = vl_convert.vegalite_to_svg(spec)
-    inner = re.sub(r"^<svg[^>]*>|</svg>\s*$", "", made.strip())
+    inner = re.sub(r"^<svg[^>]*>(<rect[^>]*fill=.transparent./>)?|</svg>\s*$", "", made.strip())
     return f'<g transform="translate({place(-left)},{place(-top)})">{inner}</g>'

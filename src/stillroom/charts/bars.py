@@ -1,0 +1,299 @@
+"""Ranked horizontal bars from zero on one scale, every number and name at its bar.
+
+Rows stand where the explicit domain of the row scale puts them: names, bars, intervals and values share that
+scale, so a name can't come to stand beside another fan's bar.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stillroom import wording
+from stillroom.charts import marks
+from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
+from stillroom.charts.frame import Body
+from stillroom.charts.layout import Page
+from stillroom.charts.palette import role
+from stillroom.charts.series import Bar, RankedBars
+from stillroom.errors import BadInput
+
+if TYPE_CHECKING:
+    import altair as alt
+
+NAME_SHARE = 0.34
+WORD_SHARE = 0.36
+SEPARATOR = " · "
+
+
+@dataclass(frozen=True)
+class Row:
+    """One bar with its words set: what stands where, in page units."""
+
+    key: str
+    bar: Bar
+    name: tuple[str, ...]
+    value: str
+    word: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Where columns and rows are."""
+
+    rows: tuple[Row, ...]
+    pitch: float
+    zero: float
+    reach: float
+    least: float
+    most: float
+    cue: float
+
+    @property
+    def height(self) -> float:
+        """All rows together."""
+        return self.pitch * len(self.rows)
+
+
+def value_words(bar: Bar) -> str:
+    """A bar's number with honest digits, and the sign of a bound before it."""
+    number = wording.rounded(bar.value, bar.low, bar.high)
+    return f"{bar.bound.value}{wording.NARROW}{number}" if bar.bound.value else number
+
+
+def aria_words(bar: Bar, unit: str) -> str:
+    """A bar in words, for those who hear the chart."""
+    number = wording.with_interval(bar.value, bar.low, bar.high, unit)
+    parts = [f"{marks.clean(bar.label)}: {bar.bound.value}{number}", bar.mark_word, bar.note]
+    return ", ".join(each for each in parts if each)
+
+
+def notes_of(chart: RankedBars) -> tuple[str, ...]:
+    """The fans that can't be ranked, in words; those with one reason share a sentence."""
+    reasons: dict[str, list[str]] = {}
+    for name, why in chart.excluded:
+        reasons.setdefault(why, []).append(name)
+    said = [f"{wording.listed(names)} ({why})" if why else wording.listed(names) for why, names in reasons.items()]
+    return (f"Not ranked: {'; '.join(said)}.",) if said else ()
+
+
+def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) -> Body:
+    """Draw the ranking into `room` × `free`, or as high as it needs.
+
+    Raises
+    ------
+    BadInput : more bars than the page holds, or than fit between its words.
+    """
+    if len(chart.bars) > page.bars:
+        raise BadInput(
+            f"bars on the page {page.name!r}", found=str(len(chart.bars)), expected=f"at most {page.bars}"
+        )
+    if not chart.bars:
+        return _nothing(page, room, free)
+    plan = _plan(chart, page, room, free)
+    cue = marks.text(
+        f"{chart.cue} →" if chart.cue else "", plan.zero, page.small, page.small, colour="muted"
+    )
+    drawn = marks.drawn(_spec(chart, page, plan), room, plan.height, (page.margin, 0, page.margin, 0))
+    body = cue + marks.group(drawn, 0, plan.cue, "bars")
+    return Body(body, plan.cue + plan.height)
+
+
+def _nothing(page: Page, room: float, free: float | None) -> Body:
+    words = marks.text("No fan could be ranked.", 0, 2 * page.text, page.text)
+    return Body(words, free if free is not None else 3 * page.text)
+
+
+def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Plan:
+    cue = 1.7 * page.small if chart.cue else 0.0
+    pitch = page.pitch if free is None else min(page.pitch, (free - cue) / len(chart.bars))
+    if pitch < page.least_pitch:
+        raise BadInput(
+            f"bars on the page {page.name!r}", found=f"{len(chart.bars)} bars and long notes", expected="fewer"
+        )
+    mark = 1.05 * page.label
+    name_room = room - mark if page.stacked else NAME_SHARE * room - mark
+    rows = tuple(_row(index, bar, page, room, name_room) for index, bar in enumerate(chart.bars))
+    widest = max(width(line, page.label, STRONG) for row in rows for line in row.name)
+    zero = 0.0 if page.stacked else mark + min(widest, name_room) + 0.7 * page.label
+    ends = [max(bar.value, bar.high or 0.0) for bar in chart.bars]
+    most = max(ends) or 1.0
+    least = min(0.0, *(bar.low for bar in chart.bars if bar.low is not None), 0.0)
+    reach = room - zero
+    for row, end in zip(rows, ends, strict=True):
+        words = _right_words(row, page)
+        share = (end - least) / (most - least)
+        if share > 0:
+            reach = min(reach, (room - zero - words) / share)
+    return Plan(rows, pitch, zero, max(reach, 0.2 * room), least, most, cue)
+
+
+def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row:
+    word = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
+    word = wrapped(word, page.small, REGULAR, (0.5 if page.stacked else WORD_SHARE) * room, 1)[0]
+    weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
+    if page.stacked:
+        name_room -= width(word, page.small) + page.small
+    lines = wrapped(bar.label, page.label, weight, name_room, 1 if page.stacked else 2)
+    return Row(f"row-{index:02d}", bar, tuple(lines), value_words(bar), word)
+
+
+def _right_words(row: Row, page: Page) -> float:
+    """How much room the words at a bar's end take."""
+    value = 0.6 * page.label + width(row.value, page.label, STRONG)
+    if page.stacked or not row.word:
+        return value + 0.1 * page.label
+    return value + 0.6 * page.label + width(row.word, page.small)
+
+
+# --- the definition -------------------------------------------------------------------------------------------
+
+
+def _fill(bar: Bar) -> tuple[str, str]:
+    if bar.accent:
+        return role("accent"), role("accent")
+    if bar.is_leader_tied:
+        return role("tied"), role("tied-edge")
+    return role("quiet"), role("quiet-edge")
+
+
+def _records(chart: RankedBars, plan: Plan, page: Page) -> list[dict[str, object]]:
+    scale = plan.reach / (plan.most - plan.least)
+    records: list[dict[str, object]] = []
+    for row in plan.rows:
+        bar = row.bar
+        end = plan.zero + (max(bar.value, bar.high or 0.0) - plan.least) * scale
+        fill, edge = _fill(bar)
+        at = end + 0.6 * page.label
+        records.append(
+            {
+                "row": row.key,
+                "value": bar.value,
+                "low": bar.low,
+                "high": bar.high,
+                "fill": fill,
+                "edge": edge,
+                "label": row.value,
+                "at": at,
+                "word": row.word,
+                "word_at": at + width(row.value, page.label, STRONG) + 0.6 * page.label,
+                "tied": bar.is_leader_tied,
+                "strong": bar.is_leader_tied or bar.accent,
+                "ink": role("accent") if bar.accent else role("ink"),
+                "aria": aria_words(bar, chart.unit),
+                "line": row.name[0],
+                "second": row.name[1] if len(row.name) > 1 else "",
+            }
+        )
+    return records
+
+
+def _spec(chart: RankedBars, page: Page, plan: Plan) -> alt.LayerChart:
+    import altair as alt
+
+    records = _records(chart, plan, page)
+    order = [row.key for row in plan.rows]
+    y = alt.Y(
+        "row:N", axis=None, scale=alt.Scale(domain=order, range=[0, plan.height], paddingInner=0, paddingOuter=0)
+    )
+    x_scale = alt.Scale(
+        domain=[plan.least, plan.most], range=[plan.zero, plan.zero + plan.reach], nice=False, zero=False
+    )
+    base = alt.Chart(alt.Data(values=records)).encode(y=y)
+    return alt.layer(
+        *_bar_layers(base, page, plan, x_scale),
+        *_name_layers(base, page, plan),
+        *_value_layers(base, page, plan),
+    ).resolve_scale(x="independent")
+
+
+def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
+    import altair as alt
+
+    thick = (0.34 if page.stacked else 0.56) * plan.pitch
+    down = 0.2 * plan.pitch if page.stacked else 0.0
+    line = max(1.6, 0.075 * page.label)
+    x = alt.X("value:Q", axis=None, scale=scale)
+    bars = base.mark_bar(height=thick, yOffset=down, strokeWidth=line / 1.6).encode(
+        x=x,
+        x2=alt.X2Datum(0),
+        fill=alt.Fill("fill:N", scale=None),
+        stroke=alt.Stroke("edge:N", scale=None),
+        description="aria:N",
+    )
+    with_line = base.transform_filter("isValid(datum.low)")
+    low = alt.X("low:Q", axis=None, scale=scale)
+    casing = with_line.mark_rule(
+        yOffset=down, strokeWidth=3.2 * line, stroke=role("paper"), strokeCap="butt", aria=False
+    ).encode(x=low, x2="high:Q")
+    interval = with_line.mark_rule(yOffset=down, strokeWidth=line, stroke=role("ink"), aria=False).encode(
+        x=low, x2="high:Q"
+    )
+    caps = [
+        with_line.mark_tick(
+            yOffset=down, size=0.4 * thick, thickness=line, color=role("ink"), aria=False, opacity=1
+        ).encode(x=alt.X(f"{end}:Q", axis=None, scale=scale))
+        for end in ("low", "high")
+    ]
+    zero = base.mark_rule(strokeWidth=line / 1.6, stroke=role("axis"), aria=False).encode(
+        x=alt.XDatum(0, axis=None, scale=scale), y=alt.value(0), y2=alt.value(plan.height)
+    )
+    return [bars, casing, interval, *caps, zero.transform_filter("datum.row == 'row-00'")]
+
+
+def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
+    import altair as alt
+
+    mark = 1.05 * page.label
+    up = -0.24 * plan.pitch if page.stacked else 0.0
+    layers = []
+    for strong in (True, False):
+        for field, wanted, shift in (
+            ("line", "datum.second == ''", 0.0),
+            ("line", "datum.second != ''", -0.56 * page.label),
+            ("second", "datum.second != ''", 0.56 * page.label),
+        ):
+            chosen = base.transform_filter(f"datum.strong == {str(strong).lower()} && {wanted}")
+            layers.append(
+                chosen.mark_text(
+                    align="left",
+                    baseline="middle",
+                    fontSize=page.label,
+                    fontWeight=STRONG if strong else REGULAR,
+                    dy=up + shift,
+                    aria=False,
+                ).encode(x=alt.value(mark), text=f"{field}:N", color=alt.Color("ink:N", scale=None))
+            )
+    diamonds = base.transform_filter("datum.tied").mark_point(
+        shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False
+    )
+    layers.append(diamonds.encode(x=alt.value(0.36 * page.label), color=alt.Color("ink:N", scale=None)))
+    return layers
+
+
+def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
+    import altair as alt
+
+    down = 0.2 * plan.pitch if page.stacked else 0.0
+    pixels = alt.Scale(domain=[0, 1], range=[0, 1], nice=False, zero=False)
+    value = base.mark_text(
+        align="left",
+        baseline="middle",
+        fontSize=page.label,
+        fontWeight=STRONG,
+        dy=down,
+        aria=False,
+    ).encode(
+        x=alt.X("at:Q", axis=None, scale=pixels), text="label:N", color=alt.Color("ink:N", scale=None)
+    )
+    word = base.transform_filter("datum.word != ''").mark_text(
+        align="right" if page.stacked else "left",
+        baseline="middle",
+        fontSize=page.small,
+        fontWeight=REGULAR,
+        fill=role("muted"),
+        dy=-0.24 * plan.pitch if page.stacked else 0.0,
+        aria=False,
+    )
+    at = alt.value(page.width - 2 * page.margin) if page.stacked else alt.X("word_at:Q", axis=None, scale=pixels)
+    return [value, word.encode(x=at, text="word:N")]
