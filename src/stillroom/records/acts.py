@@ -1,0 +1,146 @@
+"""What was done: mountings, runs, recordings, events, decisions, and spreads that were agreed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from stillroom.records.fields import told
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mounting:
+    """One act of fitting a sample to a rig."""
+
+    kind: ClassVar[str] = "mounting"
+    mounting: str = told("mounting", required=True)
+    fan: str = told("fan", required=True)
+    sample: str = told("sample", required=True)
+    rig: str | None = told("rig")
+    date: str | None = told("date")
+    by: str | None = told("by")
+
+    @property
+    def name(self) -> str:
+        """The mounting's name."""
+        return self.mounting
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """A row of the run table: which file is which fan, sample, mounting, obstacle and setting."""
+
+    kind: ClassVar[str] = "run"
+    file: str = told("file", required=True)
+    rig: str | None = told("rig")
+    mounting: str | None = told("mounting")
+    fan: str | None = told("fan")
+    sample: str | None = told("sample")
+    obstacle: str | None = told("obstacle")
+    duty: float | None = told("duty", unit="1", shown="%")
+    volts: float | None = told("volts", unit="V")
+    speed: float | None = told("speed", unit="1/s", shown="rpm")
+
+    @property
+    def name(self) -> str:
+        """The file that the row speaks of."""
+        return self.file
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """A measurement file that was brought in: the bytes, how they are read, what its name says.
+
+    `said` holds what the names pattern or `--as` told (fan, sample, obstacle, duty …); a row of the run
+    table for the same file comes before it.
+    """
+
+    kind: ClassVar[str] = "taken"
+    sha256: str = told("sha256", required=True)
+    file: str = told("file", required=True)
+    place: str = told("place", required=True)
+    date: str = told("date", required=True)
+    layout: dict[str, Any] = told("layout", required=True)
+    reader: str = told("reader", required=True)
+    content: str = told("content", required=True)
+    quantities: tuple[str, ...] = told("quantities", required=True)
+    nozzles: tuple[str, ...] | None = told("nozzles")
+    points: int = told("points", required=True)
+    said: dict[str, str] | None = told("said")
+
+    @property
+    def name(self) -> str:
+        """The hash of the bytes: the same bytes are the same recording."""
+        return self.sha256
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """One line in the log."""
+
+    kind: ClassVar[str] = "event"
+    time: str = told("time", required=True)
+    text: str = told("text", required=True)
+    rig: str | None = told("rig")
+    changes_results: bool | None = told("changes results")
+    by: str | None = told("by")
+
+    @property
+    def name(self) -> str:
+        """Time and words."""
+        return f"{self.time} {self.text}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Decision:
+    """What a person decided of a finding; it lapses when the key that it was made for moves."""
+
+    kind: ClassVar[str] = "decision"
+    finding: str = told("finding", required=True)
+    rule: str = told("rule", required=True)
+    subject: str = told("subject", required=True)
+    key: str = told("key", required=True)
+    action: str = told("action", required=True)
+    reason: str = told("reason", required=True)
+    by: str = told("by", required=True)
+    time: str = told("time", required=True)
+
+    @property
+    def name(self) -> str:
+        """The finding that it answers."""
+        return self.finding
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spread:
+    """The agreed spread between mountings and between samples of one measure, relative, with its degrees
+    of freedom: a dated record, so that old numbers don't move with whoever is in the lab today.
+    """
+
+    kind: ClassVar[str] = "spread"
+    measure: str = told("measure", required=True)
+    date: str = told("date", required=True)
+    mounting: float = told("between mountings", unit="1", shown="%", required=True)
+    mounting_dof: float = told("degrees of freedom, mountings", required=True)
+    sample: float = told("between samples", unit="1", shown="%", required=True)
+    sample_dof: float = told("degrees of freedom, samples", required=True)
+    fans: int = told("fans", required=True)
+
+    @property
+    def name(self) -> str:
+        """The measure that it belongs to."""
+        return self.measure
+
+
+@dataclass(frozen=True, kw_only=True)
+class SavedLayout:
+    """A way of reading files, kept under a name."""
+
+    kind: ClassVar[str] = "layout"
+    layout: str = told("layout", required=True)
+    reading: dict[str, str] = told("reading", required=True)
+
+    @property
+    def name(self) -> str:
+        """The layout's name."""
+        return self.layout

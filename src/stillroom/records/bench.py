@@ -1,0 +1,109 @@
+"""Rigs, instruments, calibrations, nozzles and obstacles: what measures, and what the air goes through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from stillroom.records.fields import told
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rig:
+    """A rig, its arrangement and the instruments that are its defaults.
+
+    `roles` names the instrument for each quantity: {"nozzle_pressure": "dp-2", …}. `accuracy` is one line
+    for a rig whose instruments aren't known ("± 3 % of reading").
+    """
+
+    kind: ClassVar[str] = "rig"
+    rig: str = told("rig", required=True)
+    purpose: str | None = told("kind")
+    arrangement: str | None = told("arrangement")
+    roles: dict[str, str] | None = told("roles")
+    nozzles: tuple[str, ...] | None = told("nozzles")
+    accuracy: str | None = told("accuracy")
+
+    @property
+    def name(self) -> str:
+        """The rig's name."""
+        return self.rig
+
+
+@dataclass(frozen=True, kw_only=True)
+class Instrument:
+    """An instrument: what it measures and how finely. Numbers are in the SI unit of its quantity."""
+
+    kind: ClassVar[str] = "instrument"
+    instrument: str = told("instrument", required=True)
+    quantity: str = told("quantity", required=True)
+    accuracy: str | None = told("accuracy")
+    accuracy_relative: float | None = told("accuracy, of reading", unit="1", shown="%")
+    accuracy_absolute: float | None = told("accuracy, fixed")
+    resolution: float | None = told("resolution")
+    noise_relative: float | None = told("noise, of reading", unit="1", shown="%")
+    noise_absolute: float | None = told("noise, fixed")
+    serial: str | None = told("serial")
+
+    @property
+    def name(self) -> str:
+        """The instrument's name."""
+        return self.instrument
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration:
+    """A calibration: the instrument reads `gain · true + offset`; u are standard uncertainties in SI.
+
+    `linearity` lists {"from", "to", "u"}: what is left after gain and offset, by range of the reading.
+    """
+
+    kind: ClassVar[str] = "calibration"
+    instrument: str = told("instrument", required=True)
+    date: str = told("date", required=True)
+    due: str | None = told("due")
+    certificate: str | None = told("certificate")
+    offset: float | None = told("offset")
+    offset_u: float | None = told("u(offset)")
+    gain: float | None = told("gain")
+    gain_u: float | None = told("u(gain)")
+    linearity: list[dict[str, Any]] | None = told("linearity")
+
+    @property
+    def name(self) -> str:
+        """Instrument and date."""
+        return f"{self.instrument}@{self.date}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nozzle:
+    """A nozzle of the chamber's bank."""
+
+    kind: ClassVar[str] = "nozzle"
+    nozzle: str = told("nozzle", required=True)
+    bore: float = told("bore", unit="m", shown="mm", required=True)
+    bore_u: float | None = told("u(bore)", unit="m", shown="mm")
+    length_ratio: float | None = told("L/D")
+    certificate: str | None = told("certificate")
+
+    @property
+    def name(self) -> str:
+        """The nozzle's name."""
+        return self.nozzle
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obstacle:
+    """Something that the air goes through: a radiator, filter or grille, in one version (state)."""
+
+    kind: ClassVar[str] = "obstacle"
+    obstacle: str = told("obstacle", required=True)
+    version: str | None = told("version")
+    type: str | None = told("kind")
+    tile_size: float | None = told("tile size", unit="m", shown="mm")
+    description: str | None = told("description")
+
+    @property
+    def name(self) -> str:
+        """The obstacle's name."""
+        return self.obstacle

@@ -1,0 +1,17 @@
+"""All kinds of records, once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
+from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
+from stillroom.records.products import Claim, Fan, Legacy, Price, Sample
+
+TABLES: tuple[type[Any], ...] = (Fan, Sample, Obstacle, Mounting, Run, Claim, Price, Event, Legacy)
+"""The kinds that a lab may bring in as a table."""
+
+OTHERS: tuple[type[Any], ...] = (Rig, Instrument, Calibration, Nozzle, Taken, Decision, Spread, SavedLayout)
+"""The kinds that come from rig files, from measurement files, or from Stillroom's own verbs."""
+
+KINDS: dict[str, type[Any]] = {each.kind: each for each in (*TABLES, *OTHERS)}
