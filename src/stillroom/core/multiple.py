@@ -206,11 +206,15 @@ class Field:
     ----------
     best : whether a fan can't be excluded as the best, shape (F,).
     rank_from, rank_to : simultaneous interval of each fan's rank, 1 the best, shape (F,).
+    best_critical : how many standard deviations exclude a fan as the best, shape (F,) [1].
+    rank_critical : how many make a pair of fans differ when all pairs are judged at once [1].
     """
 
     best: NDArray[np.bool_]
     rank_from: NDArray[np.intp]
     rank_to: NDArray[np.intp]
+    best_critical: Array
+    rank_critical: float
 
 
 def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBABILITY) -> Field:
@@ -243,7 +247,7 @@ def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBAB
     high_centre = np.where(high_known, scale.high_values, 0.0)
     size = np.abs(low_centre) + float(np.abs(high_centre).max())
     statistic = np.empty((fans, fans))  # row i, column j: how clearly j is better than i
-    best = np.empty(fans, dtype=np.bool_)
+    best, critical = np.empty(fans, dtype=np.bool_), np.empty(fans)
     widest = np.zeros(trials)
     for one in range(fans):
         gap = low - high[one]
@@ -256,12 +260,12 @@ def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBAB
         gap *= weight[:, None]
         largest = gap.max(axis=0)  # the fan's own row holds zeros, below any 95 % quantile of interest
         np.maximum(widest, largest, out=widest)
-        critical = max(_upper(largest, probability), 0.0)
-        best[one] = not bool((statistic[one] > critical).any())
+        critical[one] = _upper(largest, probability)
+        best[one] = not bool((statistic[one] > critical[one]).any())
     overall = _upper(widest, probability)
     better = (statistic > overall).sum(axis=1)
     worse = (statistic > overall).sum(axis=0)
-    return Field(best, 1 + better.astype(np.intp), fans - worse.astype(np.intp))
+    return Field(best, 1 + better.astype(np.intp), fans - worse.astype(np.intp), critical, overall)
 
 
 def _standardised(mean: Array, spread: Array, rounding: Array, known: NDArray[np.bool_]) -> Array:

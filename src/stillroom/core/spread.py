@@ -65,6 +65,16 @@ class PooledSpread:
     data_sd: float
     data_dof: float
 
+    @classmethod
+    def agreed(cls, sd: float, dof: float) -> PooledSpread:
+        """A spread as it was once agreed and frozen: this round's data add nothing to it.
+
+        Raises
+        ------
+        BadInput : a negative spread, or degrees of freedom that are not above zero.
+        """
+        return with_prior(0.0, 0.0, prior_sd=sd, prior_dof=dof)
+
     @property
     def variance(self) -> float:
         """The pooled relative variance [1]."""
