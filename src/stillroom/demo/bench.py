@@ -1,8 +1,8 @@
 """The invented airflow chamber: its gauges with their hidden errors, its nozzles, and one reading.
 
 The fan sits at the chamber's inlet and blows into it (outlet chamber); a blower and a slide behind the
-nozzles set the pressure. A gauge shows true · (1 + gain) + offset + what its range adds, plus noise; the
-hidden errors are drawn once from the uncertainties that its calibration states.
+nozzles set the pressure. A gauge shows gain · true + offset + what its range adds, plus noise; what its
+gain and offset truly are is drawn once, about its certificate, from the uncertainties stated there.
 """
 
 from __future__ import annotations
@@ -23,7 +23,8 @@ class Gauge:
     name, quantity : the quantity by its name in the vocabulary.
     unit : in which it shows its reading.
     digits : decimals shown, in that unit.
-    offset_u, gain_u : standard uncertainty of its offset and of its gain.
+    offset, gain : as certified; the gauge shows gain · true + offset.
+    offset_u, gain_u : their standard uncertainties.
     noise, noise_share : standard deviation of one reading, absolute and as a share of the reading.
     ranges : (from, to, standard uncertainty) of its departure from a straight line.
     """
@@ -32,7 +33,9 @@ class Gauge:
     quantity: str
     unit: str
     digits: int
+    offset: float = 0.0
     offset_u: float = 0.0
+    gain: float = 1.0
     gain_u: float = 0.0
     noise: float = 0.0
     noise_share: float = 0.0
@@ -40,16 +43,16 @@ class Gauge:
 
 
 GAUGES = (
-    Gauge("gauge-static", "static_pressure", "Pa", 2, 0.03, 0.001, 0.05, 0.005,
+    Gauge("gauge-static", "static_pressure", "Pa", 2, 0.06, 0.03, 1.0008, 0.001, 0.05, 0.005,
           ((0, 50, 0.02), (50, 250, 0.05))),
-    Gauge("gauge-nozzle", "nozzle_pressure", "Pa", 2, 0.05, 0.001, 0.05, 0.008,
+    Gauge("gauge-nozzle", "nozzle_pressure", "Pa", 2, -0.12, 0.05, 0.9991, 0.001, 0.05, 0.008,
           ((0, 100, 0.05), (100, 650, 0.2))),
-    Gauge("barometer", "barometric_pressure", "hPa", 1, 15.0, 0.0, 3.0),
-    Gauge("thermometer", "temperature", "°C", 2, 0.10, 0.0, 0.02),
-    Gauge("hygrometer", "relative_humidity", "%", 1, 0.015, 0.0, 0.002),
-    Gauge("tachometer", "speed", "rpm", 0, 0.0, 0.0002, 0.0, 0.0006),
-    Gauge("voltmeter", "voltage", "V", 3, 0.0, 0.0005, 0.001),
-    Gauge("ammeter", "current", "A", 4, 0.0, 0.002, 0.0002, 0.003),
+    Gauge("barometer", "barometric_pressure", "hPa", 1, 40.0, 15.0, noise=3.0),
+    Gauge("thermometer", "temperature", "°C", 2, -0.12, 0.10, noise=0.02),
+    Gauge("hygrometer", "relative_humidity", "%", 1, 0.012, 0.015, noise=0.002),
+    Gauge("tachometer", "speed", "rpm", 0, gain_u=0.0002, noise_share=0.0006),
+    Gauge("voltmeter", "voltage", "V", 3, gain=1.0004, gain_u=0.0005, noise=0.001),
+    Gauge("ammeter", "current", "A", 4, gain=0.997, gain_u=0.002, noise=0.0002, noise_share=0.003),
 )  # fmt: skip
 BY_QUANTITY = {gauge.quantity: gauge for gauge in GAUGES}
 
@@ -70,7 +73,7 @@ BEST_DROP = 130.0
 
 @dataclass(frozen=True)
 class Bias:
-    """The hidden errors of one gauge, in the SI unit of its quantity; `ranges` in the order of its ranges."""
+    """How one gauge truly reads, in the SI unit of its quantity; `ranges` in the order of its ranges."""
 
     offset: float
     gain: float
@@ -128,7 +131,7 @@ class Chamber:
             if low <= abs(true) < high:
                 extra = value
         noise = draws.normal(math.hypot(gauge.noise, gauge.noise_share * true))
-        return true * (1 + bias.gain) + bias.offset + extra + zero + noise
+        return true * bias.gain + bias.offset + extra + zero + noise
 
     def open_set(self, flow: float, plugged: str) -> tuple[str, ...]:
         """The nozzles that the operator lists open for a flow [m³/s].
@@ -153,8 +156,8 @@ def build_chamber(seed: int) -> Chamber:
     for gauge in GAUGES:
         draws = Draws(seed, f"gauge {gauge.name}")
         biases[gauge.quantity] = Bias(
-            offset=draws.normal(gauge.offset_u),
-            gain=draws.normal(gauge.gain_u),
+            offset=gauge.offset + draws.normal(gauge.offset_u),
+            gain=gauge.gain + draws.normal(gauge.gain_u),
             ranges=tuple(draws.normal(u) for _, _, u in gauge.ranges),
         )
     excess = Draws(seed, "nozzle coefficient").near_one(COEFFICIENT_U)

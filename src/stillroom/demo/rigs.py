@@ -16,10 +16,10 @@ DUE = "2026-11-17"
 NOZZLE_CHANGE = NozzleChange(
     nozzle="N40",
     before=CERTIFICATES["N40"] / 1000,
-    after=CERTIFICATES["N40"] / 1000 + 0.12e-3,
-    reason="the certificate's second issue: two digits of the bore were interchanged",
+    after=40.102e-3,
+    reason="a second issue of the certificate says 40.102 mm: two digits had been interchanged",
 )
-"""For the story only: the first certificate is the right one in this laboratory."""
+"""For the story only: in this laboratory the first certificate is the right one."""
 
 
 def write_rigs(folder: Path) -> None:
@@ -55,18 +55,15 @@ def _gauge(gauge: Gauge) -> Iterator[str]:
     yield f"[instrument.{gauge.name}]"
     yield f'quantity = "{gauge.quantity}"'
     yield f'resolution = "{10.0**-gauge.digits:.{gauge.digits}f} {gauge.unit}"'
-    if gauge.noise:
-        yield f'noise = "{_spread(gauge.noise, gauge.unit)}"'
-    if gauge.noise_share:
-        yield f'noise_share = "{100 * gauge.noise_share:.2g} %"'
+    yield f'noise = "{_noise(gauge)}"'
     yield ""
     yield f"[instrument.{gauge.name}.calibration]"
     yield f'date = "{CALIBRATED}"'
     yield f'due = "{DUE}"'
     yield f'certificate = "K-{FIRST_DAY.year - 1}-{100 + GAUGES.index(gauge)}"'
-    yield f'offset = "{_spread(0.0, gauge.unit)}"'
+    yield f'offset = "{_spread(gauge.offset, gauge.unit)}"'
     yield f'offset_u = "{_spread(gauge.offset_u, gauge.unit)}"'
-    yield "gain = 1.0"
+    yield f"gain = {gauge.gain}"
     yield f"gain_u = {gauge.gain_u}"
     if gauge.ranges:
         yield "linearity = ["
@@ -75,6 +72,16 @@ def _gauge(gauge: Gauge) -> Iterator[str]:
             yield f'  {{ {span}, u = "{_spread(u, gauge.unit)}" }},'
         yield "]"
     yield ""
+
+
+def _noise(gauge: Gauge) -> str:
+    """Standard deviation of one reading in one line: "0.5 % of reading + 0.05 Pa"."""
+    parts = []
+    if gauge.noise_share:
+        parts.append(f"{100 * gauge.noise_share:.2g} % of reading")
+    if gauge.noise:
+        parts.append(_spread(gauge.noise, gauge.unit))
+    return " + ".join(parts)
 
 
 def _nozzles() -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -11,8 +12,9 @@ from stillroom.demo.fan import Crossing, Fan, Obstacle, crossings
 
 FULL_SPEED = "full speed"
 GIVEN_SPEED = 1500 / 60
-"""The given speed at which operating points are stated [1/s]."""
-AT_GIVEN_SPEED = "1500 rpm"
+"""The speed at which curves are stated [1/s]."""
+GIVEN_SPEEDS = {"1200 rpm": 1200 / 60, "1500 rpm": GIVEN_SPEED}
+"""The given speeds at which operating points are stated [1/s], by the condition's name."""
 MODEL = ""
 """In place of a sample's name: the fan as a model, the mean of all that were ever made."""
 
@@ -46,7 +48,8 @@ class Operating:
 
     Parameters
     ----------
-    condition : "full speed" (100 % duty; the fan slows down under its load) or "1500 rpm" (held there).
+    condition : "full speed" (100 % duty; the fan slows down under its load), "1200 rpm" or "1500 rpm"
+        (held there; only fans that reach it).
     points : all crossings of the two curves, by rising flow.
     """
 
@@ -126,7 +129,7 @@ class NozzleChange:
 
 @dataclass(frozen=True)
 class GaugeTruth:
-    """The hidden errors of a gauge: reading = true · (1 + gain) + offset + the part of its range."""
+    """How a gauge truly reads: gain · true + offset + the part of its range."""
 
     gauge: str
     quantity: str
@@ -166,19 +169,30 @@ class Truth:
     coefficient: float
 
     def fan(self, name: str, sample: str = MODEL) -> FanTruth:
-        """The values of a fan model, or of one of its samples."""
-        return next(each for each in self.fans if (each.fan, each.sample) == (name, sample))
+        """The values of a fan model, or of one of its samples.
+
+        Raises
+        ------
+        LookupError : there is none.
+        """
+        for each in self.fans:
+            if (each.fan, each.sample) == (name, sample):
+                return each
+        raise LookupError(f"no fan {name!r} with sample {sample!r}")
 
     def operating_point(
         self, fan: str, obstacle: str, condition: str = FULL_SPEED, sample: str = MODEL
     ) -> Operating:
-        """Where a fan works against an obstacle."""
-        wanted = (fan, sample, obstacle, condition)
-        return next(
-            each
-            for each in self.operating
-            if (each.fan, each.sample, each.obstacle, each.condition) == wanted
-        )
+        """Where a fan works against an obstacle.
+
+        Raises
+        ------
+        LookupError : the fan doesn't reach that speed, or is not of the obstacle's size.
+        """
+        for each in self.operating:
+            if (each.fan, each.sample, each.obstacle, each.condition) == (fan, sample, obstacle, condition):
+                return each
+        raise LookupError(f"no operating point of {fan!r} {sample!r} through {obstacle!r} at {condition!r}")
 
     def ranking(self, obstacle: str, condition: str = FULL_SPEED) -> tuple[tuple[str, float], ...]:
         """Fan models with one operating point through an obstacle and their airflow [m³/s], best first."""
@@ -216,14 +230,14 @@ def fan_truth(fan: Fan, sample: str) -> FanTruth:
     )
 
 
-def operating_truth(fan: Fan, sample: str, obstacle: Obstacle) -> tuple[Operating, Operating]:
-    """Where a fan works against an obstacle, at full speed and at the given speed."""
+def operating_truth(fan: Fan, sample: str, obstacle: Obstacle) -> Iterator[Operating]:
+    """Where a fan works against an obstacle, at full speed and at the given speeds that it reaches."""
     full = crossings(fan, obstacle.drop, free_speed=fan.full_speed, sagging=True)
-    given = crossings(fan, obstacle.drop, free_speed=GIVEN_SPEED, sagging=False)
-    return (
-        Operating(fan.name, sample, obstacle.name, FULL_SPEED, full),
-        Operating(fan.name, sample, obstacle.name, AT_GIVEN_SPEED, given),
-    )
+    yield Operating(fan.name, sample, obstacle.name, FULL_SPEED, full)
+    for condition, speed in GIVEN_SPEEDS.items():
+        if speed <= fan.full_speed:
+            held = crossings(fan, obstacle.drop, free_speed=speed, sagging=False)
+            yield Operating(fan.name, sample, obstacle.name, condition, held)
 
 
 def gauge_truth(chamber: Chamber, names: dict[str, str]) -> tuple[GaugeTruth, ...]:

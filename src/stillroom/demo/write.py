@@ -44,7 +44,7 @@ from stillroom.demo.truth import (
     operating_truth,
 )
 
-SEED = 20260302
+SEED = 20260330
 """The laboratory that `demo` shows."""
 SAMPLE_SPEED_SD = 0.02
 SAMPLE_SD = 0.01
@@ -73,12 +73,12 @@ def write_exports(
     obstructions = obstacles(seed, full=full)
     models = fans(seed, obstructions, full=full)
     planned = mountings(tuple(fan.name for fan in models), faults=faults, full=full)
-    samples = _samples(models, planned, seed)
+    bought = samples(models, planned, seed)
 
     runs = [_write_obstacle(folder, chamber, each) for each in obstructions]
     made_wrong: list[Fault] = []
     for order, (mounting, day) in enumerate(planned):
-        sample = samples[mounting.fan, mounting.true_sample]
+        sample = bought[mounting.fan, mounting.true_sample]
         files = _write_mounting(folder, chamber, mounting, sample, day, duties(full=full), order)
         runs += [
             RunLine(file, mounting.rig, mounting.name, mounting.fan, mounting.sample, duty=str(duty))
@@ -87,7 +87,7 @@ def write_exports(
         made_wrong += fault_records(mounting, files)
 
     write_fans(folder, models)
-    write_samples(folder, samples, seed)
+    write_samples(folder, bought, seed)
     write_obstacles(folder, obstructions)
     write_mountings(folder, planned)
     write_runs(folder, runs)
@@ -96,7 +96,7 @@ def write_exports(
     write_events(folder, planned)
     write_rigs(folder)
 
-    known = [(MODEL, fan) for fan in models] + [(name, fan) for (_, name), fan in samples.items()]
+    known = [(MODEL, fan) for fan in models] + [(name, fan) for (_, name), fan in bought.items()]
     truth = Truth(
         seed=seed,
         full=full,
@@ -117,7 +117,7 @@ def write_exports(
     return truth
 
 
-def _samples(models: tuple[Fan, ...], planned: Planned, seed: int) -> dict[tuple[str, str], Fan]:
+def samples(models: tuple[Fan, ...], planned: Planned, seed: int) -> dict[tuple[str, str], Fan]:
     """Every sample that the tables know, by (fan, sample)."""
     by_name = {fan.name: fan for fan in models}
     names = sorted({(each.fan, each.sample) for each, _ in planned})
