@@ -1,0 +1,236 @@
+"""Rigs, instruments and nozzles from a TOML file, in SI, with the place of each for messages.
+
+    [rig.chamber]
+    kind = "airflow"
+    arrangement = "multi-nozzle chamber"
+    nozzles = ["N12", "N25"]
+    nozzle_pressure = "dp-2"               # one key a role; or, where the instruments aren't known:
+    # accuracy = "± 3 % of reading"
+
+    [instrument.dp-2]
+    quantity = "nozzle_pressure"
+    accuracy = "± 0.25 % of reading ± 0.1 Pa"
+    resolution = "0.01 Pa"
+    noise = "0.05 Pa"
+    calibration = { date = 2026-03-01, due = 2027-03-01, certificate = "C-17", offset = "0.2 Pa",
+                    offset_u = "0.1 Pa", gain = 1.002, gain_u = 0.001,
+                    linearity = [{ from = "0 Pa", to = "100 Pa", u = "0.1 Pa" }] }
+
+    [nozzle.N25]
+    bore = "25.004 mm"
+    bore_u = "0.005 mm"
+    length_ratio = 0.6
+    certificate = "C-18"
+
+A number that has a dimension is a text with number and unit; uncertainties (…_u, u) are standard ones.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from stillroom.errors import BadInput, Contradiction, UnreadableFile
+from stillroom.readers.accuracy import parse_accuracy
+from stillroom.readers.headers import READ
+from stillroom.readers.source import Source
+from stillroom.readers.values import (
+    Table,
+    date,
+    difference_of,
+    gain,
+    length_ratio,
+    names,
+    parse_measure,
+    share,
+    text,
+    unknown_word,
+    width_of,
+    wrong,
+)
+from stillroom.vocabulary import BY_NAME
+
+SIZE_LIMIT = 2**20
+"""Largest file of rigs that is read [bytes]."""
+
+ROLES = tuple(each.name for each in READ if each.name not in {"time", "density"})
+"""What an instrument can measure on a rig."""
+
+RIG_KEYS = ("kind", "arrangement", "nozzles", "accuracy", *ROLES)
+INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "noise", "serial")
+CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
+LINEARITY_KEYS = ("from", "to", "u")
+NOZZLE_KEYS = ("bore", "bore_u", "length_ratio", "certificate")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One thing that the file describes.
+
+    Parameters
+    ----------
+    kind : "rig", "instrument", "calibration" or "nozzle".
+    name : its name; a calibration carries its instrument's.
+    fields : its fields in SI under the names that the records use.
+    place : where it stands, for messages ("rigs.toml, nozzle.N25").
+    """
+
+    kind: str
+    name: str
+    fields: dict[str, object]
+    place: str
+
+
+def read_rigs(source: Source) -> tuple[Entry, ...]:
+    """The rigs, instruments, calibrations and nozzles that a TOML file describes.
+
+    Raises
+    ------
+    UnreadableFile : the file isn't TOML, with the line.
+    UnknownUnit : a unit is missing or unknown.
+    BadInput : a key is unknown, a value missing, of the wrong type or impossible.
+    Contradiction : a unit isn't one of the quantity, or a nozzle or date can't be as said.
+    """
+    document = _parse(source)
+    top = Table(document, source.name)
+    top.check_keys(tuple(_READERS))
+    entries: list[Entry] = []
+    for kind, read_one in _READERS.items():
+        tables = document.get(kind, {})
+        if not isinstance(tables, Mapping):
+            raise wrong(f"{source.name}, {kind}", tables, f"tables such as [{kind}.NAME]")
+        for name, values in tables.items():
+            place = f"{source.name}, {kind}.{name}"
+            if not isinstance(values, Mapping) or not name.strip():
+                raise wrong(place, values, f"a table [{kind}.NAME]")
+            entries += read_one(name, Table(values, place))
+    if not entries:
+        raise UnreadableFile(
+            "file",
+            place=source.name,
+            found="nothing described",
+            expected="tables such as [rig.NAME], [instrument.NAME], [nozzle.NAME]",
+        )
+    return tuple(entries)
+
+
+def _parse(source: Source) -> dict[str, object]:
+    small = Source(source.name, source.data, limit=min(source.limit, SIZE_LIMIT))
+    written = small.text("utf-8-sig")
+    try:
+        return tomllib.loads(written.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as problem:
+        raise UnreadableFile("file", place=source.name, found=str(problem), expected="TOML") from None
+    except (RecursionError, ValueError) as problem:
+        found = f"values that can't be read ({type(problem).__name__})"
+        raise UnreadableFile("file", place=source.name, found=found, expected="TOML") from None
+
+
+def _rig(name: str, table: Table) -> Iterable[Entry]:
+    table.check_keys(RIG_KEYS)
+    fields: dict[str, object] = {"rig": name}
+    table.put(fields, "purpose", "kind", text)
+    table.put(fields, "arrangement", "arrangement", text)
+    table.put(fields, "nozzles", "nozzles", names)
+    roles = {role: text(table.values[role], table.at(role)) for role in ROLES if role in table.values}
+    if roles:
+        fields["roles"] = roles
+    if "accuracy" in table.values:
+        place = table.at("accuracy")
+        accuracy = parse_accuracy(text(table.values["accuracy"], place), place=place)
+        if accuracy.fixed:
+            expected = "a share of the reading for the whole rig, such as '± 3 % of reading'"
+            raise BadInput("accuracy of a rig", place=place, found=repr(accuracy.text), expected=expected)
+        fields |= {"accuracy": accuracy.text, "accuracy_relative": accuracy.relative}
+    if not roles and "accuracy" not in fields:
+        raise BadInput(
+            f"rig {name!r}",
+            place=table.place,
+            found="neither instruments nor an accuracy",
+            expected="a role such as static_pressure = \"INSTRUMENT\", or accuracy = '± 3 % of reading'",
+        )
+    yield Entry("rig", name, fields, table.place)
+
+
+def _instrument(name: str, table: Table) -> Iterable[Entry]:
+    table.check_keys(INSTRUMENT_KEYS)
+    quantity = text(table.required("quantity"), table.at("quantity"))
+    if quantity not in ROLES:
+        raise unknown_word(quantity, "quantity", ROLES, table.at("quantity"))
+    fields: dict[str, object] = {"instrument": name, "quantity": quantity}
+    for key, parts in (
+        ("accuracy", ("accuracy_relative", "accuracy_absolute")),
+        ("noise", ("noise_relative", "noise_absolute")),
+    ):
+        if key in table.values:
+            place = table.at(key)
+            stated = parse_accuracy(text(table.values[key], place), quantity=quantity, place=place)
+            fields |= {key: stated.text, parts[0]: stated.relative, parts[1]: stated.fixed}
+    dimension = BY_NAME[quantity].dimension
+    table.put(fields, "resolution", "resolution", width_of(dimension))
+    table.put(fields, "serial", "serial", text)
+    yield Entry("instrument", name, fields, table.place)
+    listed = table.values.get("calibration", [])
+    for number, each in enumerate(listed if isinstance(listed, list) else [listed], 1):
+        place = table.at("calibration") + (f"[{number}]" if isinstance(listed, list) else "")
+        if not isinstance(each, Mapping):
+            raise wrong(place, each, "a table such as { date = 2026-03-01, offset = '0.2 Pa' }")
+        yield _calibration(name, dimension, Table(each, place))
+
+
+def _calibration(instrument: str, dimension: str, table: Table) -> Entry:
+    table.check_keys(CALIBRATION_KEYS)
+    fields: dict[str, object] = {"instrument": instrument}
+    fields["date"] = done = date(table.required("date"), table.at("date"))
+    table.put(fields, "due", "due", date)
+    if str(fields.get("due", done)) < done:
+        expected = f"a date after the calibration's, {done}"
+        raise Contradiction("due date", place=table.at("due"), found=str(fields["due"]), expected=expected)
+    table.put(fields, "certificate", "certificate", text)
+    table.put(fields, "offset", "offset", difference_of(dimension))
+    table.put(fields, "offset_u", "offset_u", width_of(dimension))
+    table.put(fields, "gain", "gain", gain)
+    table.put(fields, "gain_u", "gain_u", share)
+    if "linearity" in table.values:
+        fields["linearity"] = _linearity(table.values["linearity"], dimension, table.at("linearity"))
+    return Entry("calibration", instrument, fields, table.place)
+
+
+def _linearity(listed: object, dimension: str, place: str) -> list[dict[str, float]]:
+    if not isinstance(listed, list):
+        raise wrong(place, listed, "a list such as [{ from = '0 Pa', to = '100 Pa', u = '0.1 Pa' }]")
+    ranges = []
+    for number, each in enumerate(listed, 1):
+        if not isinstance(each, Mapping):
+            raise wrong(f"{place}[{number}]", each, "a table with from, to and u")
+        table = Table(each, f"{place}[{number}]")
+        table.check_keys(LINEARITY_KEYS)
+        low, high = (parse_measure(table.required(k), dimension, table.at(k)) for k in ("from", "to"))
+        if not low < high:
+            raise Contradiction(
+                "range", place=table.place, found=f"{each['from']} to {each['to']}", expected="from < to"
+            )
+        width = width_of(dimension)(table.required("u"), table.at("u"))
+        ranges.append({"from": low, "to": high, "u": width})
+    return ranges
+
+
+def _nozzle(name: str, table: Table) -> Iterable[Entry]:
+    table.check_keys(NOZZLE_KEYS)
+    fields: dict[str, object] = {"nozzle": name}
+    bore = parse_measure(table.required("bore"), "length", table.at("bore"))
+    if not 0.5e-3 <= bore <= 2.0:
+        raise wrong(table.at("bore"), table.values["bore"], "0.5 mm to 2 m")
+    fields["bore"] = bore
+    table.put(fields, "bore_u", "bore_u", width_of("length"))
+    table.put(fields, "length_ratio", "length_ratio", length_ratio)
+    table.put(fields, "certificate", "certificate", text)
+    yield Entry("nozzle", name, fields, table.place)
+
+
+_READERS: dict[str, Callable[[str, Table], Iterable[Entry]]] = {
+    "rig": _rig,
+    "instrument": _instrument,
+    "nozzle": _nozzle,
+}

@@ -1,0 +1,358 @@
+"""A lab's own tables (fans, samples, obstacles, runs, prices, …): cells with their unit and their place.
+
+Which tables there are, and which columns each has, is said by the caller (`TableKind`); here the kind is
+recognised by its headers, and a cell is turned into a number in SI, a date or a yes only when asked.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from stillroom.errors import BadInput, Contradiction, UnknownUnit, UnreadableFile
+from stillroom.readers.grid import Grid, Row, open_grid
+from stillroom.readers.headers import split_header, squeeze
+from stillroom.readers.locating import Located, bare, locate
+from stillroom.readers.numbers import parse_number
+from stillroom.readers.source import Source
+from stillroom.vocabulary import is_unit, to_si, unit
+
+YES = frozenset({"yes", "y", "true", "1", "ja", "oui"})
+NO = frozenset({"no", "n", "false", "0", "nein", "non"})
+
+_ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_ISO_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?", re.ASCII)
+_SHOWN = 80
+
+
+@dataclass(frozen=True)
+class TableKind:
+    """A kind of table, by its headers.
+
+    Parameters
+    ----------
+    name : the kind's name.
+    required, optional : the headers' words without units; compared without case, blanks and dashes.
+    """
+
+    name: str
+    required: tuple[str, ...]
+    optional: tuple[str, ...] = ()
+
+    def words(self) -> dict[str, str]:
+        """{header for comparison: header} of all its columns."""
+        return {squeeze(each): each for each in (*self.required, *self.optional)}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of a table.
+
+    Parameters
+    ----------
+    text : what it holds, without blanks around it; empty where it holds nothing.
+    place : file, line and column, for messages.
+    header : its column's header as it stands in the file.
+    unit : the unit that the header or the unit row states; empty where there is none.
+    decimal : the file's decimal mark.
+    """
+
+    text: str
+    place: str
+    header: str
+    unit: str = ""
+    decimal: str = "."
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing was told."""
+        return not self.text
+
+    def number(self, si_unit: str = "") -> float:
+        """The number, in SI.
+
+        Parameters
+        ----------
+        si_unit : the SI unit of what the column holds ("m"); empty for a plain number without unit.
+
+        Raises
+        ------
+        BadInput : it is no finite number, or a plain number has a unit.
+        UnknownUnit : its unit is unknown, or neither the cell nor the column has one.
+        Contradiction : its unit has another dimension.
+        """
+        text, symbol = self._parted()
+        try:
+            value = parse_number(text, self.decimal)
+        except ValueError:
+            raise self._wrong("a finite number" + (f" in {symbol}" if symbol else "")) from None
+        if not si_unit:
+            if symbol and unit(symbol, place=self.place).symbol != "1":
+                raise self._wrong("a plain number without a unit")
+            return value
+        if not symbol and si_unit != "1":
+            expected = f"a unit in the header, such as '{self.header} [{si_unit}]'"
+            raise UnknownUnit(
+                f"unit of column {self.header!r}", place=self.place, found="none", expected=expected
+            )
+        known = unit(symbol or "1", place=self.place)
+        if known.dimension != unit(si_unit).dimension:
+            expected = f"a unit of {unit(si_unit).dimension}"
+            found = f"{known.symbol}, a unit of {known.dimension}"
+            raise Contradiction(
+                f"unit of column {self.header!r}", place=self.place, found=found, expected=expected
+            )
+        return to_si(value, known.symbol)
+
+    def whole(self) -> int:
+        """The whole number.
+
+        Raises
+        ------
+        BadInput : it is none.
+        """
+        value = self.number()
+        if not value.is_integer():
+            raise self._wrong("a whole number")
+        return int(value)
+
+    def date(self) -> str:
+        """The date in ISO 8601 (year-month-day).
+
+        Raises
+        ------
+        BadInput : it is another notation, which could mean two dates, or no date.
+        """
+        if _ISO_DATE.fullmatch(self.text):
+            try:
+                return dt.date.fromisoformat(self.text).isoformat()
+            except ValueError:
+                pass  # 30 February and the like: refused below
+        raise self._wrong("a date as year-month-day, such as 2026-03-01")
+
+    def time(self) -> str:
+        """The date, or date and time, in ISO 8601.
+
+        Raises
+        ------
+        BadInput : it is another notation, or no time.
+        """
+        if _ISO_TIME.fullmatch(self.text):
+            try:
+                return dt.datetime.fromisoformat(self.text).isoformat()
+            except ValueError:
+                pass  # 25:00 and the like: refused below
+            raise self._wrong("a time of the day")
+        return self.date()
+
+    def yes_no(self) -> bool:
+        """Yes or no.
+
+        Raises
+        ------
+        BadInput : it is neither.
+        """
+        word = self.text.casefold()
+        if word in YES or word in NO:
+            return word in YES
+        raise self._wrong("yes or no")
+
+    def names(self) -> tuple[str, ...]:
+        """The names that the cell lists, joined by + or ; or commas."""
+        return tuple(name.strip() for name in re.split(r"[+;,]", self.text) if name.strip())
+
+    def _parted(self) -> tuple[str, str]:
+        """Number and unit: the cell's own unit where it has one ("12.5 mm"), else the column's."""
+        number, _, words = self.text.partition(" ")
+        if words and is_unit(words):
+            if self.unit and unit(words) != unit(self.unit, place=self.place):
+                raise Contradiction(
+                    f"unit of column {self.header!r}",
+                    place=self.place,
+                    found=repr(self.text),
+                    expected=self.unit,
+                )
+            return number, words
+        return self.text, self.unit
+
+    def _wrong(self, expected: str) -> BadInput:
+        found = repr(self.text[:_SHOWN]) if self.text else "an empty cell"
+        return BadInput(f"column {self.header!r}", place=self.place, found=found, expected=expected)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the lab.
+
+    Parameters
+    ----------
+    source : the file.
+    kind : the kind that its headers fit.
+    rows : {column's words as the kind has them: cell} of each row; a column that the file lacks is absent.
+    lines : the line of each row.
+    left_out : headers that the kind doesn't have.
+    """
+
+    source: Source
+    kind: str
+    rows: tuple[dict[str, Cell], ...]
+    lines: tuple[int, ...]
+    left_out: tuple[str, ...]
+
+
+def read_table(
+    source: Source, kinds: Sequence[TableKind], *, kind: str = "", decimal: str = "", encoding: str = ""
+) -> Table:
+    """Read a table whose kind is one of those given.
+
+    Parameters
+    ----------
+    source : a text table or workbook.
+    kinds : the kinds of table that there are.
+    kind : the table's kind, where it was said by hand.
+    decimal, encoding : how the text is written, where it was said by hand.
+
+    Raises
+    ------
+    UnreadableFile : binary, damaged, empty.
+    BadInput : no kind's columns are complete; a row is short or long; a required cell is empty.
+    Contradiction : the headers fit two kinds, or one column stands there twice.
+    """
+    grid = open_grid(source, decimal=decimal, encoding=encoding)
+    found = locate(grid)
+    headers = [split_header(cell) for cell in found.header.cells]
+    # A column may be called "u(bore)" or "max. speed (rpm)": both readings of its header are tried.
+    words = [(squeeze(each.text), squeeze(each.name)) for each in headers]
+    chosen = _kind(source, grid, found, words, kinds, kind)
+    names = _columns(grid, found, words, chosen)
+    units = [_unit(found, index, each.unit) for index, each in enumerate(headers)]
+    rows, lines = [], []
+    for row in _rows(grid, found):
+        cells = {
+            name: Cell(
+                text=row.cells[index].strip(),
+                place=grid.place(row.line, index + 1),
+                header=headers[index].text,
+                unit=units[index],
+                decimal=grid.decimal,
+            )
+            for index, name in names.items()
+        }
+        _check_required(chosen, cells)
+        rows.append(cells)
+        lines.append(row.line)
+    left_out = tuple(each.text for index, each in enumerate(headers) if index not in names and each.text)
+    return Table(source, chosen.name, tuple(rows), tuple(lines), left_out)
+
+
+def table_kind(source: Source, kinds: Sequence[TableKind]) -> str:
+    """The kind of table that a file's headers fit, or empty where they fit none.
+
+    Raises
+    ------
+    UnreadableFile : binary, damaged, empty.
+    Contradiction : the headers fit two kinds.
+    """
+    grid = open_grid(source, decimal=".")
+    try:
+        found = locate(grid)
+    except BadInput:
+        return ""
+    headers = [split_header(cell) for cell in found.header.cells]
+    words = [(squeeze(each.text), squeeze(each.name)) for each in headers]
+    complete = [each for each in kinds if _has_all(each, words)]
+    return _kind(source, grid, found, words, complete, "").name if complete else ""
+
+
+def _has_all(kind: TableKind, words: Sequence[tuple[str, str]]) -> bool:
+    present = {word for pair in words for word in pair}
+    return all(squeeze(each) in present for each in kind.required)
+
+
+def _kind(
+    source: Source,
+    grid: Grid,
+    found: Located,
+    words: Sequence[tuple[str, str]],
+    kinds: Sequence[TableKind],
+    said: str,
+) -> TableKind:
+    """The kind that is complete and knows the most of the headers."""
+    candidates = [each for each in kinds if said in {"", each.name}]
+    complete = [each for each in candidates if _has_all(each, words)]
+    if not complete:
+        raise BadInput(
+            "columns of a table",
+            place=grid.place(found.header.line),
+            found=", ".join(cell.strip() for cell in found.header.cells if cell.strip())[:300],
+            expected="; or ".join(f"{each.name}: " + ", ".join(each.required) for each in candidates),
+        )
+    known = {each.name: sum(1 for pair in words if set(pair) & set(each.words())) for each in complete}
+    best = [each for each in complete if known[each.name] == max(known.values())]
+    most = max(len(each.required) for each in best)
+    best = [each for each in best if len(each.required) == most]
+    if len(best) > 1:
+        names = " and ".join(each.name for each in best)
+        raise Contradiction(
+            "table", place=source.name, found=f"headers of {names}", expected="one kind of table"
+        )
+    return best[0]
+
+
+def _columns(grid: Grid, found: Located, words: Sequence[tuple[str, str]], kind: TableKind) -> dict[int, str]:
+    """{column index: the kind's words for it}."""
+    known = kind.words()
+    names: dict[int, str] = {}
+    for index, pair in enumerate(words):
+        name = next((known[word] for word in pair if word in known), "")
+        if name and name in names.values():
+            raise Contradiction(
+                f"column {name!r}",
+                place=grid.place(found.header.line, index + 1),
+                found="twice",
+                expected="once",
+            )
+        if name:
+            names[index] = name
+    return names
+
+
+def _unit(found: Located, index: int, stated: str) -> str:
+    in_row = bare(found.units.cells[index]) if found.units and index < len(found.units.cells) else ""
+    return stated or in_row
+
+
+def _rows(grid: Grid, found: Located) -> list[Row]:
+    """The rows under the header, each with as many cells as the header has."""
+    width = len(found.header.cells)
+    first = found.units.line if found.units else found.header.line
+    rows = []
+    for row in grid.rows():
+        if row.line <= first or row.blank or row.comment:
+            continue
+        if len(row.cells) < width or any(cell.strip() for cell in row.cells[width:]):
+            raise BadInput(
+                "cells of a row",
+                place=grid.place(row.line),
+                found=f"{len(row.cells)} of them",
+                expected=f"{width}, as many as the header has",
+            )
+        rows.append(row)
+    if not rows:
+        raise UnreadableFile(
+            "table", place=grid.source.name, found="no rows under the header", expected="at least one"
+        )
+    return rows
+
+
+def _check_required(kind: TableKind, cells: dict[str, Cell]) -> None:
+    for name in kind.required:
+        if cells[name].empty:
+            raise BadInput(
+                f"column {cells[name].header!r}",
+                place=cells[name].place,
+                found="an empty cell",
+                expected=f"a {name}, which a table of kind {kind.name} can't do without",
+            )
