@@ -62,7 +62,8 @@ def parse_accuracy(text: str, *, quantity: str = "", place: str = "") -> Accurac
 
     Parameters
     ----------
-    text : such as one of `EXAMPLES`; several parts add up.
+    text : such as one of `EXAMPLES`; several parts add up. "%" alone is a share of the reading; but where
+        the quantity itself is given in % (humidity, duty) it is that unit, and a share is "% of reading".
     quantity : the quantity that is measured, so that units are checked; any unit when empty.
     place : where the line stands, for messages.
 
@@ -102,8 +103,7 @@ def _term(term: str, text: str, quantity: str, place: str) -> Accuracy:
     number, rest = float(hit["number"].replace(",", ".")), hit["rest"].strip()
     if _OF_READING.fullmatch(rest):
         if rest == "%" and quantity and BY_NAME[quantity].dimension == "ratio":
-            expected = "'% of reading', or '%RH' for a fixed part"
-            raise BadInput("accuracy of a quantity in %", place=place, found=repr(text), expected=expected)
+            return Accuracy(term, absolute=number / 100, dimension="ratio")
         return Accuracy(term, relative=number / 100)
     full_scale = _FULL_SCALE.fullmatch(rest) or _OF_SPAN.fullmatch(rest)
     if full_scale:

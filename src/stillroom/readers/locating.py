@@ -64,17 +64,20 @@ def _is_preamble(row: Row, width: int) -> bool:
 
 def _is_unit_row(header: Row, row: Row) -> bool:
     """Whether the row after the header states units: words that aren't numbers, some of them units."""
-    pairs = [
+    filled = [
         (split_header(head), bare(cell))
         for head, cell in zip(header.cells, row.cells, strict=False)
         if cell.strip() and not text_column_for(head)
     ]
-    if any(_NUMBERLIKE.fullmatch(cell) and cell != "1" for _, cell in pairs):
+    measured = [(head, cell) for head, cell in filled if quantities_for(head.name)]
+    cells = [cell for _, cell in measured or filled]
+    if any(_NUMBERLIKE.fullmatch(cell) and cell != "1" for cell in cells):
         return False
-    if any(is_unit(cell) and cell not in {"1", "-"} for _, cell in pairs):
-        return True
-    wanting = [cell for head, cell in pairs if quantities_for(head.name) and not head.unit]
-    return bool(wanting) and "1" not in wanting
+    some_unit = any(is_unit(cell) and cell not in {"1", "-"} for cell in cells)
+    if not any(quantities_for(split_header(head).name) for head in header.cells):
+        # A table of names: "A" or "m" may be a sample's, so every cell has to be a unit.
+        return some_unit and all(is_unit(cell) for cell in cells)
+    return bool(measured) and (some_unit or any(not head.unit and cell != "1" for head, cell in measured))
 
 
 def bare(cell: str) -> str:

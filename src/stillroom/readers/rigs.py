@@ -4,7 +4,8 @@
     kind = "airflow"
     arrangement = "multi-nozzle chamber"
     nozzles = ["N12", "N25"]
-    nozzle_pressure = "dp-2"               # one key a role; or, where the instruments aren't known:
+    nozzle_pressure = "dp-2"               # one key a role, here or in a table [rig.chamber.roles];
+    # or, where the instruments aren't known:
     # accuracy = "± 3 % of reading"
 
     [instrument.dp-2]
@@ -12,9 +13,16 @@
     accuracy = "± 0.25 % of reading ± 0.1 Pa"
     resolution = "0.01 Pa"
     noise = "0.05 Pa"
-    calibration = { date = 2026-03-01, due = 2027-03-01, certificate = "C-17", offset = "0.2 Pa",
-                    offset_u = "0.1 Pa", gain = 1.002, gain_u = 0.001,
-                    linearity = [{ from = "0 Pa", to = "100 Pa", u = "0.1 Pa" }] }
+
+    [instrument.dp-2.calibration]          # or [[…]] for several, the older ones kept
+    date = 2026-03-01
+    due = 2027-03-01
+    certificate = "C-17"
+    offset = "0.2 Pa"
+    offset_u = "0.1 Pa"
+    gain = 1.002
+    gain_u = 0.001
+    linearity = [{ from = "0 Pa", to = "100 Pa", u = "0.1 Pa" }]
 
     [nozzle.N25]
     bore = "25.004 mm"
@@ -57,7 +65,7 @@ SIZE_LIMIT = 2**20
 ROLES = tuple(each.name for each in READ if each.name not in {"time", "density"})
 """What an instrument can measure on a rig."""
 
-RIG_KEYS = ("kind", "arrangement", "nozzles", "accuracy", *ROLES)
+RIG_KEYS = ("kind", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
 INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "noise", "serial")
 CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
 LINEARITY_KEYS = ("from", "to", "u")
@@ -133,7 +141,7 @@ def _rig(name: str, table: Table) -> Iterable[Entry]:
     table.put(fields, "purpose", "kind", text)
     table.put(fields, "arrangement", "arrangement", text)
     table.put(fields, "nozzles", "nozzles", names)
-    roles = {role: text(table.values[role], table.at(role)) for role in ROLES if role in table.values}
+    roles = _roles(table)
     if roles:
         fields["roles"] = roles
     if "accuracy" in table.values:
@@ -151,6 +159,23 @@ def _rig(name: str, table: Table) -> Iterable[Entry]:
             expected="a role such as static_pressure = \"INSTRUMENT\", or accuracy = '± 3 % of reading'",
         )
     yield Entry("rig", name, fields, table.place)
+
+
+def _roles(table: Table) -> dict[str, str]:
+    """The instrument of each role: keys of the rig's own, or of its table `roles`."""
+    inner = table.values.get("roles", {})
+    if not isinstance(inner, Mapping):
+        raise wrong(table.at("roles"), inner, "a table such as [rig.NAME.roles]")
+    listed = Table(inner, table.at("roles"))
+    listed.check_keys(ROLES)
+    roles: dict[str, str] = {}
+    for role in ROLES:
+        here = [each for each in (table, listed) if role in each.values]
+        if len(here) > 1:
+            raise Contradiction("role", place=listed.at(role), found="twice", expected="each role once")
+        if here:
+            roles[role] = text(here[0].values[role], here[0].at(role))
+    return roles
 
 
 def _instrument(name: str, table: Table) -> Iterable[Entry]:

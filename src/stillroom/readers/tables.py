@@ -92,12 +92,12 @@ class Cell:
             if symbol and unit(symbol, place=self.place).symbol != "1":
                 raise self._wrong("a plain number without a unit")
             return value
-        if not symbol and si_unit != "1":
+        if not symbol:
             expected = f"a unit in the header, such as '{self.header} [{si_unit}]'"
             raise UnknownUnit(
                 f"unit of column {self.header!r}", place=self.place, found="none", expected=expected
             )
-        known = unit(symbol or "1", place=self.place)
+        known = unit(symbol, place=self.place)
         if known.dimension != unit(si_unit).dimension:
             expected = f"a unit of {unit(si_unit).dimension}"
             found = f"{known.symbol}, a unit of {known.dimension}"

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.vocabulary import unit
 
-_MEASURE = re.compile(r"(?P<number>[+\-−]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?)\s*(?P<unit>[^\d\s.].*)")
+_MEASURE = re.compile(
+    r"(?P<number>[+\-−]?\d+(?:\.\d+)?(?:[eE][+-]?\d{1,3})?)(?:\s+|(?=[^\d\s.]))(?P<unit>\S.*)"
+)
 _SHOWN = 80
 
 Reader = Callable[[object, str], object]

@@ -1,0 +1,205 @@
+"""Infer a pattern from the paths of measurement files: what is alike, what varies, what words give away."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from stillroom.errors import BadInput
+from stillroom.readers.names import Pattern, without_suffix
+from stillroom.readers.safe import safe_path
+
+_NUMBER = r"\d{1,3}(?:[.,]\d+)?"
+
+SIGNS: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("duty", re.compile(rf"(?P<before>)(?P<value>{_NUMBER})(?P<after>\s?(?:pct|%|percent|pwm|duty))", re.I)),
+    ("duty", re.compile(rf"(?P<before>(?:pwm|duty)[-= ]?)(?P<value>{_NUMBER})(?P<after>(?:pct|%)?)", re.I)),
+    ("speed", re.compile(r"(?P<before>)(?P<value>\d{2,6})(?P<after>\s?rpm)", re.I)),
+    ("speed", re.compile(r"(?P<before>(?:rpm|n)[-= ]?)(?P<value>\d{3,6})(?P<after>)", re.I)),
+    ("volts", re.compile(rf"(?P<before>)(?P<value>{_NUMBER})(?P<after>\s?(?:v|volts?))", re.I)),
+    ("date", re.compile(r"(?P<before>)(?P<value>20\d{2}-[01]\d-[0-3]\d|20\d{2}[01]\d[0-3]\d)(?P<after>)")),
+    ("sample", re.compile(r"(?P<before>(?:s|sample)[-# ]?)(?P<value>\d{1,3}|[a-h])(?P<after>)", re.I)),
+    ("mounting", re.compile(r"(?P<before>(?:m|mount|mounting)[-# ]?)(?P<value>\d{1,3})(?P<after>)", re.I)),
+    ("any", re.compile(r"(?P<before>(?:run|sweep|rep|r)[-# ]?)(?P<value>\d{1,3})(?P<after>)", re.I)),
+)
+"""Signs by which a part of a name gives away its field, the surest first."""
+
+WORDS: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("fan", re.compile(r"fan[-# ]?\w+", re.I)),
+    (
+        "obstacle",
+        re.compile(
+            r"(?:rad|radiator|filter|grille?|mesh|open|free|none|case|front|heatsink|tower|obstacle)[-\w. ]*",
+            re.I,
+        ),
+    ),
+    ("rig", re.compile(r"(?:rig|chamber|bench|duct)[-\w]*", re.I)),
+)
+"""Words that give away a field whose value is the whole word."""
+
+_TOKENS = re.compile(r"([_ ]+)")
+_FINE_TOKENS = re.compile(r"([_ \-]+)")
+
+
+@dataclass
+class _Slot:
+    """One piece of all names at the same position.
+
+    Parameters
+    ----------
+    values : what stands there, one a path.
+    field : the field it was taken for; empty while unknown.
+    before, after : literal text around the value.
+    """
+
+    values: tuple[str, ...]
+    field: str = ""
+    before: str = ""
+    after: str = ""
+
+    @property
+    def varies(self) -> bool:
+        return len(set(self.values)) > 1
+
+    def text(self) -> str:
+        return f"{self.before}{{{self.field}}}{self.after}" if self.field else self.values[0]
+
+
+def infer_pattern(
+    paths: Sequence[str],
+    *,
+    known: Mapping[str, Collection[str]] | None = None,
+    given: Collection[str] = (),
+) -> Pattern:
+    """The pattern that the paths of measurement files have in common.
+
+    Parameters
+    ----------
+    paths : relative paths with suffix.
+    known : names that the lab knows already, by field ("fan", "obstacle", "rig").
+    given : fields that are the same for all files and were said by hand, so that no name need tell them.
+
+    Returns
+    -------
+    a pattern that fits all paths, to be shown and confirmed.
+
+    Raises
+    ------
+    BadInput : names the first path that doesn't fit the others and which part, or says what no part tells.
+    """
+    if not paths:
+        raise BadInput("names of files", found="no file", expected="at least one")
+    split = [without_suffix(safe_path(path)).split("/") for path in paths]
+    _same_depth(paths, split)
+    names = {field: {each.casefold() for each in values} for field, values in (known or {}).items()}
+    taken: set[str] = set(given)
+    segments = []
+    for position in range(len(split[0])):
+        values = tuple(parts[position] for parts in split)
+        segments.append(_segment(values, names, taken))
+    slots = [slot for segment in segments for slot in segment if isinstance(slot, _Slot)]
+    _place_the_rest(paths, slots, taken)
+    text = "/".join("".join(s.text() if isinstance(s, _Slot) else s for s in segment) for segment in segments)
+    pattern = Pattern(text)
+    for path in paths:
+        pattern.match(path)
+    return pattern
+
+
+def _same_depth(paths: Sequence[str], split: Sequence[Sequence[str]]) -> None:
+    depth, _ = Counter(len(parts) for parts in split).most_common(1)[0]
+    for path, parts in zip(paths, split, strict=True):
+        if len(parts) != depth:
+            raise BadInput(
+                f"path {path!r}",
+                found=f"{len(parts) - 1} folders above the file",
+                expected=f"{depth - 1}, as most files have, or files added apart, or --as 'names=PATTERN'",
+            )
+
+
+def _segment(values: tuple[str, ...], names: Mapping[str, set[str]], taken: set[str]) -> list[_Slot | str]:
+    """A folder or file name as slots and the separators between them."""
+    whole = _Slot(values)
+    if _recognised(whole, names, taken):
+        return [whole]
+    for tokens in (_TOKENS, _FINE_TOKENS):
+        pieces = [tokens.split(value) for value in values]
+        count = len(pieces[0])
+        same = all(len(each) == count and each[1::2] == pieces[0][1::2] for each in pieces)
+        if count == 1 or not same:
+            continue
+        found = [_Slot(tuple(each[i] for each in pieces)) for i in range(0, count, 2)]
+        trial = set(taken)
+        recognised = [_recognised(slot, names, trial) for slot in found]
+        if any(recognised):
+            taken |= trial
+            return _merged(found, pieces[0][1::2])
+    return [whole]
+
+
+def _merged(slots: list[_Slot], separators: list[str]) -> list[_Slot | str]:
+    """Neighbours that weren't recognised are one name ("fan", "07")."""
+    merged: list[_Slot | str] = [slots[0]]
+    for separator, slot in zip(separators, slots[1:], strict=True):
+        last = merged[-1]
+        if isinstance(last, _Slot) and not last.field and not slot.field:
+            values = tuple(f"{a}{separator}{b}" for a, b in zip(last.values, slot.values, strict=True))
+            merged[-1] = _Slot(values)
+        else:
+            merged += [separator, slot]
+    return merged
+
+
+def _recognised(slot: _Slot, names: Mapping[str, set[str]], taken: set[str]) -> bool:
+    """Take a slot for the field that all its values give away; True where they do."""
+    for field, listed in names.items():
+        if field not in taken and all(value.casefold() in listed for value in slot.values):
+            slot.field = field
+            taken.add(field)
+            return True
+    for field, sign in SIGNS:
+        hits = [sign.fullmatch(value) for value in slot.values]
+        around = {(hit["before"], hit["after"]) for hit in hits if hit}
+        if (field == "any" or field not in taken) and all(hits) and len(around) == 1:
+            slot.field = field
+            slot.before, slot.after = next(iter(around))
+            taken |= {field} - {"any"}
+            return True
+    for field, word in WORDS:
+        if field not in taken and all(word.fullmatch(value) for value in slot.values):
+            slot.field = field
+            taken.add(field)
+            return True
+    return False
+
+
+def _place_the_rest(paths: Sequence[str], slots: list[_Slot], taken: set[str]) -> None:
+    """Slots without a sign: what varies first is the fan, then the obstacle; what is constant is literal."""
+    for field in ("fan", "obstacle"):
+        free = [slot for slot in slots if not slot.field and slot.varies]
+        if field not in taken and free:
+            free[0].field = field
+            taken.add(field)
+    constant = [slot for slot in slots if not slot.field and not slot.varies]
+    if "fan" not in taken and constant:
+        constant[-1].field = "fan"
+        taken.add("fan")
+    if "fan" not in taken:
+        raise BadInput(
+            "names of files",
+            place=paths[0],
+            found="no part that tells the fan",
+            expected="--as fan=NAME, or --as 'names=PATTERN' such as {fan}/s{sample}/{duty}pct",
+        )
+    left = next((slot for slot in slots if not slot.field and slot.varies), None)
+    if left is not None:
+        first = left.values[0]
+        other = next(value for value in left.values if value != first)
+        path = paths[left.values.index(other)]
+        raise BadInput(
+            f"path {path!r}",
+            found=f"{other!r} where others have {first!r}",
+            expected="a part whose meaning can be told, or --as 'names=PATTERN' with {any} for it",
+        )
