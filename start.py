@@ -15,6 +15,7 @@ import os
 import sys
 
 NEEDED = (3, 11)
+WINDOWS = os.name == "nt"
 ROOT = os.path.dirname(os.path.abspath(__file__))
 BOOT = os.path.join(ROOT, ".boot")
 BOOT_LOCK = os.path.join(ROOT, "boot.lock")
@@ -26,17 +27,23 @@ STAMP = "stillroom-stamp"
 # Settings of pip and uv that would change what is installed or where, not from where it is fetched.
 NOT_HANDED_ON = frozenset(
     ("PYTHONPATH", "PYTHONHOME", "VIRTUAL_ENV")
-    + (
-        "PIP_CONSTRAINT",
-        "PIP_DRY_RUN",
-        "PIP_NO_BINARY",
-        "PIP_PREFIX",
-        "PIP_REQUIREMENT",
-        "PIP_ROOT",
-        "PIP_TARGET",
-    )
+    + ("PIP_CONSTRAINT", "PIP_DRY_RUN", "PIP_NO_BINARY", "PIP_REQUIREMENT")
+    + ("PIP_PREFIX", "PIP_ROOT", "PIP_TARGET")
     + ("UV_BUILD_CONSTRAINT", "UV_CONSTRAINT", "UV_EXCLUDE_NEWER", "UV_NO_BINARY", "UV_OVERRIDE")
     + ("UV_PROJECT", "UV_PYTHON", "UV_SYSTEM_PYTHON", "UV_WORKING_DIR")
+)
+
+NO_FETCH = (
+    "could not fetch the packages that it needs; check the network connection (behind a proxy or a mirror, "
+    "pip's own settings are used) and start again. Details are in {log}."
+)
+NO_ENVIRONMENT = (
+    "could not make an environment with this Python ({python}); try another Python of 3.11 or newer. "
+    "Details are in {log}."
+)
+NO_PIP = (
+    "this Python has no pip; install it (Debian and Ubuntu: apt install python3-pip; elsewhere: "
+    "python3 -m ensurepip) and start again."
 )
 
 
@@ -47,11 +54,8 @@ class StartError(Exception):
 def main(words: "list[str]") -> int:
     """Run one command; give its exit code."""
     if sys.version_info < NEEDED:
-        print(
-            "Stillroom: Python 3.11 or newer is needed, this is {}.{}; install one and start with it.".format(
-                *sys.version_info[:2]
-            )
-        )
+        here = "{}.{}".format(*sys.version_info[:2])
+        say("Python 3.11 or newer is needed, this is {}; install one and start with it.".format(here))
         return 2
     if not words:
         print(__doc__.strip())
@@ -66,7 +70,7 @@ def main(words: "list[str]") -> int:
             rest = ["demo-lab"] + rest
         return run(ready(*FOR_VERBS), ["-P", "-m", "stillroom", verb] + rest, None)
     except StartError as why:
-        print("Stillroom: {}".format(why), file=sys.stderr)
+        say(str(why))
         return 2
     except KeyboardInterrupt:
         return 130
@@ -83,11 +87,11 @@ def run(python: str, words: "list[str]", folder: "str | None") -> int:
         os.chdir(folder)
     sys.stdout.flush()
     sys.stderr.flush()
-    if sys.platform != "win32":
-        os.execve(python, [python] + words, surroundings)
-    import subprocess
+    if WINDOWS:
+        import subprocess
 
-    return subprocess.call([python] + words, env=surroundings)
+        return subprocess.call([python] + words, env=surroundings)
+    return os.execve(python, [python] + words, surroundings)
 
 
 def clean(surroundings: "os._Environ[str]") -> "dict[str, str]":
@@ -143,9 +147,7 @@ def is_ready(folder: str, wanted: str) -> bool:
 
 def python_in(folder: str) -> str:
     """The path of an environment's Python."""
-    if sys.platform == "win32":
-        return os.path.join(folder, "Scripts", "python.exe")
-    return os.path.join(folder, "bin", "python")
+    return os.path.join(folder, "Scripts", "python.exe") if WINDOWS else os.path.join(folder, "bin", "python")
 
 
 # ---- Making it (first start, or a changed lock) -------------------------------------------------------
@@ -173,10 +175,8 @@ def set_up(folder: str, lock: str, wanted: str) -> None:
             uv = uv_program()
             new = os.path.join(workplace, "environment")
             surroundings = uv_surroundings(pip)
-            call(
-                [uv, "venv", "--quiet", "--no-project", "--relocatable", "--python", base_python(), new],
-                surroundings,
-            )
+            making = [uv, "venv", "--quiet", "--no-project", "--relocatable", "--python", base_python(), new]
+            must(NO_ENVIRONMENT, making, surroundings)
             sync = [
                 uv,
                 "pip",
@@ -190,7 +190,7 @@ def set_up(folder: str, lock: str, wanted: str) -> None:
             if pip.get("no-index", "").lower() in ("1", "true", "yes", "on"):
                 sync.append("--no-index")
             # Where the user names no certificates, those of uv and then, as a recent pip does, the system's.
-            fetch(sync + [lock], surroundings, dict(surroundings, UV_SYSTEM_CERTS="true"))
+            must(NO_FETCH, sync + [lock], surroundings, dict(surroundings, UV_SYSTEM_CERTS="true"))
             packages = sysconfig.get_path("purelib", "venv", {"base": new, "platbase": new})
             there = os.path.join(folder, os.path.relpath(packages, new))
             with open(os.path.join(packages, "stillroom-source.pth"), "w", encoding="utf-8") as file:
@@ -208,28 +208,17 @@ def uv_program() -> str:
     import tempfile
 
     folder = os.path.join(BOOT, "uv-" + hash_of(BOOT_LOCK)[:12])
-    program = os.path.join(folder, "bin", "uv.exe" if sys.platform == "win32" else "uv")
+    program = os.path.join(folder, "bin", "uv.exe" if WINDOWS else "uv")
     if not os.path.exists(program):
         workplace = tempfile.mkdtemp(prefix="new-", dir=BOOT)
         new = os.path.join(workplace, "uv")
-        surroundings = dict(clean(os.environ), PIP_USER="0", PIP_REQUIRE_VIRTUALENV="0")
+        surroundings = dict(
+            clean(os.environ), PIP_USER="0", PIP_REQUIRE_VIRTUALENV="0", PIP_DISABLE_PIP_VERSION_CHECK="1"
+        )
         try:
-            fetch(
-                [
-                    python_with_pip(),
-                    "-m",
-                    "pip",
-                    "install",
-                    "--quiet",
-                    "--no-input",
-                    "--target",
-                    new,
-                    "--no-deps",
-                ]
-                + ["--only-binary", ":all:", "--require-hashes", "--disable-pip-version-check"]
-                + ["-r", BOOT_LOCK],
-                surroundings,
-            )
+            fetching = [python_with_pip(), "-m", "pip", "install", "--quiet", "--no-input", "--target", new]
+            fetching += ["--no-deps", "--only-binary", ":all:", "--require-hashes", "-r", BOOT_LOCK]
+            must(NO_FETCH, fetching, surroundings)
             put_in_place(new, folder)
         finally:
             shutil.rmtree(workplace, ignore_errors=True)
@@ -258,28 +247,13 @@ def python_with_pip() -> str:
     for python in (sys.executable, base_python()):
         if succeeds([python, "-m", "pip", "--version"], clean(os.environ)):
             return python
-    raise StartError(
-        "this Python has no pip; install it (Debian and Ubuntu: apt install python3-pip; "
-        "elsewhere: python3 -m ensurepip) and start again."
-    )
+    raise StartError(NO_PIP)
 
 
-def fetch(command: "list[str]", *tries: "dict[str, str]") -> None:
-    """Run a command that needs the network, in one surrounding after another, until one does."""
+def must(sentence: str, command: "list[str]", *tries: "dict[str, str]") -> None:
+    """Run a command in one surrounding after another until it succeeds; when none helps, say the sentence."""
     if not any(succeeds(command, surroundings) for surroundings in tries):
-        raise StartError(
-            "could not fetch the packages that it needs; check the network connection (behind a proxy or "
-            "a mirror, pip's own settings are used) and start again. Details are in {}.".format(LOG)
-        )
-
-
-def call(command: "list[str]", surroundings: "dict[str, str]") -> None:
-    """Run a command of the set-up that needs no network."""
-    if not succeeds(command, surroundings):
-        raise StartError(
-            "could not make an environment with this Python ({}); try another Python of 3.11 or newer. "
-            "Details are in {}.".format(sys.executable, LOG)
-        )
+        raise StartError(sentence.format(python=sys.executable, log=LOG))
 
 
 def succeeds(command: "list[str]", surroundings: "dict[str, str]") -> bool:
@@ -301,8 +275,7 @@ def succeeds(command: "list[str]", surroundings: "dict[str, str]") -> bool:
 
 def say(text: str) -> None:
     """One line on what is going on, beside the command's own output."""
-    print("Stillroom: " + text, file=sys.stderr)
-    sys.stderr.flush()
+    print("Stillroom: " + text, file=sys.stderr, flush=True)
 
 
 class OneAtATime:
