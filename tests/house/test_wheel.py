@@ -32,6 +32,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copytree(SOURCE, tree / "src" / "stillroom", ignore=shutil.ignore_patterns("__pycache__"))
     for name in ("pyproject.toml", "README.md", "LICENSE"):
         shutil.copy(ROOT / name, tree)
+    (tree / "dist").mkdir()
     path = os.pathsep.join([sysconfig.get_path("scripts"), os.environ.get("PATH", "")])
     subprocess.run(
         [sys.executable, "-c", BUILD, str(tree / "dist")],
