@@ -1,0 +1,1 @@
+"""A folder per test: the one place where readings and formulas meet."""

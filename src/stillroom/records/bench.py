@@ -23,6 +23,8 @@ class Rig:
     roles: dict[str, str] | None = told("roles")
     nozzles: tuple[str, ...] | None = told("nozzles")
     accuracy: str | None = told("accuracy")
+    accuracy_relative: float | None = told("accuracy, of reading", unit="1", shown="%")
+    accuracy_absolute: float | None = told("accuracy, fixed")
 
     @property
     def name(self) -> str:
@@ -41,6 +43,7 @@ class Instrument:
     accuracy_relative: float | None = told("accuracy, of reading", unit="1", shown="%")
     accuracy_absolute: float | None = told("accuracy, fixed")
     resolution: float | None = told("resolution")
+    noise: str | None = told("noise")
     noise_relative: float | None = told("noise, of reading", unit="1", shown="%")
     noise_absolute: float | None = told("noise, fixed")
     serial: str | None = told("serial")

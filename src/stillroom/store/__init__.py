@@ -1,0 +1,1 @@
+"""The lab on disk: originals, journal, the index made from it, results by key."""

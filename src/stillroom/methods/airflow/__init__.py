@@ -1,0 +1,1 @@
+"""The airflow test: chamber or duct readings to points, characteristics and resistances."""

@@ -1,0 +1,157 @@
+"""The lab's own settings: lab.toml as a frozen dataclass."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from stillroom import vocabulary
+from stillroom.errors import BadInput, UnreadableFile
+
+MARGINS: dict[str, float] = {
+    "airflow": 0.05,
+    "free-airflow": 0.05,
+    "maximum-pressure": 0.05,
+    "air-power": 0.05,
+    "static-efficiency": 0.05,
+}
+"""Practical margins, relative [1], of the measures unless the lab sets its own: 5 %."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What a lab decides for itself.
+
+    Parameters
+    ----------
+    name : the lab's name. trials : number of trials of each result.
+    units : {dimension: unit shown}. margins : {measure: relative margin} [1].
+    references : obstacles of the usual comparisons. rig : the rig of runs that name none.
+    names : the pattern by which folder and file names are read, once it was confirmed.
+    """
+
+    name: str = "A fan laboratory"
+    trials: int = 2000
+    units: dict[str, str] = field(default_factory=dict)
+    margins: dict[str, float] = field(default_factory=lambda: dict(MARGINS))
+    references: tuple[str, ...] = ()
+    rig: str = ""
+    names: str = ""
+
+
+_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names")
+
+TEMPLATE = """\
+# The settings of this laboratory. Lines that start with # show what may be set.
+name = {name}
+
+# Number of trials by which uncertainty is carried.
+# trials = 2000
+
+# Obstacles of the usual comparisons, and the rig of runs that name none.
+# references = ["rad27"]
+# rig = "chamber"
+
+# How folder and file names are read, once confirmed.
+# names = "{{fan}}/s{{sample}}/{{duty}}pct"
+
+# Units on charts and in tables.
+# [units]
+# flow = "CFM"
+# pressure = "mmH₂O"
+
+# Practical margins: a smaller gap is nothing that a buyer would notice. Fix them before data are seen.
+# [margins]
+# airflow = 0.05
+"""
+
+
+def template(name: str) -> str:
+    """The text of a new lab.toml."""
+    return TEMPLATE.format(name=_quoted(name))
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(each for each in escaped if each.isprintable()) + '"'
+
+
+def read_settings(path: Path) -> Settings:
+    """The settings of a lab.toml.
+
+    Raises
+    ------
+    UnreadableFile : it isn't TOML. BadInput : a setting that isn't known, or has a wrong value.
+    """
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise UnreadableFile("settings", place=path.name, found=str(error), expected="TOML") from None
+    for key in told:
+        if key not in _KEYS:
+            close = difflib.get_close_matches(key, _KEYS, n=1)
+            hint = f"{close[0]!r}?" if close else ", ".join(_KEYS)
+            raise BadInput("setting", place=path.name, found=repr(key), expected=hint)
+    return Settings(
+        name=_text(told, "name", Settings.name),
+        trials=_trials(told),
+        units=_units(told),
+        margins=MARGINS | _numbers(told, "margins"),
+        references=tuple(_list(told, "references")),
+        rig=_text(told, "rig", ""),
+        names=_text(told, "names", ""),
+    )
+
+
+def _wrong(key: str, value: object, expected: str) -> BadInput:
+    return BadInput(f"setting {key!r}", place="lab.toml", found=repr(value), expected=expected)
+
+
+def _text(told: dict[str, Any], key: str, usual: str) -> str:
+    value = told.get(key, usual)
+    if not isinstance(value, str):
+        raise _wrong(key, value, "text in quotes")
+    return value
+
+
+def _trials(told: dict[str, Any]) -> int:
+    value = told.get("trials", Settings.trials)
+    if not isinstance(value, int) or isinstance(value, bool) or not 500 <= value <= 20_000:
+        raise _wrong("trials", value, "a whole number from 500 to 20000")
+    return value
+
+
+def _list(told: dict[str, Any], key: str) -> list[str]:
+    value = told.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise _wrong(key, value, "a list of names")
+    return value
+
+
+def _table(told: dict[str, Any], key: str) -> dict[str, Any]:
+    value = told.get(key, {})
+    if not isinstance(value, dict):
+        raise _wrong(key, value, f"a table [{key}]")
+    return value
+
+
+def _numbers(told: dict[str, Any], key: str) -> dict[str, float]:
+    table = _table(told, key)
+    for name, value in table.items():
+        if name not in MARGINS:
+            raise _wrong(f"{key}.{name}", value, "one of " + ", ".join(MARGINS))
+        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 1:
+            raise _wrong(f"{key}.{name}", value, "a share between 0 and 1, such as 0.05")
+    return {name: float(value) for name, value in table.items()}
+
+
+def _units(told: dict[str, Any]) -> dict[str, str]:
+    table = _table(told, "units")
+    for dimension, symbol in table.items():
+        known = isinstance(symbol, str) and vocabulary.is_unit(symbol)
+        if not known or vocabulary.unit(symbol).dimension != dimension:
+            raise _wrong(f"units.{dimension}", symbol, f"a unit of {dimension}")
+    return {dimension: vocabulary.unit(symbol).symbol for dimension, symbol in table.items()}

@@ -1,0 +1,117 @@
+"""Results by key: a summary in the database, the arrays in a file of the cache.
+
+The cache may be deleted at any time: a result whose arrays are gone counts as not there.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillroom.store.files import write_whole
+
+_TABLE = """
+CREATE TABLE IF NOT EXISTS results (
+    key TEXT PRIMARY KEY,
+    kind TEXT NOT NULL,
+    subject TEXT NOT NULL,
+    inputs TEXT NOT NULL,
+    method TEXT NOT NULL,
+    arrays INTEGER NOT NULL,
+    body TEXT NOT NULL
+)
+"""
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a method made: its key, the keys of its inputs by role, the method with its version, the numbers.
+
+    `failed` is the error's words when the method could not: a flag, never a number.
+    """
+
+    key: str
+    kind: str
+    subject: str
+    inputs: dict[str, Any]
+    method: str
+    arrays: bool
+    body: dict[str, Any]
+
+    @property
+    def failed(self) -> str:
+        """Why there is no number, or ""."""
+        return str(self.body.get("failed", ""))
+
+
+def prepare(connection: sqlite3.Connection) -> None:
+    """Make the table where there is none."""
+    connection.execute(_TABLE)
+
+
+def array_file(lab: Path, key: str) -> Path:
+    """Where a result's arrays lie."""
+    return lab / "cache" / key[:2] / f"{key}.npz"
+
+
+def save_arrays(lab: Path, key: str, arrays: Mapping[str, NDArray[Any]]) -> None:
+    """Write a result's arrays, whole or not at all."""
+    write_whole(array_file(lab, key), lambda file: np.savez(file, **dict(arrays)))  # type: ignore[arg-type]
+
+
+def load_arrays(lab: Path, key: str) -> dict[str, NDArray[Any]]:
+    """A result's arrays."""
+    with np.load(array_file(lab, key), allow_pickle=False) as file:
+        return {name: file[name] for name in file.files}
+
+
+def put(connection: sqlite3.Connection, results: Iterable[Result]) -> None:
+    """Keep results, in the caller's transaction; their arrays are already in the cache."""
+    connection.executemany(
+        "INSERT OR REPLACE INTO results VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [
+            (
+                each.key,
+                each.kind,
+                each.subject,
+                json.dumps(each.inputs, sort_keys=True),
+                each.method,
+                int(each.arrays),
+                json.dumps(each.body, ensure_ascii=False),
+            )
+            for each in results
+        ],
+    )
+
+
+def _result(row: tuple[Any, ...]) -> Result:
+    key, kind, subject, inputs, method, arrays, body = row
+    return Result(key, kind, subject, json.loads(inputs), method, bool(arrays), json.loads(body))
+
+
+def get(connection: sqlite3.Connection, key: str) -> Result | None:
+    """The result of a key, or None."""
+    row = connection.execute("SELECT * FROM results WHERE key = ?", (key,)).fetchone()
+    return _result(row) if row else None
+
+
+def starting_with(connection: sqlite3.Connection, prefix: str) -> list[Result]:
+    """The results whose key starts with these digits."""
+    rows = connection.execute(
+        "SELECT * FROM results WHERE key >= ? AND key < ? ORDER BY key LIMIT 20", (prefix, prefix + "g")
+    )
+    return [_result(row) for row in rows]
+
+
+def known(connection: sqlite3.Connection, lab: Path, keys: Iterable[str]) -> set[str]:
+    """Which of these keys have a result whose arrays, if it has any, are in the cache."""
+    wanted = set(keys)
+    rows = connection.execute("SELECT key, arrays FROM results")
+    return {key for key, arrays in rows if key in wanted and (not arrays or array_file(lab, key).exists())}
