@@ -66,6 +66,8 @@ OPEN_SETS: tuple[tuple[str, ...], ...] = (
     ("N12",), ("N16",), ("N12", "N16"), ("N25",), ("N12", "N25"), ("N40",), ("N25", "N40"), ("N60",),
     ("N40", "N60"),
 )  # fmt: skip
+SMALLEST_BESIDE = "N16"
+"""The smallest nozzle that stays in use where N12 is plugged."""
 DROP_WINDOW = (25.0, 600.0)
 """Pressure across the nozzles at which they are used [Pa]."""
 BEST_DROP = 130.0
@@ -136,12 +138,14 @@ class Chamber:
     def open_set(self, flow: float, plugged: str) -> tuple[str, ...]:
         """The nozzles that the operator lists open for a flow [m³/s].
 
-        With a nozzle plugged (unknown to the operator) the operator has chosen to keep it open
-        together with N40, and never alone.
+        With a nozzle plugged (unknown to the operator) the operator has chosen to keep it open together
+        with N40, for all flows that the two allow, and never alone.
         """
-        sets = (("N16",), ("N25",), (plugged, "N40")) if plugged else OPEN_SETS
+        sets = ((SMALLEST_BESIDE,), ("N25",), (plugged, "N40")) if plugged else OPEN_SETS
         nominal = [_nominal_drop(flow, [n for n in names if n != plugged]) for names in sets]
         usable = [i for i, drop in enumerate(nominal) if 1.04 * DROP_WINDOW[0] < drop < 0.95 * DROP_WINDOW[1]]
+        if plugged and usable:
+            return sets[usable[-1]]
         choice = min(usable or range(len(sets)), key=lambda i: abs(math.log(nominal[i] / BEST_DROP)))
         return sets[choice]
 
@@ -173,10 +177,10 @@ def certified(name: str) -> Nozzle:
     return Nozzle(name, CERTIFICATES[name] / 1000)
 
 
-def least_flow() -> float:
+def least_flow(plugged: str) -> float:
     """The smallest flow [m³/s] that the bank can measure: its smallest nozzle at the window's low end."""
-    area = math.pi * (CERTIFICATES["N12"] / 1000) ** 2 / 4
-    return 0.95 * area * math.sqrt(2 * 1.1 * DROP_WINDOW[0] / 1.15)
+    bore = CERTIFICATES[SMALLEST_BESIDE if plugged else "N12"] / 1000
+    return 0.95 * math.pi * bore**2 / 4 * math.sqrt(2 * 1.1 * DROP_WINDOW[0] / 1.15)
 
 
 def room_air(seed: int, date: str, occasion: str) -> Air:

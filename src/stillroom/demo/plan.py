@@ -12,7 +12,7 @@ from stillroom.demo.catalogue import QUICK
 QUICK_DUTIES = (25, 40, 55, 70, 85, 100)
 FULL_DUTIES = (20, 28, 37, 46, 55, 64, 73, 82, 91, 100)
 FIRST_DAY = date(2026, 3, 2)
-LEAK_AREA = 2.2e-4
+LEAK_AREA = 3.0e-4
 """Area through which the chamber leaks after the seal change [m²]."""
 
 
@@ -103,12 +103,14 @@ def mountings(names: tuple[str, ...], *, faults: bool, full: bool) -> tuple[tupl
     for number in (1, 2):
         found += [Mounting(name, "s1", number) for name in others]
     found += [Mounting(name, "s2", 1) for name in others[::3]]
+    last_day = 2 + (len(found) - 1) // 4
     found.append(_LAST)
     if not faults:
         found = [each.faultless() for each in found]
     if full:
         found = [_at_known_duties(each) for each in found]
-    return tuple((each, _day(1 + i // 4)) for i, each in enumerate(found))
+    days = [1 + i // 4 for i in range(len(found) - 1)] + [last_day]
+    return tuple((each, _day(day)) for each, day in zip(found, days, strict=True))
 
 
 def obstacle_day() -> str:

@@ -49,11 +49,11 @@ class Occasion:
     stagger: float
 
 
-def openings(fan: Fan, speed: float, air: Air, stagger: float, leak: float) -> list[float]:
+def openings(fan: Fan, speed: float, air: Air, stagger: float, fault: Disturbance) -> list[float]:
     """The openings q of a sweep's points, from as good as shut off to free delivery."""
-    first = _shut(fan, speed, air, leak)
+    first = _shut(fan, speed, air, fault.leak)
     low = max(LOWEST_OPENING, first + LOWEST_OPENING)
-    while _through_nozzles(fan, low, speed, air, leak) < least_flow():
+    while _through_nozzles(fan, low, speed, air, fault.leak) < least_flow(fault.plugged):
         low += 0.004
     inner = POINTS - 2
     return [first, *(low + (1 - low) * (i + 0.8 * stagger) / (inner + 0.5) for i in range(inner)), 1.0]
@@ -65,7 +65,7 @@ def fan_sweep(
     """A sweep of a mounted fan at one duty (0 to 1) in the chamber, shut-off first."""
     free_speed, air = fan.set_speed(duty), occasion.air
     zero = Draws(chamber.seed, f"zero {occasion.date}").normal(ZERO_SD)
-    settings = openings(fan, fan.loaded_speed(free_speed, 0.0), air, occasion.stagger, fault.leak)
+    settings = openings(fan, fan.loaded_speed(free_speed, 0.0), air, occasion.stagger, fault)
     for i, q in enumerate(settings):
         draws = Draws(chamber.seed, f"{occasion.name} {i}")
         now = _drifted(air, draws)
@@ -125,7 +125,7 @@ def duct_sweep(seed: int, fan: Fan, duty: float, occasion: Occasion, fault: Dist
     rig = Draws(seed, "rig duct")
     flow_gain, pressure_gain = rig.near_one(DUCT_ACCURACY / 2), rig.near_one(DUCT_ACCURACY / 2)
     free_speed, air = fan.set_speed(duty), occasion.air
-    for i, q in enumerate(openings(fan, free_speed, air, occasion.stagger, 0.0)):
+    for i, q in enumerate(openings(fan, free_speed, air, occasion.stagger, fault)):
         draws = Draws(seed, f"{occasion.name} {i}")
         speed = fan.loaded_speed(free_speed, q)
         yield Row(

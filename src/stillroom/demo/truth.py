@@ -214,7 +214,7 @@ class Truth:
 
 def fan_truth(fan: Fan, sample: str) -> FanTruth:
     """A fan's own values."""
-    steps = [i / 100 for i in range(101)]
+    steps = [i / 200 for i in range(201)]
     at_full = [fan.pressure(q, fan.loaded_speed(fan.full_speed, q)) for q in steps]
     pressures = tuple(fan.pressure(q, GIVEN_SPEED) for q in steps)
     return FanTruth(
