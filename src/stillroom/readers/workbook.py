@@ -78,9 +78,9 @@ def sheet_rows(source: Source, name: str) -> Iterator[tuple[int, list[str]]]:
     sheet = _sheet(source, _open(source), name)
     if not sheet.height or sheet.start is None:
         return
-    first_row, first_column = sheet.start
-    padding = [""] * first_column
-    for number, cells in enumerate(sheet.iter_rows(), first_row + 1):
+    # The rows come from row 1 on, but each begins at the first column that holds anything.
+    padding = [""] * sheet.start[1]
+    for number, cells in enumerate(sheet.iter_rows(), 1):
         yield number, padding + [raw(cell) for cell in cells]
 
 
