@@ -2,8 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 
+from stillroom.core.standards import moist_air_cipm_2007 as cipm
+from stillroom.core.standards.ansi_amca_210_2007 import air as amca
+from stillroom.core.standards.ansi_amca_210_2007.bank import flow_at_density, nozzle_bank_flow
+from stillroom.core.standards.ansi_amca_210_2007.nozzles import LengthRatio
 from stillroom.demo.air import Air, Nozzle, expansibility, inlet_flow, nozzle_drop
 from stillroom.demo.draws import Draws
 
@@ -64,3 +69,22 @@ def test_draws_are_normal_and_depend_on_seed_and_name_only() -> None:
     mean = sum(values) / len(values)
     assert abs(mean) < 4 / math.sqrt(len(values))
     assert sum((v - mean) ** 2 for v in values) / len(values) == pytest.approx(1.0, abs=0.1)
+
+
+def test_two_rooms_that_share_no_code_agree_on_a_nozzle_bank() -> None:
+    air, drop, gauge, bores = Air(97_400, 296.1, 0.41), 212.0, 23.0, (0.012003, 0.040012)
+    barometer, temperature = np.array([[air.pressure]]), np.array([[air.temperature]])
+    density = cipm.density(temperature, barometer, np.array([[air.humidity]]))
+    upstream = amca.plane_density(density, barometer, temperature, np.array([[gauge]]), temperature)
+    bank = nozzle_bank_flow(
+        np.array([[drop]]),
+        barometer + gauge,
+        upstream,
+        amca.viscosity(temperature),
+        np.array(bores).reshape(2, 1, 1),
+        np.ones((2, 1, 1), dtype=bool),
+        LengthRatio.L_0_6,
+    )
+    flow = flow_at_density(bank.flow, upstream, density).item()
+    nozzles = tuple(Nozzle(str(bore), bore) for bore in bores)
+    assert flow == pytest.approx(inlet_flow(drop, nozzles, air, gauge), rel=1e-9)
