@@ -11,6 +11,7 @@ Algorithm AS 241 (Wichura, 1988).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from hashlib import blake2b
 
 import numpy as np
@@ -24,36 +25,64 @@ SEED = 20260101
 _CHUNK = 16384  # values worked on at a time, so that the intermediate arrays stay in the cache
 
 
-def uniform_stream(identity: str, trials: int, row: int = 0, seed: int = SEED) -> Array:
-    """Rectangular numbers strictly between 0 and 1 that belong to an identity.
+class Stream:
+    """The draws of one identity, handed out piece by piece.
+
+    Pieces of any size, one after the other, are the same numbers as one long piece.
 
     Parameters
     ----------
     identity : name of the source of error.
-    trials : how many numbers; a shorter sequence is the beginning of a longer one.
     row : which of the identity's independent sequences (0, 1, …).
     seed : seed of the laboratory.
 
-    Returns
-    -------
-    Array of shape (trials,), multiples of 2⁻⁵² plus 2⁻⁵³, so never 0 and never 1.
-
     Raises
     ------
-    OutOfRange : trials or row is negative.
+    OutOfRange : row is below zero.
     """
-    if trials < 0 or row < 0:
-        raise OutOfRange(
-            f"draws of {identity!r}", found=f"{trials} trials, row {row}", expected="neither below 0"
+
+    def __init__(self, identity: str, row: int = 0, seed: int = SEED) -> None:
+        self._identity = identity
+        digest = blake2b(f"{seed}\x00{identity}".encode(), digest_size=16).digest()
+        # rows lie 2¹²⁸ counts apart
+        self._bits = np.random.Philox(
+            key=int.from_bytes(digest, "little"), counter=_counted(identity, row) << 128
         )
-    digest = blake2b(f"{seed}\x00{identity}".encode(), digest_size=16).digest()
-    generator = np.random.Philox(key=int.from_bytes(digest, "little"), counter=row << 128)
-    raw = np.asarray(generator.random_raw(trials), dtype=np.uint64)
-    raw >>= np.uint64(12)
-    numbers = raw.astype(np.float64)
-    numbers += 0.5
-    numbers *= 2.0**-52
-    return numbers
+
+    def probabilities(self, number: int) -> Array:
+        """The next rectangular numbers, multiples of 2⁻⁵² plus 2⁻⁵³: never 0, never 1. OutOfRange below 0."""
+        return self._pieces(number, _as_it_is)
+
+    def normal(self, number: int) -> Array:
+        """The next standard normal numbers. OutOfRange for a number below 0."""
+        return self._pieces(number, _deviates)
+
+    def rectangular(self, number: int) -> Array:
+        """The next rectangular numbers with mean 0 and variance 1. OutOfRange for a number below 0."""
+        numbers = self.probabilities(number)
+        return np.multiply(2.0 * numbers - 1.0, np.sqrt(3.0))
+
+    def _pieces(self, number: int, shape: Callable[[Array, Array], None]) -> Array:
+        numbers = np.empty(_counted(self._identity, number))
+        for start in range(0, number, _CHUNK):
+            part = numbers[start : start + _CHUNK]
+            raw = np.asarray(self._bits.random_raw(part.size), dtype=np.uint64)
+            raw >>= np.uint64(12)
+            np.copyto(part, raw.view(np.int64))  # below 2⁵², so the same number; turned to floats faster
+            part += 0.5
+            part *= 2.0**-52
+            shape(part, part)
+        return numbers
+
+
+def _as_it_is(p: Array, out: Array) -> None:
+    """Leave probabilities as they are."""
+
+
+def _counted(identity: str, number: int) -> int:
+    if number < 0:
+        raise OutOfRange(f"draws of {identity!r}", found=f"{number} of them", expected="none or more")
+    return number
 
 
 def normal_draws(identity: str, trials: int, seed: int = SEED) -> Array:
@@ -71,7 +100,7 @@ def normal_draws(identity: str, trials: int, seed: int = SEED) -> Array:
 
     Source: JCGM 101:2008, 6.4.7 (normal distribution), by inversion.
     """
-    return inverse_normal(uniform_stream(identity, trials, 0, seed))
+    return Stream(identity, 0, seed).normal(trials)
 
 
 def uniform_draws(identity: str, trials: int, seed: int = SEED) -> Array:
@@ -81,8 +110,7 @@ def uniform_draws(identity: str, trials: int, seed: int = SEED) -> Array:
 
     Source: JCGM 101:2008, 6.4.2 (rectangular distribution).
     """
-    numbers = uniform_stream(identity, trials, 0, seed)
-    return np.multiply(2.0 * numbers - 1.0, np.sqrt(3.0))
+    return Stream(identity, 0, seed).rectangular(trials)
 
 
 def normal_block(identity: str, rows: int, trials: int, seed: int = SEED) -> Array:
@@ -94,10 +122,10 @@ def normal_block(identity: str, rows: int, trials: int, seed: int = SEED) -> Arr
     -------
     Array of shape (rows, trials).
     """
-    block = np.empty((rows, trials))
+    block = np.empty((_counted(identity, rows), _counted(identity, trials)))
     for row in range(rows):
-        block[row] = uniform_stream(identity, trials, row, seed)
-    return inverse_normal(block)
+        block[row] = Stream(identity, row, seed).normal(trials)
+    return block
 
 
 # Coefficients as printed in Wichura, M. J. (1988): Algorithm AS 241, The percentage points of the normal
@@ -130,7 +158,7 @@ _F = (
     7.86869131145613259100e-4, 1.48753612908506148525e-2, 1.36929880922735805310e-1,
     5.99832206555887937690e-1, 1.0,
 )  # fmt: skip
-_SPLIT1, _CONST1 = 0.425, 0.180625
+_CONST1 = 0.180625  # the square of split1 = 0.425
 _SPLIT2, _CONST2 = 5.0, 1.6
 
 
@@ -154,7 +182,6 @@ def inverse_normal(p: Array) -> Array:
     p = np.asarray(p, dtype=np.float64)
     flat = np.ascontiguousarray(p).reshape(-1)
     result = np.empty_like(flat)
-    work = np.empty(min(_CHUNK, flat.size))
     for start in range(0, flat.size, _CHUNK):
         part = flat[start : start + _CHUNK]
         if not (part.min() > 0.0 and part.max() < 1.0):
@@ -162,21 +189,20 @@ def inverse_normal(p: Array) -> Array:
             raise OutOfRange(
                 "probability", place=f"value {at}", found=f"{flat[at]}", expected="strictly between 0 and 1"
             )
-        _deviates(part, result[start : start + _CHUNK], work[: part.size])
+        _deviates(part, result[start : start + _CHUNK])
     return result.reshape(p.shape)
 
 
-def _deviates(p: Array, out: Array, r: Array) -> None:
-    """Fill `out` with the deviates of `p`; `r` is room to work in."""
+def _deviates(p: Array, out: Array) -> None:
+    """Fill `out` with the deviates of `p`; the two may be the same array."""
     q = p - 0.5
-    np.multiply(q, q, out=r)
-    np.subtract(_CONST1, r, out=r)
+    r = _CONST1 - q * q
+    tail = np.flatnonzero(r < 0.0)  # |q| > split1 = √const1
+    below = p[tail]
     _ratio(_A, _B, r, out)
     out *= q
-    tail = np.flatnonzero(np.abs(q) > _SPLIT1)
     if tail.size:
         side = q[tail]
-        below = p[tail]
         depth = np.sqrt(-np.log(np.where(side < 0.0, below, 1.0 - below)))
         deviate = np.empty_like(depth)
         _ratio(_C, _D, depth - _CONST2, deviate)

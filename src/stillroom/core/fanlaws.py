@@ -165,19 +165,39 @@ def static_efficiency(flow: ArrayLike, static_pressure: ArrayLike, power: ArrayL
 
 
 @dataclass(frozen=True)
-class Factors:
-    """What flow, pressure and power are multiplied by, with the flags of a wide step.
+class Conversion:
+    """From a point as measured to a nominal speed and density.
 
     Parameters
     ----------
-    flow, pressure, power : factors [1], of the broadcast shape.
-    flags : `Flag.SPEED_CORRECTION`, `Flag.DENSITY_CORRECTION`, same shape.
+    speed_ratio : n'/n [1].
+    density_ratio : ρ'/ρ [1].
+    size_ratio : D'/D [1].
     """
 
-    flow: Array
-    pressure: Array
-    power: Array
-    flags: Flags
+    speed_ratio: Array
+    density_ratio: Array
+    size_ratio: Array
+
+    @property
+    def flow(self) -> Array:
+        """What flow is multiplied by [1]."""
+        return self.speed_ratio * self.size_ratio**3
+
+    @property
+    def pressure(self) -> Array:
+        """What pressure is multiplied by [1]."""
+        return self.speed_ratio**2 * self.density_ratio * self.size_ratio**2
+
+    @property
+    def power(self) -> Array:
+        """What power is multiplied by [1]."""
+        return self.speed_ratio**3 * self.density_ratio * self.size_ratio**5
+
+    @property
+    def flags(self) -> Flags:
+        """`Flag.SPEED_CORRECTION` and `Flag.DENSITY_CORRECTION` where a step leaves `LIMITS`."""
+        return SPEED_RATIO.flags(self.speed_ratio) | DENSITY_RATIO.flags(self.density_ratio)
 
 
 def conversion(
@@ -186,7 +206,7 @@ def conversion(
     nominal_speed: ArrayLike,
     nominal_density: ArrayLike = STANDARD_DENSITY,
     size_ratio: ArrayLike = 1.0,
-) -> Factors:
+) -> Conversion:
     """Factors that bring a point of a fan to a nominal speed and density (and size).
 
     Parameters
@@ -199,7 +219,7 @@ def conversion(
 
     Returns
     -------
-    Factors; each reading is converted with its own speed and density.
+    Conversion; each reading is converted with its own speed and density.
 
     Limits
     ------
@@ -211,18 +231,10 @@ def conversion(
 
     Source: ANSI/AMCA 210-07, 7.9, with K_p/K_p' = 1.
     """
-    n = require_positive("nominal speed", nominal_speed, "1/s") / require_positive("speed", speed, "1/s")
-    rho = require_positive("nominal density", nominal_density, "kg/m³") / require_positive(
-        "density", density, "kg/m³"
-    )
-    D = require_positive("size ratio", size_ratio)
-    pressure = n * n * rho * D * D
-    flow = n * D**3
-    shape = np.broadcast_shapes(flow.shape, pressure.shape)
-    flags = SPEED_RATIO.flags(n) | DENSITY_RATIO.flags(rho)
-    return Factors(
-        np.broadcast_to(flow, shape),
-        np.broadcast_to(pressure, shape),
-        np.asarray(flow * pressure),
-        np.broadcast_to(flags, shape),
+    n = require_positive("speed", speed, "1/s")
+    rho = require_positive("density", density, "kg/m³")
+    return Conversion(
+        require_positive("nominal speed", nominal_speed, "1/s") / n,
+        require_positive("nominal density", nominal_density, "kg/m³") / rho,
+        require_positive("size ratio", size_ratio),
     )

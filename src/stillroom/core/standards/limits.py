@@ -84,7 +84,7 @@ def require(
     ----------
     name : what they are, in words.
     values : any shape.
-    allowed : which of them can exist; must be False for a NaN.
+    allowed : which of them can exist: one interval, and False for a NaN.
     expected : the condition in words.
     unit : unit for the message.
 
@@ -93,8 +93,8 @@ def require(
     OutOfRange : naming the first value that can't exist, and its index.
     """
     array = np.asarray(values, dtype=np.float64)
-    good = allowed(array)
-    if not good.all():
+    if array.size and not allowed(np.array((array.min(), array.max()))).all():
+        good = allowed(array)
         index = tuple(int(each) for each in np.argwhere(~good)[0])
         raise OutOfRange(
             name,

@@ -54,7 +54,10 @@ def saturation_vapour_pressure(temperature: ArrayLike) -> Array:
 
     Source: CIPM-2007, equation (A1.1).
     """
-    T = require_positive("air temperature", temperature, "K")
+    return _saturation(require_positive("air temperature", temperature, "K"))
+
+
+def _saturation(T: Array) -> Array:
     return np.exp((1.2378847e-5 * T - 1.9121316e-2) * T + 33.93711047 - 6.3431645e3 / T)  # (A1.1)
 
 
@@ -83,7 +86,7 @@ def vapour_mole_fraction(temperature: ArrayLike, pressure: ArrayLike, humidity: 
     h = require_fraction("relative humidity", humidity)
     t = T - 273.15
     f = 1.00062 + 3.14e-8 * p + 5.6e-7 * t * t  # (A1.2), enhancement factor
-    return h * f * saturation_vapour_pressure(T) / p  # (A1.3)
+    return h * f * _saturation(T) / p  # (A1.3)
 
 
 def density(
