@@ -11,13 +11,13 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-CODE = ("src", "tests", "tools", "benchmarks", "start.py")
+CODE = [name for name in ("src", "tests", "tools", "benchmarks", "start.py") if (ROOT / name).exists()]
 HOUSE = ("test_house.py", "test_start.py")
 DOCUMENTATION = ("test_documentation.py", "test_docstrings.py")
 
 STEPS: dict[str, tuple[str, ...]] = {
-    "format": ("ruff", "format", "--check", *CODE),
-    "lint": ("ruff", "check", *CODE),
+    "format": ("ruff", "format", "--check", "--output-format", "concise", *CODE),
+    "lint": ("ruff", "check", "--output-format", "concise", *CODE),
     "types": ("mypy",),
     "types of the start and the tools": ("mypy", "start.py", "tools"),
     "house": ("pytest", *(f"tests/house/{name}" for name in HOUSE)),
