@@ -61,7 +61,7 @@ def test_variance_by_hand_and_trials_agree() -> None:
     assert fan.loadings["sample/s1"] == pytest.approx(0.5)
     total = fan.own_variance + sum(each**2 for each in fan.loadings.values())
     assert total == pytest.approx(fan.variance, rel=1e-12)
-    assert fan.parts.private() == pytest.approx(mounting + sample, rel=1e-6)
+    assert fan.parts.private == pytest.approx(mounting + sample, rel=1e-6)
     assert set(fan.parts.loadings) == {"bore", "barometer"}
 
 
@@ -118,9 +118,11 @@ def test_the_order_of_the_mountings_changes_no_bit() -> None:
 
 def test_private_variance_after_further_work() -> None:
     parts = VarianceParts(sample=1.0, mounting=0.4, mountings_per_sample=(1, 2))
-    assert parts.private() == pytest.approx((1.0 + 0.4 * (1 + 0.5) / 2) / 2)
-    assert parts.private(more_mountings=1) == pytest.approx((1.0 + 0.4 * 0.5) / 2)  # goes to the poorer one
-    assert parts.private(more_samples=1) == pytest.approx((1.0 + 0.4 * (1 + 0.5 + 1) / 3) / 3)
+    assert parts.private == pytest.approx((1.0 + 0.4 * (1 + 0.5) / 2) / 2)
+    assert parts.after_mountings(1)[1] == pytest.approx((1.0 + 0.4 * 0.5) / 2)  # goes to the poorer one
+    assert parts.after_samples(1)[1] == pytest.approx((1.0 + 0.4 * (1 + 0.5 + 1) / 3) / 3)
+    assert parts.after_mountings(3)[3] == pytest.approx((1.0 + 0.4 * (1 / 3 + 1 / 3) / 2) / 2)
+    assert parts.after_mountings(3)[0] == parts.after_samples(3)[0] == parts.private
 
 
 def test_what_cannot_be_combined_is_refused() -> None:

@@ -10,6 +10,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from heapq import heapify, heapreplace
 
 import numpy as np
 
@@ -59,17 +60,33 @@ class VarianceParts:
     mountings_per_sample: tuple[int, ...]
     loadings: Mapping[str, float] = field(default_factory=dict)
 
-    def private(self, more_mountings: int = 0, more_samples: int = 0) -> float:
-        """Variance of the fan's mean that no other fan shares, after further mountings or samples [SI²].
+    @property
+    def private(self) -> float:
+        """Variance of the fan's mean that no other fan shares [SI²]."""
+        return float(self.after_mountings(0)[0])
 
-        Further mountings go to the sample that has the fewest; a further sample gets one mounting.
+    def after_mountings(self, most: int) -> Array:
+        """Private variance after 0, 1, … `most` further mountings, shape (most + 1,) [SI²].
+
+        Each further mounting goes to the sample that has the fewest.
         """
         counts = list(self.mountings_per_sample)
-        for _ in range(more_mountings):
-            counts[counts.index(min(counts))] += 1
-        counts += [1] * more_samples
+        heapify(counts)
+        inverse = [sum(1.0 / count for count in sorted(counts))]
+        for _ in range(most):
+            fewest = counts[0]
+            heapreplace(counts, fewest + 1)
+            inverse.append(inverse[-1] - 1.0 / fewest + 1.0 / (fewest + 1))
         samples = len(counts)
-        return (self.sample + self.mounting * sum(1.0 / m for m in counts) / samples) / samples
+        return (self.sample + self.mounting * np.array(inverse) / samples) / samples
+
+    def after_samples(self, most: int) -> Array:
+        """Private variance after 0, 1, … `most` further samples of one mounting, shape (most + 1,) [SI²]."""
+        further = np.arange(most + 1)
+        inverse = sum(1.0 / count for count in sorted(self.mountings_per_sample)) + further
+        samples = len(self.mountings_per_sample) + further
+        result: Array = (self.sample + self.mounting * inverse / samples) / samples
+        return result
 
 
 @dataclass(frozen=True)

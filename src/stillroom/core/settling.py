@@ -76,8 +76,8 @@ def further_needed(
         return answers
     first, second = pairs.first[where], pairs.second[where]
     shared = _shared(parts)[first, second]
-    by_mountings = _private(parts, mountings=True)
-    by_samples = _private(parts, mountings=False)
+    by_mountings = np.array([part.after_mountings(MOST_FURTHER) for part in parts])
+    by_samples = np.array([part.after_samples(MOST_FURTHER) for part in parts])
     now = shared + by_mountings[first, 0] + by_mountings[second, 0]
     goal, on_margin = _goal(pairs, margins, where, now)
     mountings = _first_below(goal, shared, by_mountings[first] + by_mountings[second])
@@ -100,19 +100,6 @@ def _shared(parts: Sequence[VarianceParts]) -> Array:
     table = np.array([[part.loadings.get(source, 0.0) for source in sources] for part in parts])
     table = table.reshape(len(parts), len(sources))
     return np.array([np.square(table - row).sum(axis=1) for row in table])
-
-
-def _private(parts: Sequence[VarianceParts], *, mountings: bool) -> Array:
-    """Private variance of each fan after 0, 1, … further mountings or samples, shape (F, 1 + limit)."""
-    steps = range(MOST_FURTHER + 1)
-    known: dict[tuple[float, float, tuple[int, ...]], list[float]] = {}
-    rows = []
-    for part in parts:
-        kind = (part.sample, part.mounting, part.mountings_per_sample)
-        if kind not in known:
-            known[kind] = [part.private(k, 0) if mountings else part.private(0, k) for k in steps]
-        rows.append(known[kind])
-    return np.array(rows)
 
 
 def _goal(

@@ -14,12 +14,13 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import chdtri
 
 from stillroom.core.arrays import Array
-from stillroom.core.draws import SEED, uniform_stream
+from stillroom.core.draws import SEED, uniform_draws
 from stillroom.errors import BadInput, OutOfRange
 
 PRIOR_DOF = 4.0
@@ -198,8 +199,9 @@ def _grouped(values: Iterable[MountingValue]) -> Mapping[str, list[Array]]:
     return {fan: [np.array(cell) for cell in samples.values()] for fan, samples in cells.items()}
 
 
+@lru_cache(maxsize=32)  # every fan of a round asks for the same few
 def variance_factor(dof: float, trials: int, *, identity: str, seed: int = SEED) -> Array:
-    """How far off a pooled variance may be, per trial: ν/χ²_ν, shape (trials,).
+    """How far off a pooled variance may be, per trial: ν/χ²_ν, shape (trials,), read-only.
 
     One identity stands for one pooled spread, so all fans that borrow it share the draw. A normal draw
     scaled by the root of this factor follows Student's t with ν degrees of freedom.
@@ -210,9 +212,10 @@ def variance_factor(dof: float, trials: int, *, identity: str, seed: int = SEED)
     """
     if not dof > 0.0:
         raise BadInput("degrees of freedom of a spread", found=str(dof), expected="more than 0")
-    probability = uniform_stream(identity, trials, seed=seed)
-    chi_squared: Array = np.asarray(chdtri(dof, probability), dtype=np.float64)
-    return dof / chi_squared
+    probability = 0.5 + uniform_draws(identity, trials, seed) / math.sqrt(12.0)
+    factor: Array = dof / np.asarray(chdtri(dof, probability), dtype=np.float64)
+    factor.setflags(write=False)
+    return factor
 
 
 def own_spread(pooled: PooledSpread, squares: float, dof: int) -> PooledSpread:
