@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from stillroom import wording
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -21,7 +21,8 @@ from stillroom.errors import BadInput
 if TYPE_CHECKING:
     import altair as alt
 
-NAME_SHARE = 0.34
+NAME_SHARE = 0.3
+TWO_LINES = 0.8
 WORD_SHARE = 0.36
 SEPARATOR = " · "
 
@@ -94,7 +95,8 @@ def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) ->
     cue = marks.text(
         f"{chart.cue} →" if chart.cue else "", plan.zero, page.small, page.small, colour="muted"
     )
-    drawn = marks.drawn(_spec(chart, page, plan), room, plan.height, (page.margin, 0, page.margin, 0))
+    rows = marks.Rows()
+    drawn = marks.drawn(_spec(chart, page, plan, rows), rows, room, plan.height, (page.margin, 0, page.margin, 0))
     body = cue + marks.group(drawn, 0, plan.cue, "bars")
     return Body(body, plan.cue + plan.height)
 
@@ -111,10 +113,10 @@ def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Pla
         raise BadInput(
             f"bars on the page {page.name!r}", found=f"{len(chart.bars)} bars and long notes", expected="fewer"
         )
-    mark = 1.05 * page.label
+    mark = _mark_room(page)
     name_room = room - mark if page.stacked else NAME_SHARE * room - mark
     rows = tuple(_row(index, bar, page, room, name_room) for index, bar in enumerate(chart.bars))
-    widest = max(width(line, page.label, STRONG) for row in rows for line in row.name)
+    widest = max(_name_width(row, page) for row in rows)
     zero = 0.0 if page.stacked else mark + min(widest, name_room) + 0.7 * page.label
     ends = [max(bar.value, bar.high or 0.0) for bar in chart.bars]
     most = max(ends) or 1.0
@@ -128,14 +130,27 @@ def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Pla
     return Plan(rows, pitch, zero, max(reach, 0.2 * room), least, most, cue)
 
 
+def _mark_room(page: Page) -> float:
+    """How far names stand in, to leave room for the mark of those tied with the leader."""
+    return (1.35 if page.stacked else 1.05) * page.label
+
+
 def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row:
     word = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
     word = wrapped(word, page.small, REGULAR, (0.5 if page.stacked else WORD_SHARE) * room, 1)[0]
     weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
     if page.stacked:
         name_room -= width(word, page.small) + page.small
-    lines = wrapped(bar.label, page.label, weight, name_room, 1 if page.stacked else 2)
+    lines = wrapped(bar.label, page.label, weight, name_room, 1 if page.stacked else 0)
+    if len(lines) > 1:
+        lines = balanced(bar.label, TWO_LINES * page.label, weight, name_room, 2)
     return Row(f"row-{index:02d}", bar, tuple(lines), value_words(bar), word)
+
+
+def _name_width(row: Row, page: Page) -> float:
+    size = page.label if len(row.name) == 1 else TWO_LINES * page.label
+    weight = STRONG if row.bar.is_leader_tied or row.bar.accent else REGULAR
+    return max(width(line, size, weight) for line in row.name)
 
 
 def _right_words(row: Row, page: Page) -> float:
@@ -157,9 +172,9 @@ def _fill(bar: Bar) -> tuple[str, str]:
     return role("quiet"), role("quiet-edge")
 
 
-def _records(chart: RankedBars, plan: Plan, page: Page) -> list[dict[str, object]]:
+def _records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
     scale = plan.reach / (plan.most - plan.least)
-    records: list[dict[str, object]] = []
+    records: list[marks.Row] = []
     for row in plan.rows:
         bar = row.bar
         end = plan.zero + (max(bar.value, bar.high or 0.0) - plan.least) * scale
@@ -176,7 +191,9 @@ def _records(chart: RankedBars, plan: Plan, page: Page) -> list[dict[str, object
                 "label": row.value,
                 "at": at,
                 "word": row.word,
-                "word_at": at + width(row.value, page.label, STRONG) + 0.6 * page.label,
+                "word_at": _mark_room(page) + _name_width(row, page) + 0.8 * page.small
+                if page.stacked
+                else at + width(row.value, page.label, STRONG) + 0.6 * page.label,
                 "tied": bar.is_leader_tied,
                 "strong": bar.is_leader_tied or bar.accent,
                 "ink": role("accent") if bar.accent else role("ink"),
@@ -188,10 +205,9 @@ def _records(chart: RankedBars, plan: Plan, page: Page) -> list[dict[str, object
     return records
 
 
-def _spec(chart: RankedBars, page: Page, plan: Plan) -> alt.LayerChart:
+def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> alt.LayerChart:
     import altair as alt
 
-    records = _records(chart, plan, page)
     order = [row.key for row in plan.rows]
     y = alt.Y(
         "row:N", axis=None, scale=alt.Scale(domain=order, range=[0, plan.height], paddingInner=0, paddingOuter=0)
@@ -199,7 +215,7 @@ def _spec(chart: RankedBars, page: Page, plan: Plan) -> alt.LayerChart:
     x_scale = alt.Scale(
         domain=[plan.least, plan.most], range=[plan.zero, plan.zero + plan.reach], nice=False, zero=False
     )
-    base = alt.Chart(alt.Data(values=records)).encode(y=y)
+    base = rows.chart(_records(chart, plan, page)).encode(y=y)
     return alt.layer(
         *_bar_layers(base, page, plan, x_scale),
         *_name_layers(base, page, plan),
@@ -224,7 +240,7 @@ def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> li
     with_line = base.transform_filter("isValid(datum.low)")
     low = alt.X("low:Q", axis=None, scale=scale)
     casing = with_line.mark_rule(
-        yOffset=down, strokeWidth=3.2 * line, stroke=role("paper"), strokeCap="butt", aria=False
+        yOffset=down, strokeWidth=2.4 * line, stroke=role("paper"), strokeCap="butt", aria=False
     ).encode(x=low, x2="high:Q")
     interval = with_line.mark_rule(yOffset=down, strokeWidth=line, stroke=role("ink"), aria=False).encode(
         x=low, x2="high:Q"
@@ -244,21 +260,21 @@ def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> li
 def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     import altair as alt
 
-    mark = 1.05 * page.label
+    mark = _mark_room(page)
     up = -0.24 * plan.pitch if page.stacked else 0.0
     layers = []
     for strong in (True, False):
         for field, wanted, shift in (
             ("line", "datum.second == ''", 0.0),
-            ("line", "datum.second != ''", -0.56 * page.label),
-            ("second", "datum.second != ''", 0.56 * page.label),
+            ("line", "datum.second != ''", -0.58 * TWO_LINES * page.label),
+            ("second", "datum.second != ''", 0.58 * TWO_LINES * page.label),
         ):
             chosen = base.transform_filter(f"datum.strong == {str(strong).lower()} && {wanted}")
             layers.append(
                 chosen.mark_text(
                     align="left",
                     baseline="middle",
-                    fontSize=page.label,
+                    fontSize=page.label if shift == 0 else TWO_LINES * page.label,
                     fontWeight=STRONG if strong else REGULAR,
                     dy=up + shift,
                     aria=False,
@@ -267,7 +283,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     diamonds = base.transform_filter("datum.tied").mark_point(
         shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False
     )
-    layers.append(diamonds.encode(x=alt.value(0.36 * page.label), color=alt.Color("ink:N", scale=None)))
+    layers.append(diamonds.encode(x=alt.value(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None)))
     return layers
 
 
@@ -287,7 +303,7 @@ def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         x=alt.X("at:Q", axis=None, scale=pixels), text="label:N", color=alt.Color("ink:N", scale=None)
     )
     word = base.transform_filter("datum.word != ''").mark_text(
-        align="right" if page.stacked else "left",
+        align="left",
         baseline="middle",
         fontSize=page.small,
         fontWeight=REGULAR,
@@ -295,5 +311,4 @@ def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         dy=-0.24 * plan.pitch if page.stacked else 0.0,
         aria=False,
     )
-    at = alt.value(page.width - 2 * page.margin) if page.stacked else alt.X("word_at:Q", axis=None, scale=pixels)
-    return [value, word.encode(x=at, text="word:N")]
+    return [value, word.encode(x=alt.X("word_at:Q", axis=None, scale=pixels), text="word:N")]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import re
 import unicodedata
 from functools import cache
 from pathlib import Path
@@ -20,6 +21,7 @@ FILES = {REGULAR: "StillroomSans-Regular.ttf", STRONG: "StillroomSans-SemiBold.t
 ELLIPSIS = "…"
 _FORBIDDEN = {*range(0x202A, 0x202F), *range(0x2066, 0x2068), 0xFFFE, 0xFFFF, 0xFEFF}
 _ISOLATES = "\u2068\u2069"
+_HELD = re.compile(r"(?<=\d) (?=[%×°µ]|(?:mm|m|cm|m³/h|m³|Pa|dBA|dB|rpm|kg/m³|K|V|W|CFM|mmH₂O)\b)|(?<=×) (?=\d)")
 
 
 def clean(words: str) -> str:
@@ -78,12 +80,26 @@ def _close(words: str) -> str:
     return words + "\u2069" * (words.count("\u2068") - words.count("\u2069"))
 
 
+def balanced(words: str, size: float, weight: int, room: float, most: int = 0) -> list[str]:
+    """As `wrapped`, the lines of about one length: no single word is left over."""
+    best = wrapped(words, size, weight, room, most)
+    if len(best) < 2 or best[-1].endswith(ELLIPSIS):
+        return best
+    for share in range(95, 50, -5):
+        trial = wrapped(words, size, weight, room * share / 100, most)
+        if len(trial) > len(best) or trial[-1].endswith(ELLIPSIS):
+            break
+        best = trial
+    return best
+
+
 def wrapped(words: str, size: float, weight: int, room: float, most: int = 0) -> list[str]:
     """Words set into lines no wider than `room`; with `most`, what is left ends in an ellipsis.
 
-    Lines break at blanks, over-long words anywhere. Returns at least one line (which may be empty).
+    Lines break at blanks (not between a number and its unit), over-long words anywhere. Returns at least
+    one line (which may be empty).
     """
-    rest = [each for each in clean(words).split(" ") if each]
+    rest = [each for each in _HELD.sub("\u00a0", clean(words)).split(" ") if each]
     lines: list[str] = []
     line = ""
     while rest:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, face, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, face, wrapped
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import PALETTES, Theme, coloured
 from stillroom.errors import BadInput
@@ -77,7 +77,7 @@ def compose(
 
 def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, float]:
     """Title and subtitle; returns them and where the plot may begin."""
-    titles = wrapped(title, page.title, STRONG, room, TITLE_LINES)
+    titles = balanced(title, page.title, STRONG, room, TITLE_LINES)
     under = wrapped(subtitle, page.text, REGULAR, room, 2)
     y = 0.85 * page.margin + 0.9 * page.title
     out = marks.lines(titles, 0, y, page.title, 1.16 * page.title, weight=STRONG)
@@ -89,7 +89,7 @@ def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, f
 def _closing(page: Page, room: float, notes: Sequence[str], footer: str) -> tuple[str, float]:
     """Notes, a hairline and the footer; returns them (from y = 0) and their height."""
     size, leading = page.small, LEADING * page.small
-    y = 0.6 * size
+    y = 0.9 * size if notes else 0.4 * size
     out = ""
     for note in notes:
         said = wrapped(note, size, REGULAR, room, NOTE_LINES if page.height is not None else 0)

@@ -58,17 +58,56 @@ def rule(x1: float, y1: float, x2: float, y2: float, *, colour: str = "hairline"
     )
 
 
+SYMBOLS = {
+    "circle": "M-1,0a1,1 0 1,0 2,0a1,1 0 1,0 -2,0Z",
+    "square": "M-.9,-.9h1.8v1.8h-1.8Z",
+    "triangle-up": "M0,-1.1L1.1,.8H-1.1Z",
+    "diamond": "M0,-1.25L.85,0L0,1.25L-.85,0Z",
+    "triangle-down": "M0,1.1L1.1,-.8H-1.1Z",
+    "cross": "M-1,-.35H-.35V-1H.35V-.35H1V.35H.35V1H-.35V.35H-1Z",
+}
+
+
+def symbol(shape: str, x: float, y: float, radius: float, colour: str) -> str:
+    """One mark of a key."""
+    return (
+        f'<path d="{SYMBOLS[shape]}" fill="{role(colour)}" '
+        f'transform="translate({place(x)},{place(y)}) scale({place(radius)})"/>'
+    )
+
+
 def group(inner: str, x: float, y: float, name: str) -> str:
     """Pieces moved together, under a name."""
     return f'<g id="{name}" transform="translate({place(x)},{place(y)})">{inner}</g>'
 
 
-def drawn(chart: AltairChart, width: float, height: float, padding: tuple[float, float, float, float]) -> str:
+Row = dict[str, "float | str | bool | None"]
+
+
+class Rows:
+    """The data of one drawing by name, kept apart from its definition (Altair would copy and check each row)."""
+
+    def __init__(self) -> None:
+        self.sets: dict[str, list[Row]] = {}
+
+    def chart(self, rows: list[Row]) -> alt.Chart:
+        """A chart on these rows."""
+        import altair as alt
+
+        name = f"rows-{len(self.sets)}"
+        self.sets[name] = rows
+        return alt.Chart(alt.NamedData(name=name))
+
+
+def drawn(
+    chart: AltairChart, rows: Rows, width: float, height: float, padding: tuple[float, float, float, float]
+) -> str:
     """The inside of the SVG that a chart becomes, with its plot's corner at the origin.
 
     Parameters
     ----------
     chart : an Altair chart without size or configuration.
+    rows : its data.
     width, height : the plot, in page units.
     padding : room for words left, top, right and below (nothing is clipped to it).
     """
@@ -87,6 +126,6 @@ def drawn(chart: AltairChart, width: float, height: float, padding: tuple[float,
         .configure_view(stroke=None)
         .to_dict(validate=False)
     )
-    made = vl_convert.vegalite_to_svg(spec)
+    made = vl_convert.vegalite_to_svg(spec | {"datasets": rows.sets})
     inner = re.sub(r"^<svg[^>]*>(<rect[^>]*fill=.transparent./>)?|</svg>\s*$", "", made.strip())
     return f'<g transform="translate({place(-left)},{place(-top)})">{inner}</g>'
