@@ -1,4 +1,4 @@
-"""Ordinary files with their expected readings, damaged ones with their expected errors: drop a file in to add one.
+"""Ordinary files with their expected readings, damaged ones with their errors; drop one in to add it.
 
 Beside `NAME` lies `NAME.json`. The expected readings were written down by hand in SI (36 m³/h = 0.01 m³/s,
 1,500 rpm = 25 1/s), not by the reader.

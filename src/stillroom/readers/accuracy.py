@@ -23,7 +23,9 @@ _OF_READING = re.compile(
 )
 _FULL_SCALE = re.compile(r"%\s*(?:of\s+)?(?:fs|f\.s\.|full\s+scale|span|range)\s*(?P<span>.*)", re.IGNORECASE)
 _OF_SPAN = re.compile(r"%\s*of\s+(?P<span>\d.*)", re.IGNORECASE)
-_SPAN = re.compile(r"(?:of\s+|:\s*)?(?P<number>\d+(?:\.\d+)?)\s*(?P<unit>\S.*)", re.IGNORECASE)
+_SPAN = re.compile(
+    r"(?:of\s+|:\s*)?(?P<number>\d+(?:\.\d+)?)(?:\s+|(?=[^\d\s.]))(?P<unit>\S.*)", re.IGNORECASE
+)
 _BETWEEN = re.compile(r"[±+]|\band\b")
 _TEXT_LIMIT = 200
 
@@ -110,6 +112,8 @@ def _term(term: str, text: str, quantity: str, place: str) -> Accuracy:
         return _of_full_scale(term, number, full_scale["span"].strip(), text, place)
     if not rest:
         raise UnknownUnit("accuracy", place=place, found=f"{text!r}, without a unit", expected=_examples())
+    if rest.startswith("%") and not is_unit(rest):
+        raise _not_understood(text, place)
     if not is_unit(rest):
         raise UnknownUnit("accuracy", place=place, found=f"{rest!r} in {text!r}", expected=_examples())
     known = unit(rest)

@@ -77,8 +77,8 @@ class Grid:
         BadInput : there are more columns or rows than a table may have.
         """
         if self.sheet:
-            return _limited(self.source, self.sheet, _sheet(self.source, self.sheet))
-        return _limited(self.source, "", _text(self.source, self.encoding, self.delimiter))
+            return _sheet(self.source, self.sheet)
+        return _text(self.source, self.encoding, self.delimiter)
 
     def place(self, line: int = 0, column: int = 0) -> str:
         """A cell's place in words: file, sheet, line, column (from 1)."""
@@ -156,7 +156,10 @@ def _sniffed(source: Source, encoding: str, delimiter: str, decimal: str) -> Sni
 
 
 def _sheet(source: Source, sheet: str) -> Iterator[Row]:
-    return (Row(line, cells) for line, cells in sheet_rows(source, sheet))
+    for line, cells in sheet_rows(source, sheet):
+        if len(cells) > COLUMN_LIMIT:
+            raise _too_many(source, line, len(cells), sheet)
+        yield Row(line, cells)
 
 
 def _text(source: Source, encoding: str, delimiter: str) -> Iterator[Row]:
@@ -186,6 +189,8 @@ def _split(source: Source, lines: Iterator[str], delimiter: str, skipped: int) -
     line = skipped + 1
     try:
         for cells in reader:
+            if len(cells) > COLUMN_LIMIT or line > ROW_LIMIT:
+                raise _too_many(source, line, len(cells), "")
             yield Row(line, cells)
             line = skipped + reader.line_num + 1
     except csv.Error as problem:
@@ -197,15 +202,10 @@ def _split(source: Source, lines: Iterator[str], delimiter: str, skipped: int) -
         ) from None
 
 
-def _limited(source: Source, sheet: str, rows: Iterator[Row]) -> Iterator[Row]:
-    for count, row in enumerate(rows, 1):
-        if len(row.cells) > COLUMN_LIMIT:
-            raise BadInput(
-                "table",
-                place=place_of(source, row.line, sheet=sheet),
-                found=f"{len(row.cells):,} columns",
-                expected=f"at most {COLUMN_LIMIT}",
-            )
-        if count > ROW_LIMIT:
-            raise BadInput("table", place=source.name, found="more rows", expected=f"at most {ROW_LIMIT:,}")
-        yield row
+def _too_many(source: Source, line: int, columns: int, sheet: str) -> BadInput:
+    return BadInput(
+        "table",
+        place=place_of(source, line, sheet=sheet),
+        found=f"{columns:,} columns" if columns > COLUMN_LIMIT else "more rows",
+        expected=f"at most {COLUMN_LIMIT} columns and {ROW_LIMIT:,} rows",
+    )

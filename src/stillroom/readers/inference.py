@@ -27,15 +27,16 @@ SIGNS: tuple[tuple[str, re.Pattern[str]], ...] = (
 """Signs by which a part of a name gives away its field, the surest first."""
 
 WORDS: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("fan", re.compile(r"fan[-# ]?\w+", re.I)),
+    ("fan", re.compile(r"fan[-# ]?[^\W_]+", re.I)),
     (
         "obstacle",
         re.compile(
-            r"(?:rad|radiator|filter|grille?|mesh|open|free|none|case|front|heatsink|tower|obstacle)[-\w. ]*",
+            r"(?:rad|radiator|filter|grille?|mesh|open|free|none|case|front|heatsink|tower|obstacle)"
+            r"(?:[^\W_]|[-. ])*",
             re.I,
         ),
     ),
-    ("rig", re.compile(r"(?:rig|chamber|bench|duct)[-\w]*", re.I)),
+    ("rig", re.compile(r"(?:rig|chamber|bench|duct)(?:[^\W_]|-)*", re.I)),
 )
 """Words that give away a field whose value is the whole word."""
 
@@ -122,21 +123,34 @@ def _same_depth(paths: Sequence[str], split: Sequence[Sequence[str]]) -> None:
 def _segment(values: tuple[str, ...], names: Mapping[str, set[str]], taken: set[str]) -> list[_Slot | str]:
     """A folder or file name as slots and the separators between them."""
     whole = _Slot(values)
-    if _recognised(whole, names, taken):
+    if _by_sign(whole, names, taken):
         return [whole]
     for tokens in (_TOKENS, _FINE_TOKENS):
-        pieces = [tokens.split(value) for value in values]
-        count = len(pieces[0])
-        same = all(len(each) == count and each[1::2] == pieces[0][1::2] for each in pieces)
-        if count == 1 or not same:
-            continue
-        found = [_Slot(tuple(each[i] for each in pieces)) for i in range(0, count, 2)]
-        trial = set(taken)
-        recognised = [_recognised(slot, names, trial) for slot in found]
-        if any(recognised):
-            taken |= trial
-            return _merged(found, pieces[0][1::2])
+        if split := _split(values, tokens):
+            slots, separators = split
+            found = [_by_sign(slot, names, taken) for slot in slots]
+            if any(found):
+                for slot in slots:
+                    _by_word(slot, taken)
+                return _merged(slots, separators)
+    if _by_word(whole, taken):
+        return [whole]
+    for tokens in (_TOKENS, _FINE_TOKENS):
+        if split := _split(values, tokens):
+            slots, separators = split
+            found = [_by_word(slot, taken) for slot in slots]
+            if any(found):
+                return _merged(slots, separators)
     return [whole]
+
+
+def _split(values: tuple[str, ...], tokens: re.Pattern[str]) -> tuple[list[_Slot], list[str]] | None:
+    """The tokens of all values by position and what parts them, where that is the same in all of them."""
+    pieces = [tokens.split(value) for value in values]
+    count, separators = len(pieces[0]), pieces[0][1::2]
+    if count == 1 or any(len(each) != count or each[1::2] != separators for each in pieces):
+        return None
+    return [_Slot(tuple(each[i] for each in pieces)) for i in range(0, count, 2)], separators
 
 
 def _merged(slots: list[_Slot], separators: list[str]) -> list[_Slot | str]:
@@ -152,8 +166,8 @@ def _merged(slots: list[_Slot], separators: list[str]) -> list[_Slot | str]:
     return merged
 
 
-def _recognised(slot: _Slot, names: Mapping[str, set[str]], taken: set[str]) -> bool:
-    """Take a slot for the field that all its values give away; True where they do."""
+def _by_sign(slot: _Slot, names: Mapping[str, set[str]], taken: set[str]) -> bool:
+    """Take a slot for the field whose known names it holds, or whose sign all its values bear."""
     for field, listed in names.items():
         if field not in taken and all(value.casefold() in listed for value in slot.values):
             slot.field = field
@@ -167,8 +181,13 @@ def _recognised(slot: _Slot, names: Mapping[str, set[str]], taken: set[str]) -> 
             slot.before, slot.after = next(iter(around))
             taken |= {field} - {"any"}
             return True
+    return False
+
+
+def _by_word(slot: _Slot, taken: set[str]) -> bool:
+    """Take a slot for the field that a word in all its values gives away."""
     for field, word in WORDS:
-        if field not in taken and all(word.fullmatch(value) for value in slot.values):
+        if not slot.field and field not in taken and all(word.fullmatch(value) for value in slot.values):
             slot.field = field
             taken.add(field)
             return True

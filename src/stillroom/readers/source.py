@@ -175,33 +175,33 @@ class Source:
         chosen = encoding or self.encoding
         count = 0
         with self.open() as raw, io.TextIOWrapper(raw, encoding=chosen, newline="") as stream:
-            while line := self._line(stream, count, chosen):
-                count += 1
-                if len(line) >= LINE_LIMIT and line[-1] not in "\r\n":
-                    raise UnreadableFile(
-                        "line",
-                        place=f"{self.name}, line {count}",
-                        found=f"more than {LINE_LIMIT:,} characters",
-                        expected="a table with one reading a line",
-                    )
-                yield line
+            try:
+                while line := stream.readline(LINE_LIMIT):
+                    count += 1
+                    if len(line) >= LINE_LIMIT and line[-1] not in "\r\n":
+                        raise self._long_line(count)
+                    yield line
+            except UnicodeError as problem:
+                raise UnreadableFile(
+                    "text",
+                    place=f"{self.name}, near line {count + 1}",
+                    found=f"bytes that are not {chosen} ({_reason(problem)})",
+                    expected=f"text in {chosen}, or another --as encoding=…",
+                ) from None
+            except OSError as problem:
+                raise self._refused(problem) from None
 
     def text(self, encoding: str = "") -> str:
         """The whole text, decoded strictly and without the byte order mark."""
         return "".join(self.lines(encoding))
 
-    def _line(self, stream: io.TextIOWrapper, count: int, encoding: str) -> str:
-        try:
-            return stream.readline(LINE_LIMIT)
-        except UnicodeError as problem:
-            raise UnreadableFile(
-                "text",
-                place=f"{self.name}, near line {count + 1}",
-                found=f"bytes that are not {encoding} ({_reason(problem)})",
-                expected=f"text in {encoding}, or another --as encoding=…",
-            ) from None
-        except OSError as problem:
-            raise self._refused(problem) from None
+    def _long_line(self, count: int) -> UnreadableFile:
+        return UnreadableFile(
+            "line",
+            place=f"{self.name}, line {count}",
+            found=f"more than {LINE_LIMIT:,} characters",
+            expected="a table with one reading a line",
+        )
 
     def _decodes(self, encoding: str) -> bool:
         if encoding == "windows-1252":

@@ -96,7 +96,7 @@ def parse_measure(value: object, dimension: str, place: str, *, difference: bool
     """
     hit = _MEASURE.fullmatch(value.strip()) if isinstance(value, str) else None
     if hit is None:
-        bare = isinstance(value, int | float) or (isinstance(value, str) and _is_number(value))
+        bare = type(value) in {int, float} or (isinstance(value, str) and _is_number(value))
         example = "'12.003 mm'" if dimension == "length" else "'0.2 Pa'"
         expected = f"a number and a unit of {dimension} in quotation marks, such as {example}"
         raise (UnknownUnit if bare else BadInput)("value", place=place, found=shown(value), expected=expected)
