@@ -6,6 +6,7 @@ The cells stay the strings that the file holds; nothing is turned into a number 
 
 from __future__ import annotations
 
+import codecs
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -127,8 +128,6 @@ def _check_said(source: Source, delimiter: str, decimal: str) -> None:
 def _known_encoding(source: Source, encoding: str) -> str:
     if not encoding:
         return ""
-    import codecs
-
     try:
         known = codecs.lookup(encoding)
         " ".encode(known.name)

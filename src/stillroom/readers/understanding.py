@@ -1,12 +1,7 @@
 """Understand a measurement file: where its header is, what each column holds, in which unit.
 
-What is recognised is shown, and can be corrected by overrides as they come from `--as`:
-
-    unit:HEADER=UNIT          the unit of a column (also where the file states a wrong one)
-    column:HEADER=QUANTITY    what a column holds; "none" leaves it out
-    delimiter= decimal= encoding= sheet=
-
-A unit that isn't stated is never guessed.
+What is recognised is shown, and can be corrected by overrides (`overrides.py`). A unit that isn't stated
+is never guessed.
 """
 
 from __future__ import annotations
@@ -14,25 +9,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from stillroom.errors import BadInput, Contradiction, UnknownThing, UnknownUnit
-from stillroom.readers.grid import DELIMITER_WORDS, Grid, open_grid
+from stillroom.errors import BadInput, Contradiction, UnknownUnit
+from stillroom.readers.grid import DELIMITER_WORDS, Grid
 from stillroom.readers.headers import (
     TEXT_COLUMNS,
     Header,
     quantities_for,
     split_header,
-    squeeze,
     text_column_for,
 )
 from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import Column, Layout, quantity_names
 from stillroom.readers.locating import Located, bare, locate, notes_of
+from stillroom.readers.overrides import LEAVE_OUT, by_header, grid_of
 from stillroom.readers.source import Source
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
-
-GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet")
-COLUMN_KEYS = ("unit:", "column:")
-LEAVE_OUT = frozenset({"none", "-", ""})
 
 
 @dataclass(frozen=True)
@@ -69,42 +60,13 @@ class Understanding:
     words: tuple[str, ...]
 
 
-def is_layout_key(key: str) -> bool:
-    """Whether an override's key is about reading a file (and not about names or accuracies)."""
-    return key in GRID_KEYS or key.startswith(COLUMN_KEYS)
-
-
-def grid_of(source: Source, overrides: Mapping[str, str] | None = None) -> Grid:
-    """The grid of a source, with the overrides that concern how it is written.
-
-    Raises
-    ------
-    BadInput : an override has an unknown key.
-    StillroomError : as `open_grid`.
-    """
-    said = dict(overrides or {})
-    unknown = [key for key in said if not is_layout_key(key)]
-    if unknown:
-        expected = "one of unit:HEADER, column:HEADER, " + ", ".join(GRID_KEYS)
-        raise BadInput("--as", place=source.name, found=repr(unknown[0]), expected=expected)
-    words = {word: mark for mark, word in DELIMITER_WORDS.items() if mark}
-    delimiter = said.get("delimiter", "")
-    return open_grid(
-        source,
-        encoding=said.get("encoding", ""),
-        delimiter=words.get(delimiter, delimiter),
-        decimal=said.get("decimal", ""),
-        sheet=said.get("sheet", ""),
-    )
-
-
 def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Understanding:
     """Understand a measurement file, or say what is missing.
 
     Parameters
     ----------
     source : the file.
-    overrides : corrections by hand, as described at the head of this file.
+    overrides : corrections by hand, as `overrides.py` describes them.
 
     Raises
     ------
@@ -153,8 +115,8 @@ def missing_units(source: Source, overrides: Mapping[str, str] | None = None) ->
 def _decide(grid: Grid, found: Located, overrides: Mapping[str, str]) -> list[Column]:
     """Each column's quantity and unit; a unit that isn't stated is left empty."""
     headers = [split_header(cell) for cell in found.header.cells]
-    named = _by_header(grid, headers, overrides, "column:")
-    given = _by_header(grid, headers, overrides, "unit:")
+    named = by_header(grid, headers, overrides, "column:")
+    given = by_header(grid, headers, overrides, "unit:")
     cells = found.units.cells if found.units else []
     columns = []
     for index, header in enumerate(headers):
@@ -257,31 +219,6 @@ def _settle_dp(headers: list[Header], columns: list[Column]) -> list[Column]:
         else column
         for header, column in zip(headers, columns, strict=True)
     ]
-
-
-def _by_header(
-    grid: Grid, headers: Sequence[Header], overrides: Mapping[str, str], prefix: str
-) -> dict[int, str]:
-    """{column index: value} of the overrides with this prefix; names are compared without case and blanks."""
-    chosen: dict[int, str] = {}
-    for key, value in overrides.items():
-        if not key.startswith(prefix):
-            continue
-        wanted = squeeze(key.removeprefix(prefix))
-        hits = [i for i, each in enumerate(headers) if squeeze(each.text) == wanted]
-        hits = hits or [i for i, each in enumerate(headers) if squeeze(each.name) == wanted]
-        if not hits or not wanted:
-            raise UnknownThing(
-                f"--as {key!r}",
-                place=grid.place(),
-                found="no such column",
-                expected="one of " + ", ".join(repr(each.text) for each in headers if each.text),
-            )
-        if len(hits) > 1:
-            found = " and ".join(f"column {i + 1} ({headers[i].text!r})" for i in hits)
-            raise Contradiction(f"--as {key!r}", place=grid.place(), found=found, expected="one column")
-        chosen[hits[0]] = value.strip()
-    return chosen
 
 
 def _missing(columns: Sequence[Column]) -> tuple[MissingUnit, ...]:

@@ -1,0 +1,73 @@
+"""What is said by hand of how a file is to be read, as it comes from `--as KEY=VALUE`:
+
+unit:HEADER=UNIT          the unit of a column (also where the file states a wrong one)
+column:HEADER=QUANTITY    what a column holds; "none" leaves it out
+delimiter= decimal= encoding= sheet=
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from stillroom.errors import BadInput, Contradiction, UnknownThing
+from stillroom.readers.grid import DELIMITER_WORDS, Grid, open_grid
+from stillroom.readers.headers import Header, squeeze
+from stillroom.readers.source import Source
+
+GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet")
+COLUMN_KEYS = ("unit:", "column:")
+LEAVE_OUT = frozenset({"none", "-", ""})
+
+
+def is_layout_key(key: str) -> bool:
+    """Whether an override's key is about reading a file (and not about names or accuracies)."""
+    return key in GRID_KEYS or key.startswith(COLUMN_KEYS)
+
+
+def grid_of(source: Source, overrides: Mapping[str, str] | None = None) -> Grid:
+    """The grid of a source, with the overrides that concern how it is written.
+
+    Raises
+    ------
+    BadInput : an override has an unknown key.
+    StillroomError : as `open_grid`.
+    """
+    said = dict(overrides or {})
+    unknown = [key for key in said if not is_layout_key(key)]
+    if unknown:
+        expected = "one of unit:HEADER, column:HEADER, " + ", ".join(GRID_KEYS)
+        raise BadInput("--as", place=source.name, found=repr(unknown[0]), expected=expected)
+    words = {word: mark for mark, word in DELIMITER_WORDS.items() if mark}
+    delimiter = said.get("delimiter", "")
+    return open_grid(
+        source,
+        encoding=said.get("encoding", ""),
+        delimiter=words.get(delimiter, delimiter),
+        decimal=said.get("decimal", ""),
+        sheet=said.get("sheet", ""),
+    )
+
+
+def by_header(
+    grid: Grid, headers: Sequence[Header], overrides: Mapping[str, str], prefix: str
+) -> dict[int, str]:
+    """{column index: value} of the overrides with this prefix; names are compared without case and blanks."""
+    chosen: dict[int, str] = {}
+    for key, value in overrides.items():
+        if not key.startswith(prefix):
+            continue
+        wanted = squeeze(key.removeprefix(prefix))
+        hits = [i for i, each in enumerate(headers) if squeeze(each.text) == wanted]
+        hits = hits or [i for i, each in enumerate(headers) if squeeze(each.name) == wanted]
+        if not hits or not wanted:
+            raise UnknownThing(
+                f"--as {key!r}",
+                place=grid.place(),
+                found="no such column",
+                expected="one of " + ", ".join(repr(each.text) for each in headers if each.text),
+            )
+        if len(hits) > 1:
+            found = " and ".join(f"column {i + 1} ({headers[i].text!r})" for i in hits)
+            raise Contradiction(f"--as {key!r}", place=grid.place(), found=found, expected="one column")
+        chosen[hits[0]] = value.strip()
+    return chosen
