@@ -63,8 +63,9 @@ ROOMS: dict[str, set[str]] = {
 LATE = {"cli", "charts", "readers"}
 # Pure calculation: no file, clock, table or plot library.
 OUTSIDE_OF_CORE = {
-    *("__future__", "collections", "concurrent", "dataclasses", "enum", "functools", "hashlib", "itertools"),
-    *("math", "numpy", "operator", "scipy", "typing"),
+    *("__future__", "abc", "bisect", "collections", "concurrent", "dataclasses", "enum", "fractions"),
+    *("functools", "hashlib", "heapq", "itertools", "math", "numbers", "operator", "struct", "typing"),
+    *("numpy", "scipy"),
 }
 # Two doors without arithmetic, SQL or file formats.
 NOT_AT_THE_DOORS = {"csv", "math", "numpy", "scipy", "sqlite3", "statistics"}
@@ -172,10 +173,8 @@ def offences(source: Path) -> Iterator[str]:
         if lines > LINES:
             yield f"{place}:{LINES + 1}: {lines} lines; a file holds at most {LINES}"
         found = imports_of(file, source)
-        for each in found:
-            wrong = offence(each, room_of(file, source), packages)
-            if wrong:
-                yield f"{place}:{each.line}: {wrong}"
+        wrong = ((each.line, offence(each, room_of(file, source), packages)) for each in found)
+        yield from dict.fromkeys(f"{place}:{line}: {words}" for line, words in wrong if words)
         name = module_name(file, source)
         targets = {
             each.target if each.target in modules else each.target.rpartition(".")[0] for each in found
