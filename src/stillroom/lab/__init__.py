@@ -1,0 +1,1 @@
+"""What hangs on what, what is missing, and who works it out."""

@@ -3,4 +3,4 @@
 from stillroom.measures.airflow import MEASURES, Measure, measure_named
 from stillroom.measures.value import Condition, MeasuredValue, evaluate
 
-__all__ = ["MEASURES", "Condition", "MeasuredValue", "Measure", "evaluate", "measure_named"]
+__all__ = ["MEASURES", "Condition", "Measure", "MeasuredValue", "evaluate", "measure_named"]

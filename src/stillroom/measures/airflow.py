@@ -6,7 +6,6 @@ import difflib
 from collections.abc import Callable
 from dataclasses import dataclass
 
-
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve, MeasuredObstacle
@@ -124,9 +123,7 @@ def _airflow(curve: Curve, obstacle: MeasuredObstacle | None, part: Part, source
     if obstacle is None:
         return _free_airflow(curve, obstacle, part, sources)
     drop = obstacle.drop(curve.flow, part, sources)
-    points = operating_points(
-        curve.phi, curve.pressure, drop, reach=_reach(curve), sources=len(sources)
-    )
+    points = operating_points(curve.phi, curve.pressure, drop, reach=_reach(curve), sources=len(sources))
     return _points(curve, points, "operating point")
 
 
@@ -199,5 +196,3 @@ def measure_named(name: str) -> Measure:
     names = [each.name for each in MEASURES]
     close = difflib.get_close_matches(name, names, n=1)
     raise UnknownThing("measure", found=repr(name), expected=close[0] if close else ", ".join(names))
-
-

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import types
 import typing
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -66,11 +67,12 @@ _TYPES = {"str": "text", "float": "number", "int": "whole", "bool": "yes-no"}
 
 
 def _type_word(annotation: object) -> str:
-    options = [each for each in typing.get_args(annotation) if each is not type(None)]
-    base = options[0] if options and typing.get_origin(annotation) is not tuple else annotation
-    if typing.get_origin(base) is tuple or typing.get_origin(annotation) is tuple:
+    base = annotation
+    if isinstance(annotation, types.UnionType):
+        base = next(each for each in typing.get_args(annotation) if each is not type(None))
+    if typing.get_origin(base) is tuple:
         return "names"
-    return _TYPES.get(getattr(base, "__name__", ""), "json")
+    return _TYPES.get(base.__name__, "json") if isinstance(base, type) else "json"
 
 
 def columns(record: type[Any]) -> tuple[Column, ...]:

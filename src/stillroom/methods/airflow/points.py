@@ -57,6 +57,7 @@ class Points:
     sources : identities of the k shared sources. own : names of the o own sources.
     marks : what nobody told, or what leaves a standard's range, in words.
     low_reynolds : points at which a nozzle was used below its range, (n,).
+    nozzles : open nozzles of each point; empty where the rig has none.
     """
 
     run: str
@@ -65,6 +66,7 @@ class Points:
     own: tuple[str, ...]
     marks: tuple[str, ...]
     low_reynolds: NDArray[np.bool_]
+    nozzles: tuple[tuple[str, ...], ...] = ()
 
     def shared(self, quantity: str) -> Array:
         """Effect of +1 standard deviation of each shared source, (k, n)."""
@@ -121,6 +123,7 @@ def reduce_sweep(sweep: Sweep, bench: Bench) -> Points:
         tuple(each.name for each in own),
         tuple(dict.fromkeys(marks)),
         low,
+        sweep.nozzles,
     )
 
 

@@ -1,0 +1,80 @@
+"""Who works it out: this process for a few tasks, worker processes (spawn) for many, or another executor.
+
+Each worker uses one thread for linear algebra, so that the same tasks give the same bits on any number of
+workers. What is finished is written at once, each in a transaction of its own: stopped at any moment, the
+next run goes on where this one ended.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from typing import TypeVar
+
+from stillroom.errors import NotPossible
+
+FEW = 3
+"""Up to this many tasks are done in this process: starting workers takes longer."""
+
+Task = TypeVar("Task")
+Outcome = TypeVar("Outcome")
+Progress = Callable[[str, int, int], None]
+"""Told of progress: what is being done, how many are done, how many there are."""
+
+ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+def silent(_what: str, _done: int, _all: int) -> None:
+    """The progress that nobody looks at."""
+
+
+def usual_workers() -> int:
+    """One worker a core, at most eight."""
+    return min(8, os.cpu_count() or 1)
+
+
+def each_done(
+    function: Callable[[Task], Outcome],
+    tasks: Sequence[Task],
+    *,
+    workers: int = 0,
+    executor: Executor | None = None,
+) -> Iterator[Outcome]:
+    """The outcomes of all tasks, as they are finished.
+
+    Parameters
+    ----------
+    function : a module's own function, so that it can be sent to a process. tasks : picklable.
+    workers : how many processes; 0 for the usual number, 1 for this process.
+    executor : another executor (a cluster's, say) to do it.
+    """
+    count = workers or usual_workers()
+    if executor is not None:
+        yield from _through(executor, function, tasks)
+    elif count == 1 or len(tasks) <= FEW:
+        yield from map(function, tasks)
+    else:
+        for name in ONE_THREAD:
+            os.environ.setdefault(name, "1")
+        context = multiprocessing.get_context("spawn")
+        with ProcessPoolExecutor(min(count, len(tasks)), mp_context=context) as pool:
+            yield from _through(pool, function, tasks)
+
+
+def _through(pool: Executor, function: Callable[[Task], Outcome], tasks: Iterable[Task]) -> Iterator[Outcome]:
+    futures = [pool.submit(function, each) for each in tasks]
+    try:
+        for future in as_completed(futures):
+            yield future.result()
+    except BrokenProcessPool:
+        raise NotPossible(
+            "work in processes",
+            found="a worker that was ended from outside (out of memory?)",
+            expected="another try; what is done is kept, --workers 1 needs least memory",
+        ) from None
+    finally:
+        for future in futures:
+            future.cancel()

@@ -1,0 +1,260 @@
+"""Fans in order under one condition, from the lab's records: who takes part, who can't, and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from stillroom.compare.candidates import Excluded, Margin, MarginKind
+from stillroom.compare.ranking import rank
+from stillroom.compare.standing import Ranking
+from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.valuing import FanCase, Question, fan_case, mounting_values
+from stillroom.measures import Condition, Measure
+from stillroom.records.acts import Spread
+from stillroom.records.fields import as_json
+from stillroom.store.journal import Note
+from stillroom.store.lab import Lab, now
+from stillroom.store.results import Result
+from stillroom.vocabulary import BY_NAME
+
+MOUNTED = "measured with the obstacle mounted"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A ranking that is asked for. `size` in m, None for the size that most fans have."""
+
+    measure: Measure
+    condition: Condition
+    size: float | None = None
+    only: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Field:
+    """Who takes part: the nodes of each fan, the fans that can't, and the question put to each."""
+
+    question: Question
+    nodes: Mapping[str, tuple[CurveNode, ...]]
+    excluded: tuple[Excluded, ...]
+    size: float | None
+
+
+def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
+    """Who takes part in a ranking.
+
+    Raises
+    ------
+    UnknownThing : an obstacle or a fan that the lab doesn't know.
+    NotPossible : a measure that needs an obstacle without one.
+    """
+    names = sorted({each.fan for each in graph.mountings()} | set(book.fans))
+    unknown = [each for each in asked.only if each not in names]
+    if unknown:
+        raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
+    obstacle, mounted = _obstacle(book, graph, asked)
+    wanted = {name: _nodes(graph, name, asked.condition.obstacle if mounted else "") for name in names}
+    size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
+    taking: dict[str, tuple[CurveNode, ...]] = {}
+    excluded: list[Excluded] = []
+    for name in names:
+        why = _why_not(book, name, wanted[name], asked, size)
+        if why:
+            excluded.append(Excluded(name, why))
+        else:
+            taking[name] = wanted[name]
+    return Field(Question(asked.measure, asked.condition, obstacle), taking, tuple(excluded), size)
+
+
+def _obstacle(book: Book, graph: Graph, asked: Asked) -> tuple[CurveNode | None, bool]:
+    """The obstacle's node, and whether fans were measured with it mounted instead."""
+    name = asked.condition.obstacle
+    known = sorted({each.obstacle for each in graph.curves if each.obstacle} | set(book.obstacles))
+    if not name:
+        if asked.measure.through:
+            raise NotPossible(
+                f"measure {asked.measure.name}",
+                found="no obstacle",
+                expected=f"--through with one of {', '.join(known)}" if known else "an obstacle in the lab",
+            )
+        return None, False
+    if not asked.measure.through:
+        raise NotPossible(f"measure {asked.measure.name}", found=f"--through {name}", expected="no obstacle")
+    if name not in known:
+        raise UnknownThing("obstacle", found=repr(name), expected=", ".join(known) or "none is there")
+    node = graph.obstacle(name)
+    if node is None and not any(each.obstacle == name for each in graph.mountings()):
+        raise NotPossible(f"obstacle {name}", found="no run of it", expected="its pressure drop against flow")
+    return node, node is None
+
+
+def _nodes(graph: Graph, fan: str, obstacle: str) -> tuple[CurveNode, ...]:
+    return tuple(each for each in graph.mountings(fan) if each.fan == fan and each.obstacle == obstacle)
+
+
+def _usual_size(book: Book, fans: Sequence[str]) -> float | None:
+    sizes = Counter(book.fans[name].size for name in fans if name in book.fans and book.fans[name].size)
+    return sizes.most_common(1)[0][0] if sizes else None
+
+
+def _why_not(book: Book, fan: str, nodes: Sequence[CurveNode], asked: Asked, size: float | None) -> str:
+    """Why a fan takes no part, or ""."""
+    if asked.only and fan not in asked.only:
+        return "not asked for"
+    record = book.fans.get(fan)
+    if record is not None and record.size and size and abs(record.size - size) > 5e-4:
+        return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"
+    if nodes:
+        return ""
+    legacy = [each for each in book.legacy.values() if each.fan == fan and each.measure == asked.measure.name]
+    if legacy:
+        return f"only a legacy number without raw data: {legacy[-1].value:g} {legacy[-1].unit}"
+    return "no run that can be used"
+
+
+def rank_fans(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    asked: Asked,
+    *,
+    blocked: Mapping[str, str] | None = None,
+    progress: Progress = silent,
+    workers: int = 0,
+) -> Ranking:
+    """Put the fans in order, keep what was worked out, and agree on the spread where none was agreed.
+
+    Parameters
+    ----------
+    blocked : {mounting: rule} of open findings that block; their fans are marked and lend no spread.
+    """
+    cases, field = fan_cases(lab, book, graph, asked, blocked=blocked, progress=progress, workers=workers)
+    failed = tuple(Excluded(name, why) for name, why in cases.failed.items())
+    lab.put_results([each.kept for each in cases.cases])
+    hidden = tuple(each for each in field.excluded if each.why != "not asked for")
+    return rank(
+        [each.candidate for each in cases.cases],
+        measure=asked.measure.name,
+        definition=asked.measure.definition,
+        version=str(asked.measure.version),
+        unit=BY_NAME[asked.measure.quantity].unit,
+        conditions=_conditions(book, asked, field),
+        margin=Margin(book.settings.margins[asked.measure.name], MarginKind.RELATIVE),
+        merit=asked.measure.merit,
+        excluded=hidden + failed,
+    )
+
+
+def _conditions(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
+    obstacle = book.obstacles.get(asked.condition.obstacle)
+    speed = asked.condition.speed
+    mounted = field.question.obstacle is None and bool(asked.condition.obstacle)
+    return {
+        "speed": "full setting" if speed is None else f"{speed * 60:.0f} rpm",
+        "obstacle": asked.condition.obstacle or None,
+        "obstacle version": obstacle.version if obstacle else None,
+        "way": MOUNTED
+        if mounted
+        else "fan and obstacle measured apart"
+        if asked.condition.obstacle
+        else None,
+        "density": "1.2 kg/m³",
+        "size": f"{field.size * 1000:.0f} mm" if field.size else None,
+    }
+
+
+@dataclass(frozen=True)
+class Cases:
+    """The fans with a value, and why others have none."""
+
+    cases: tuple[FanCase, ...]
+    failed: dict[str, str]
+
+
+def fan_cases(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    asked: Asked,
+    *,
+    blocked: Mapping[str, str] | None = None,
+    progress: Progress = silent,
+    workers: int = 0,
+) -> tuple[Cases, Field]:
+    """The value of each fan that takes part."""
+    field = field_of(book, graph, asked)
+    nodes = [each for group in field.nodes.values() for each in group]
+    values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
+    spreads = _spreads(lab, book, field, values, blocked or {})
+    cases: list[FanCase] = []
+    failed: dict[str, str] = {}
+    for fan, group in field.nodes.items():
+        if all(values[node.subject].failed for node in group):
+            failed[fan] = values[group[0].subject].failed
+            continue
+        marks = list(_marks(book, fan, group, values, blocked or {}))
+        cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks))
+    return Cases(tuple(cases), failed), field
+
+
+def _marks(
+    book: Book,
+    fan: str,
+    group: Sequence[CurveNode],
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+) -> Iterable[str]:
+    """What must be said beside a fan's number."""
+    if any(node.subject in blocked for node in group):
+        yield "open finding"
+    if any(values[node.subject].failed for node in group):
+        yield "a mounting could not be used"
+    if any(not run.placed.registered for node in group for run in node.runs):
+        yield "sample not registered"
+    if any(run.bench.accuracy is not None for node in group for run in node.runs):
+        yield "stated bench accuracy"
+    elif any(not run.bench.chains for node in group for run in node.runs):
+        yield "bench accuracy not told"
+    if fan not in book.fans:
+        yield "fan not described"
+
+
+def _spreads(
+    lab: Lab, book: Book, field: Field, values: Mapping[str, Result], blocked: Mapping[str, str]
+) -> Spreads:
+    """The agreed spread of such values; agreed now, and dated, where there is none and nothing is blocked."""
+    name = field.question.spread_name
+    agreed = book.spreads.get(name)
+    if agreed is not None:
+        return Spreads(
+            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
+            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
+        )
+    nodes = [each for group in field.nodes.values() for each in group]
+    sound = [n for n in nodes if n.subject not in blocked and not values[n.subject].failed]
+    spreads = pooled_spreads(
+        MountingValue(n.fan, n.sample, n.subject, float(values[n.subject].body["value"])) for n in sound
+    )
+    if len(sound) == len(nodes) and spreads.mounting.data_dof > 0:
+        fans = len({each.fan for each in sound})
+        lab.write([_spread_note(name, spreads, fans)])
+    return spreads
+
+
+def _spread_note(name: str, spreads: Spreads, fans: int) -> Note:
+    record = Spread(
+        measure=name,
+        date=now()[:10],
+        mounting=spreads.mounting.sd,
+        mounting_dof=spreads.mounting.dof,
+        sample=spreads.sample.sd,
+        sample_dof=spreads.sample.dof,
+        fans=fans,
+    )
+    return Note(Spread.kind, record.name, as_json(record))

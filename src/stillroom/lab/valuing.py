@@ -1,0 +1,269 @@
+"""Values of mountings and of fans under a condition: each worked out once, kept by key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from stillroom.compare.candidates import Bound, Candidate, Ends, How
+from stillroom.core.arrays import Array
+from stillroom.core.combine import FanValue, MountingResult, combine_mountings
+from stillroom.core.intervals import coverage_interval
+from stillroom.core.spread import Spreads
+from stillroom.errors import StillroomError
+from stillroom.lab.curves import load_fan, load_obstacle
+from stillroom.lab.executor import Progress, each_done, silent
+from stillroom.lab.recipes import CurveNode
+from stillroom.measures import Condition, Measure, evaluate, measure_named
+from stillroom.records.keys import key_of
+from stillroom.store import results
+from stillroom.store.lab import Lab
+from stillroom.store.results import Result, save_arrays
+
+ARRAYS = ("shared", "noise", "low_shift", "high_shift")
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked of each fan: a measure under a condition, with the obstacle's node where there is one."""
+
+    measure: Measure
+    condition: Condition
+    obstacle: CurveNode | None
+
+    def key(self, mounting: CurveNode) -> str:
+        """Key of the value of one mounting."""
+        return key_of("mounting value", self.measure.name, self.measure.version, self.condition.speed,
+                      mounting.key, self.obstacle.key if self.obstacle else "")  # fmt: skip
+
+    @property
+    def spread_name(self) -> str:
+        """Under which the spread of such values is agreed: full setting and a given speed differ."""
+        return f"{self.measure.name}, {'full setting' if self.condition.speed is None else 'given speed'}"
+
+
+@dataclass(frozen=True)
+class ValueTask:
+    """Take one measure from one mounting."""
+
+    lab: Path
+    measure: str
+    condition: Condition
+    key: str
+    mounting: Result
+    obstacle: Result | None
+
+
+def value_work(task: ValueTask) -> Result:
+    """Do one task; what could not be had is a result that says so."""
+    measure = measure_named(task.measure)
+    inputs = {"mounting": task.mounting.key, "obstacle": task.obstacle.key if task.obstacle else ""}
+    method = f"{measure.name} {measure.version}"
+    kept = Result(task.key, "mounting value", task.mounting.subject, inputs, method, False, {})
+    try:
+        obstacle = load_obstacle(task.lab, task.obstacle) if task.obstacle else None
+        found = evaluate(measure, load_fan(task.lab, task.mounting), obstacle, task.condition)
+    except StillroomError as error:
+        return replace(kept, body={"failed": error.sentence()})
+    save_arrays(task.lab, task.key, {name: getattr(found, name) for name in ARRAYS})
+    body = {
+        "value": found.value,
+        "low": found.low,
+        "high": found.high,
+        "loadings": found.loadings,
+        "unique": found.unique,
+        "marks": list(found.marks),
+    }
+    return replace(kept, arrays=True, body=body)
+
+
+def mounting_values(
+    lab: Lab,
+    question: Question,
+    nodes: Sequence[CurveNode],
+    *,
+    workers: int = 0,
+    progress: Progress = silent,
+) -> dict[str, Result]:
+    """The values of all mountings, {mounting: result}; what is missing is worked out and kept."""
+    keys = {node.subject: question.key(node) for node in nodes}
+    there = results.known(lab.database, lab.path, keys.values())
+    obstacle = _there(lab, question.obstacle) if question.obstacle else None
+    tasks = []
+    for node in nodes:
+        key = keys[node.subject]
+        mounting = _there(lab, node)
+        if key in there:
+            continue
+        tasks.append(ValueTask(lab.path, question.measure.name, question.condition, key, mounting, obstacle))
+    failed = [each for each in tasks if each.mounting.failed or (each.obstacle and each.obstacle.failed)]
+    found = {
+        each.key: replace(
+            _empty(each),
+            body={"failed": each.mounting.failed or (each.obstacle.failed if each.obstacle else "")},
+        )
+        for each in failed
+    }
+    wanted = [each for each in tasks if each.key not in found]
+    few = 1 if len(wanted) <= 40 else workers  # a value takes a tenth of what starting a worker takes
+    for done, result in enumerate(each_done(value_work, wanted, workers=few), start=1):
+        lab.put_results([result])
+        found[result.key] = result
+        progress("values", done, len(wanted))
+    known = {key: results.get(lab.database, key) for key in keys.values() if key not in found}
+    merged = found | {key: each for key, each in known.items() if each is not None}
+    return {name: merged[key] for name, key in keys.items()}
+
+
+def _empty(task: ValueTask) -> Result:
+    return Result(task.key, "mounting value", task.mounting.subject, {}, task.measure, False, {})
+
+
+def _there(lab: Lab, node: CurveNode) -> Result:
+    found = results.get(lab.database, node.key)
+    missing = Result(node.key, node.kind, node.subject, {}, "", False, {"failed": "not reduced yet"})
+    return missing if found is None else found
+
+
+@dataclass(frozen=True)
+class FanCase:
+    """A fan with its value under a question, ready to be ranked, and the result that is kept for tracing."""
+
+    candidate: Candidate
+    value: FanValue
+    kept: Result
+
+
+def fan_case(
+    lab: Lab,
+    question: Question,
+    fan: str,
+    nodes: Sequence[CurveNode],
+    values: Mapping[str, Result],
+    spreads: Spreads,
+    extra_marks: Iterable[str] = (),
+) -> FanCase:
+    """Combine the values of a fan's mountings (those that have one) into the fan's own."""
+    used = [node for node in nodes if not values[node.subject].failed]
+    arrays = {node.subject: results.load_arrays(lab.path, values[node.subject].key) for node in used}
+    combined = combine_mountings(
+        [
+            MountingResult(
+                sample=f"{node.fan}/{node.sample}",
+                mounting=node.subject,
+                value=float(values[node.subject].body["value"]),
+                shared_trials=arrays[node.subject]["shared"],
+                noise_trials=arrays[node.subject]["noise"],
+                loadings=values[node.subject].body["loadings"],
+            )
+            for node in used
+        ],
+        spreads,
+        identity=question.spread_name,
+    )
+    marks = dict.fromkeys(mark for node in used for mark in values[node.subject].body["marks"])
+    marks |= dict.fromkeys(extra_marks)
+    ends = _ends(combined, used, values, arrays) if "not unique" in marks else None
+    key = key_of(
+        "fan value",
+        question.spread_name,
+        spreads.mounting.sd,
+        spreads.sample.sd,
+        [values[node.subject].key for node in used],
+    )
+    candidate = Candidate(
+        fan=fan,
+        value=combined.value,
+        trials=combined.trials,
+        parts=combined.parts,
+        how=_how(question, marks),
+        samples=combined.samples,
+        mountings=combined.mountings,
+        key=key,
+        marks=tuple(marks),
+        bound=Bound.RANGE if ends else Bound.NONE,
+        ends=ends,
+    )
+    return FanCase(candidate, combined, _kept(question, fan, used, values, candidate, combined, spreads))
+
+
+def _how(question: Question, marks: Iterable[str]) -> How:
+    if "extrapolated" in marks:
+        return How.MODELLED
+    crossing = question.obstacle is not None or question.condition.speed is not None
+    return How.INTERPOLATED if crossing else How.MEASURED
+
+
+def _ends(
+    combined: FanValue,
+    used: Sequence[CurveNode],
+    values: Mapping[str, Result],
+    arrays: Mapping[str, Mapping[str, Array]],
+) -> Ends:
+    """The ends of a value that is not unique: mean over samples of means over mountings, as the value."""
+    per_sample: dict[str, list[str]] = {}
+    for node in used:
+        per_sample.setdefault(node.sample, []).append(node.subject)
+    weight = {name: 1.0 / len(per_sample) / len(group) for group in per_sample.values() for name in group}
+    bodies = {name: values[name].body for name in weight}
+    low = sum(weight[name] * (float(body["low"]) - float(body["value"])) for name, body in bodies.items())
+    high = sum(weight[name] * (float(body["high"]) - float(body["value"])) for name, body in bodies.items())
+    low_trials = np.sum([weight[name] * arrays[name]["low_shift"] for name in weight], axis=0)
+    high_trials = np.sum([weight[name] * arrays[name]["high_shift"] for name in weight], axis=0)
+    return Ends(
+        combined.value + low,
+        combined.value + high,
+        combined.trials + low_trials,
+        combined.trials + high_trials,
+    )
+
+
+def _kept(
+    question: Question,
+    fan: str,
+    used: Sequence[CurveNode],
+    values: Mapping[str, Result],
+    candidate: Candidate,
+    combined: FanValue,
+    spreads: Spreads,
+) -> Result:
+    low, high = (float(each) for each in coverage_interval(candidate.trials))
+    inputs: dict[str, Any] = {
+        "values": {node.subject: values[node.subject].key for node in used},
+        "curves": {node.subject: node.key for node in used},
+        "obstacle": {question.obstacle.subject: question.obstacle.key} if question.obstacle else {},
+    }
+    body = {
+        "value": candidate.value,
+        "low": low,
+        "high": high,
+        "unit": question.measure.quantity,
+        "condition": {"speed": question.condition.speed, "obstacle": question.condition.obstacle},
+        "samples": combined.samples,
+        "mountings": combined.mountings,
+        "standard_uncertainty": float(combined.variance**0.5),
+        "contributions": _contributions(combined),
+        "spread": {
+            "mounting": spreads.mounting.sd,
+            "mounting_dof": spreads.mounting.dof,
+            "sample": spreads.sample.sd,
+            "sample_dof": spreads.sample.dof,
+        },
+        "marks": list(candidate.marks),
+        "each": {node.subject: float(values[node.subject].body["value"]) for node in used},
+    }
+    method = f"{question.measure.name} {question.measure.version}"
+    return Result(candidate.key, "value", fan, inputs, method, False, body)
+
+
+def _contributions(combined: FanValue) -> dict[str, float]:
+    """The ten greatest contributions to the variance, as shares, by source."""
+    squares = {name: loading**2 for name, loading in combined.loadings.items()}
+    squares["readings"] = combined.own_variance
+    total = sum(squares.values()) or 1.0
+    order = sorted(squares, key=lambda name: -squares[name])[:10]
+    return {name: squares[name] / total for name in order if squares[name] > 0.0}

@@ -1,0 +1,122 @@
+"""The work itself: one task in, one result out. Runs here, in a process, or wherever an executor puts it.
+
+A worker reads originals and writes the cache; it never touches the database. What could not be computed is a
+result that says so, never a number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.recipes import CurveNode, RunNode
+from stillroom.methods.airflow.kept import fan_parts, obstacle_parts
+from stillroom.methods.airflow.mounting import SweepOfMounting, dimensionless, reduce_mounting
+from stillroom.methods.airflow.obstacle import reduce_obstacle
+from stillroom.methods.airflow.points import Points, Sweep, reduce_sweep
+from stillroom.readers.layout import Layout
+from stillroom.readers.recording import read
+from stillroom.readers.source import Source
+from stillroom.store import originals
+from stillroom.store.results import Result, save_arrays
+
+
+@dataclass(frozen=True)
+class CurveTask:
+    """Fit one curve node of the lab at a path."""
+
+    lab: Path
+    node: CurveNode
+
+
+def work(task: CurveTask) -> Result:
+    """Do one task. Its arrays are in the cache when this returns.
+
+    Raises
+    ------
+    LabDamaged : an original is missing or was changed.
+    """
+    node = task.node
+    try:
+        body, arrays = _mounting(task) if node.kind == "mounting" else _obstacle(task)
+    except LabDamaged:
+        raise
+    except StillroomError as error:
+        return Result(node.key, node.kind, node.subject, node.inputs, node.method, False,
+                      {"failed": error.sentence()})  # fmt: skip
+    save_arrays(task.lab, node.key, arrays)
+    return Result(node.key, node.kind, node.subject, node.inputs, node.method, True, body)
+
+
+def run_points(lab: Path, run: RunNode) -> tuple[Points, tuple[int, ...]]:
+    """The points of one run, reduced anew from the original, and the file's line of each."""
+    taken = run.placed.taken
+    data = originals.data_of(lab, taken.place, taken.sha256)
+    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
+    sweep = Sweep(run.placed.run, recording.columns, recording.nozzles)
+    return reduce_sweep(sweep, run.bench), recording.lines
+
+
+def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
+    node = task.node
+    reduced = [run_points(task.lab, each) for each in node.runs]
+    sweeps = [
+        SweepOfMounting(points, run.placed.setting)
+        for run, (points, _) in zip(node.runs, reduced, strict=True)
+    ]
+    fan = reduce_mounting(sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials)
+    body, arrays = fan_parts(fan)
+    body["runs"] = [
+        _run_facts(run, points, lines) for run, (points, lines) in zip(node.runs, reduced, strict=True)
+    ]
+    parts = [dimensionless(each.points, node.diameter) for each in sweeps]
+    arrays["points_phi"] = np.concatenate([each.flow[0] for each in parts])
+    arrays["points_psi"] = np.concatenate([each.pressure[0] for each in parts])
+    arrays["points_reynolds"] = np.concatenate([each.reynolds[0] for each in parts])
+    return body, arrays
+
+
+def _obstacle(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
+    node = task.node
+    reduced = [run_points(task.lab, each) for each in node.runs]
+    obstacle = reduce_obstacle([points for points, _ in reduced], identity=node.subject, trials=node.trials)
+    body, arrays = obstacle_parts(obstacle)
+    body["runs"] = [
+        _run_facts(run, points, lines) for run, (points, lines) in zip(node.runs, reduced, strict=True)
+    ]
+    arrays["points_flow"] = np.concatenate([points.rows["flow"][0] for points, _ in reduced])
+    arrays["points_pressure"] = np.concatenate([points.rows["pressure"][0] for points, _ in reduced])
+    return body, arrays
+
+
+def _run_facts(run: RunNode, points: Points, lines: tuple[int, ...]) -> dict[str, Any]:
+    """What findings and charts need of one run, in plain numbers."""
+    rows = points.rows
+    speed = rows["speed"][0] if "speed" in rows else None
+    best = np.nan
+    if "power" in rows:
+        power = rows["power"][0]
+        used = power > 0.0
+        if used.any():
+            best = float(np.max(rows["flow"][0][used] * rows["pressure"][0][used] / power[used]))
+    return {
+        "run": run.placed.run,
+        "key": run.key,
+        "file": run.placed.taken.file,
+        "setting": run.placed.setting_word,
+        "date": run.placed.date,
+        "points": int(rows["flow"].shape[1]),
+        "lines": list(lines),
+        "flow": [float(each) for each in rows["flow"][0]],
+        "pressure": [float(each) for each in rows["pressure"][0]],
+        "speed": None if speed is None else [float(each) for each in speed],
+        "static_efficiency": None if np.isnan(best) else best,
+        "marks": list(points.marks),
+        "nozzles": ["+".join(each) for each in points.nozzles],
+        "low_reynolds": int(points.low_reynolds.sum()),
+        "density": float(rows["density"][0].mean()),
+    }

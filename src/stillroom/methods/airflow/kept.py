@@ -1,0 +1,123 @@
+"""How a mounted fan and an obstacle's resistance are kept: plain words and numbers, and arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillroom.core.characteristic import Characteristic, Estimate, HeldPoint, SweepCheck
+from stillroom.core.mounted import MeasuredObstacle, MountedFan, Polynomial
+from stillroom.core.resistance import Law, Resistance
+
+Arrays = dict[str, NDArray[Any]]
+_CURVE_ARRAYS = ("central", "effects", "noise", "residuals", "extra_scatter")
+_CURVE_NUMBERS = (
+    "identity", "sources", "seed", "reach", "reynolds_reach", "low", "high",
+    "reynolds_reference", "reynolds_exponent",
+)  # fmt: skip
+_PAIRS = ("reach", "reynolds_reach", "sources")
+
+
+def fan_parts(fan: MountedFan) -> tuple[dict[str, Any], Arrays]:
+    """A mounted fan as a JSON object and arrays."""
+    curve = fan.characteristic
+    body: dict[str, Any] = {name: getattr(curve, name) for name in _CURVE_NUMBERS}
+    body["sweeps"] = [asdict(each) for each in curve.sweeps]
+    body["held"] = [asdict(each) for each in curve.held]
+    arrays: Arrays = {name: getattr(curve, name) for name in _CURVE_ARRAYS}
+    for name, polynomial in (("full_speed", fan.full_speed), ("power", fan.power)):
+        if polynomial is not None:
+            body[f"{name}_sources"] = polynomial.sources
+            for part in ("central", "effects", "noise"):
+                arrays[f"{name}_{part}"] = getattr(polynomial, part)
+    outer = {"diameter": fan.diameter, "speeds": fan.speeds, "power_terms": fan.power_terms}
+    return {**outer, "curve": body}, arrays
+
+
+def fan_of(body: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> MountedFan:
+    """A mounted fan from its parts."""
+    curve: dict[str, Any] = dict(body["curve"])
+    values: dict[str, Any] = {
+        name: tuple(curve[name]) if name in _PAIRS else curve[name] for name in _CURVE_NUMBERS
+    }
+    values |= {name: np.asarray(arrays[name]) for name in _CURVE_ARRAYS}
+    characteristic = Characteristic(
+        **values,
+        sweeps=tuple(_sweep(each) for each in curve["sweeps"]),
+        held=tuple(HeldPoint(**each) for each in curve["held"]),
+    )
+    return MountedFan(
+        characteristic,
+        float(body["diameter"]),
+        (float(body["speeds"][0]), float(body["speeds"][1])),
+        _polynomial("full_speed", curve, arrays),
+        _polynomial("power", curve, arrays),
+        int(body["power_terms"]),
+    )
+
+
+def _polynomial(name: str, curve: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> Polynomial | None:
+    if f"{name}_sources" not in curve:
+        return None
+    central, effects, noise = (
+        np.asarray(arrays[f"{name}_{part}"]) for part in ("central", "effects", "noise")
+    )
+    return Polynomial(central, effects, noise, tuple(curve[f"{name}_sources"]))
+
+
+_ESTIMATES = (
+    "pressure_offset",
+    "speed_drift",
+    "flow_offset",
+    "pressure_zero",
+    "pressure_scale",
+    "flow_scale",
+)
+
+
+def _sweep(told: Mapping[str, Any]) -> SweepCheck:
+    values = dict(told)
+    for name in _ESTIMATES:
+        values[name] = Estimate(**values[name]) if values[name] is not None else None
+    return SweepCheck(**values)
+
+
+def obstacle_parts(obstacle: MeasuredObstacle) -> tuple[dict[str, Any], Arrays]:
+    """An obstacle's resistance as a JSON object and arrays."""
+    found = obstacle.resistance
+    names = ("central", "effects", "noise", "covariance", "residuals")
+    arrays: Arrays = {name: getattr(found, name) for name in names}
+    body = {
+        "identity": found.identity,
+        "law": found.law.value,
+        "sources": list(found.sources),
+        "reach": list(found.reach),
+        "scatter": found.scatter,
+        "seed": found.seed,
+        "density": obstacle.density,
+        "viscosity": obstacle.viscosity,
+        "parameters": [float(each) for each in found.central],
+    }
+    return body, arrays
+
+
+def obstacle_of(body: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> MeasuredObstacle:
+    """An obstacle's resistance from its parts."""
+    resistance = Resistance(
+        identity=str(body["identity"]),
+        law=Law(body["law"]),
+        central=arrays["central"],
+        sources=tuple(body["sources"]),
+        effects=arrays["effects"],
+        noise=arrays["noise"],
+        covariance=arrays["covariance"],
+        reach=(float(body["reach"][0]), float(body["reach"][1])),
+        scatter=float(body["scatter"]),
+        residuals=arrays["residuals"],
+        seed=int(body["seed"]),
+    )
+    return MeasuredObstacle(resistance, float(body["density"]), float(body["viscosity"]))
