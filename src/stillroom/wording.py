@@ -30,7 +30,21 @@ VERDICTS = {
     "behind": "behind",
 }
 
-_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_COUNTS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
 
 
 # --- numbers ---------------------------------------------------------------------------------------------
@@ -79,6 +93,14 @@ def bare(value: float) -> str:
     if value == 0:
         return "0"
     return number(value, 2 - int(f"{value:.2e}".split("e")[1]))
+
+
+def alike(values: Sequence[float], figures: int = 4) -> list[str]:
+    """A column of numbers to one place: the largest shows `figures` significant digits."""
+    _finite(*values)
+    largest = max((abs(each) for each in values), default=0.0)
+    places = figures - 1 - int(f"{largest:.{figures - 1}e}".split("e")[1]) if largest else 0
+    return [number(each, places) for each in values]
 
 
 def rounded(value: float, low: float | None, high: float | None) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from stillroom import wording
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, balanced, width, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -20,6 +20,8 @@ from stillroom.errors import BadInput
 
 if TYPE_CHECKING:
     import altair as alt
+
+    from stillroom.charts.marks import AltairChart
 
 NAME_SHARE = 0.3
 TWO_LINES = 0.8
@@ -65,7 +67,7 @@ def value_words(bar: Bar) -> str:
 def aria_words(bar: Bar, unit: str) -> str:
     """A bar in words, for those who hear the chart."""
     number = wording.with_interval(bar.value, bar.low, bar.high, unit)
-    parts = [f"{marks.clean(bar.label)}: {bar.bound.value}{number}", bar.mark_word, bar.note]
+    parts = [f"{clean(bar.label)}: {bar.bound.value}{number}", bar.mark_word, bar.note]
     return ", ".join(each for each in parts if each)
 
 
@@ -74,7 +76,9 @@ def notes_of(chart: RankedBars) -> tuple[str, ...]:
     reasons: dict[str, list[str]] = {}
     for name, why in chart.excluded:
         reasons.setdefault(why, []).append(name)
-    said = [f"{wording.listed(names)} ({why})" if why else wording.listed(names) for why, names in reasons.items()]
+    said = [
+        f"{wording.listed(names)} ({why})" if why else wording.listed(names) for why, names in reasons.items()
+    ]
     return (f"Not ranked: {'; '.join(said)}.",) if said else ()
 
 
@@ -90,18 +94,18 @@ def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) ->
             f"bars on the page {page.name!r}", found=str(len(chart.bars)), expected=f"at most {page.bars}"
         )
     if not chart.bars:
-        return _nothing(page, room, free)
+        return _nothing(page, free)
     plan = _plan(chart, page, room, free)
-    cue = marks.text(
-        f"{chart.cue} →" if chart.cue else "", plan.zero, page.small, page.small, colour="muted"
-    )
+    cue = marks.text(f"{chart.cue} →" if chart.cue else "", plan.zero, page.small, page.small, colour="muted")
     rows = marks.Rows()
-    drawn = marks.drawn(_spec(chart, page, plan, rows), rows, room, plan.height, (page.margin, 0, page.margin, 0))
+    drawn = marks.drawn(
+        _spec(chart, page, plan, rows), rows, room, plan.height, (page.margin, 0, page.margin, 0)
+    )
     body = cue + marks.group(drawn, 0, plan.cue, "bars")
     return Body(body, plan.cue + plan.height)
 
 
-def _nothing(page: Page, room: float, free: float | None) -> Body:
+def _nothing(page: Page, free: float | None) -> Body:
     words = marks.text("No fan could be ranked.", 0, 2 * page.text, page.text)
     return Body(words, free if free is not None else 3 * page.text)
 
@@ -111,7 +115,9 @@ def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Pla
     pitch = page.pitch if free is None else min(page.pitch, (free - cue) / len(chart.bars))
     if pitch < page.least_pitch:
         raise BadInput(
-            f"bars on the page {page.name!r}", found=f"{len(chart.bars)} bars and long notes", expected="fewer"
+            f"bars on the page {page.name!r}",
+            found=f"{len(chart.bars)} bars and long notes",
+            expected="fewer",
         )
     mark = _mark_room(page)
     name_room = room - mark if page.stacked else NAME_SHARE * room - mark
@@ -161,7 +167,7 @@ def _right_words(row: Row, page: Page) -> float:
     return value + 0.6 * page.label + width(row.word, page.small)
 
 
-# --- the definition -------------------------------------------------------------------------------------------
+# --- the definition -------------------------------------------------------------------------------
 
 
 def _fill(bar: Bar) -> tuple[str, str]:
@@ -205,22 +211,25 @@ def _records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
     return records
 
 
-def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> alt.LayerChart:
+def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> AltairChart:
     import altair as alt
 
     order = [row.key for row in plan.rows]
     y = alt.Y(
-        "row:N", axis=None, scale=alt.Scale(domain=order, range=[0, plan.height], paddingInner=0, paddingOuter=0)
+        "row:N",
+        axis=None,
+        scale=alt.Scale(domain=order, range=[0, plan.height], paddingInner=0, paddingOuter=0),
     )
     x_scale = alt.Scale(
         domain=[plan.least, plan.most], range=[plan.zero, plan.zero + plan.reach], nice=False, zero=False
     )
     base = rows.chart(_records(chart, plan, page)).encode(y=y)
-    return alt.layer(
+    layered: AltairChart = alt.layer(
         *_bar_layers(base, page, plan, x_scale),
         *_name_layers(base, page, plan),
         *_value_layers(base, page, plan),
     ).resolve_scale(x="independent")
+    return layered
 
 
 def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
@@ -283,7 +292,9 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     diamonds = base.transform_filter("datum.tied").mark_point(
         shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False
     )
-    layers.append(diamonds.encode(x=alt.value(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None)))
+    layers.append(
+        diamonds.encode(x=alt.value(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None))
+    )
     return layers
 
 
@@ -299,9 +310,7 @@ def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         fontWeight=STRONG,
         dy=down,
         aria=False,
-    ).encode(
-        x=alt.X("at:Q", axis=None, scale=pixels), text="label:N", color=alt.Color("ink:N", scale=None)
-    )
+    ).encode(x=alt.X("at:Q", axis=None, scale=pixels), text="label:N", color=alt.Color("ink:N", scale=None))
     word = base.transform_filter("datum.word != ''").mark_text(
         align="left",
         baseline="middle",

@@ -21,6 +21,8 @@ from stillroom.errors import BadInput
 if TYPE_CHECKING:
     import altair as alt
 
+    from stillroom.charts.marks import AltairChart
+
 PANEL_SHARE = 0.33
 LEAST_RESIDUAL = 1.0
 
@@ -93,7 +95,7 @@ def _planes(chart: CollapseChart, page: Page, room: float, height: float) -> tup
     return Plane(x, y, wide, (1 - PANEL_SHARE) * inner), Plane(x, below, wide, PANEL_SHARE * inner)
 
 
-# --- the definition -------------------------------------------------------------------------------------------
+# --- the definition -------------------------------------------------------------------------------
 
 
 def _dots(
@@ -106,11 +108,17 @@ def _dots(
         values = pen.sweep.psi if field == "psi" else pen.sweep.residual
         colour = role(pen.colour)
         data += [
-            {"x": x, "y": y, "fill": role("paper") if pen.sweep.held else colour, "edge": colour, "shape": pen.shape}
+            {
+                "x": x,
+                "y": y,
+                "fill": role("paper") if pen.sweep.held else colour,
+                "edge": colour,
+                "shape": pen.shape,
+            }
             for x, y in zip(pen.sweep.phi, values, strict=True)
             if plane.holds((x, y))
         ]
-    return (
+    layer: alt.Chart = (
         rows.chart(data)
         .mark_point(
             filled=True, size=(0.34 * page.label) ** 2, strokeWidth=0.06 * page.label, opacity=1, aria=False
@@ -123,9 +131,12 @@ def _dots(
             shape=alt.Shape("shape:N", scale=None),
         )
     )
+    return layer
 
 
-def _upper(chart: CollapseChart, page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> alt.LayerChart:
+def _upper(
+    chart: CollapseChart, page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows
+) -> AltairChart:
     import altair as alt
 
     layers = []
@@ -149,7 +160,7 @@ def _upper(chart: CollapseChart, page: Page, plane: Plane, pens: Sequence[Pen], 
     return alt.layer(*layers)
 
 
-def _lower(page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> alt.LayerChart:
+def _lower(page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> AltairChart:
     import altair as alt
 
     zero = (
@@ -160,13 +171,15 @@ def _lower(page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> a
     return alt.layer(zero, _dots(page, plane, pens, rows, "residual", labels=True))
 
 
-# --- the words ------------------------------------------------------------------------------------------------
+# --- the words ------------------------------------------------------------------------------------
 
 
 def _beyond(page: Page, plane: Plane, pens: Sequence[Pen]) -> str:
     """How many points lie outside the panel: said, not hidden."""
     outside = sum(
-        not plane.holds(point) for pen in pens for point in zip(pen.sweep.phi, pen.sweep.residual, strict=True)
+        not plane.holds(point)
+        for pen in pens
+        for point in zip(pen.sweep.phi, pen.sweep.residual, strict=True)
     )
     if not outside:
         return ""
@@ -191,7 +204,7 @@ def _key(page: Page, room: float, pens: Sequence[Pen]) -> tuple[str, float]:
             out += marks.symbol(shape, x + 0.4 * size, y, 0.22 * page.label, colour)
             out += marks.text(said, x + size, y + 0.35 * size, size)
             x += wide + 0.7 * size
-    return (marks.group(out, 0, 0, "key"), y + 0.7 * size) if out else ("", 0.0)
+    return (marks.group(out, 0, 0, "key"), y + 1.3 * size) if out else ("", 0.0)
 
 
 def _held_words(chart: CollapseChart, page: Page, plane: Plane, pens: Sequence[Pen], left: float) -> str:
@@ -203,12 +216,14 @@ def _held_words(chart: CollapseChart, page: Page, plane: Plane, pens: Sequence[P
         if not (pen.sweep.held or pen.sweep.word) or not pen.sweep.phi:
             continue
         said = pen.sweep.word or "not used in the fit"
-        words = wrapped(f"{pen.sweep.label}: {said}", page.small, STRONG, 0.6 * plane.width, 1)[0]
+        words = wrapped(f"{pen.sweep.label}: {said}", page.small, STRONG, 0.6 * plane.width, 2)
         spots: list[tuple[float, float, str]] = []
         for share in (0.5, 0.35, 0.65, 0.8, 0.2):
             index = round(share * (len(pen.sweep.phi) - 1))
             x, y = plane.at((pen.sweep.phi[index], pen.sweep.psi[index]))
-            spots += around(x, y, page.small, 0.6 * page.label)
-        wanted.append(Label(words, tuple(spots), page.small, STRONG, "warn" if pen.sweep.held else "ink"))
+            spots += around(x, y, 0.5 * len(words) * page.small, 0.6 * page.label)
+        wanted.append(
+            Label(tuple(words), tuple(spots), page.small, STRONG, "warn" if pen.sweep.held else "ink")
+        )
     bounds = Box(-left, 0, plane.width, plane.height)
     return written(placed(wanted, [*lines, *dots], (), bounds, 0.3 * page.small))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
@@ -19,11 +19,14 @@ from stillroom.errors import BadInput
 if TYPE_CHECKING:
     import altair as alt
 
+    from stillroom.charts.marks import AltairChart
+
 HEADROOM = 1.08
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
 INKS = ("shade-6", "shade-4", "shade-3", "shade-5", "shade-2", "shade-1")
 ALONG = (0.72, 0.62, 0.82, 0.52, 0.42, 0.9, 0.32, 0.22, 0.12, 0.97, 0.03)
 LABEL_SHARE = 0.24
+TOP_SHARE = 0.45
 
 
 @dataclass(frozen=True)
@@ -54,9 +57,15 @@ def draw_curves(chart: CurveChart, page: Page, room: float, free: float | None) 
     loads = [(load, plane.cut(list(zip(load.flow, load.pressure, strict=True)))) for load in chart.loads]
     rows = marks.Rows()
     drawn = marks.drawn(
-        _spec(chart, page, plane, pens, loads, rows), rows, plane.width, plane.height, (page.margin + left, top, right, top)
+        _spec(chart, page, plane, pens, loads, rows),
+        rows,
+        plane.width,
+        plane.height,
+        (page.margin + left, top, right, top),
     )
-    y_words = marks.text(axis_words(chart.y_label, chart.y_unit), -left, -1.05 * page.small, page.small, colour="muted")
+    y_words = marks.text(
+        axis_words(chart.y_label, chart.y_unit), -left, -1.05 * page.small, page.small, colour="muted"
+    )
     said = _labels(chart, page, plane, pens, loads, Box(-left, -top, plane.width + right, plane.height))
     body = drawn + y_words + under(plane, page, axis_words(chart.x_label, chart.x_unit)) + said
     return Body(marks.group(body, left, top, "curves"), height)
@@ -64,18 +73,22 @@ def draw_curves(chart: CurveChart, page: Page, room: float, free: float | None) 
 
 def _axes(chart: CurveChart, page: Page) -> tuple[Axis, Axis]:
     """Both from zero to a little beyond the curves; load lines are cut there."""
-    flows = [each for curve in chart.curves for each in (*curve.flow, *(point[0] for point in curve.measured))]
+    flows = [
+        each for curve in chart.curves for each in (*curve.flow, *(point[0] for point in curve.measured))
+    ]
     tops = [
         each
         for curve in chart.curves
         for each in (*curve.pressure, *curve.high, *(point[1] for point in curve.measured))
     ]
-    lows = [each for curve in chart.curves for each in (*curve.pressure, *(point[1] for point in curve.measured))]
+    lows = [
+        each for curve in chart.curves for each in (*curve.pressure, *(point[1] for point in curve.measured))
+    ]
     if max(flows) <= 0 or max(tops) <= 0:
         raise BadInput("chart of curves", found="no positive flow or pressure", expected="a fan curve")
     most = 5 if page.stacked else 8
-    least = min(0.0, min(lows))
-    return axis(min(0.0, min(flows)), HEADROOM * max(flows), most), axis(least, HEADROOM * max(tops), most)
+    least = min(0.0, *lows)
+    return axis(min(0.0, *flows), HEADROOM * max(flows), most), axis(least, HEADROOM * max(tops), most)
 
 
 def _gutter(chart: CurveChart, page: Page, room: float, plane: Plane) -> float:
@@ -101,7 +114,7 @@ def _pens(curves: Sequence[Curve]) -> list[Pen]:
     return pens
 
 
-# --- the definition -------------------------------------------------------------------------------------------
+# --- the definition -------------------------------------------------------------------------------
 
 
 def _spec(
@@ -111,7 +124,7 @@ def _spec(
     pens: Sequence[Pen],
     loads: Sequence[tuple[LoadLine, list[Point]]],
     rows: marks.Rows,
-) -> alt.LayerChart:
+) -> AltairChart:
     import altair as alt
 
     layers = [_band(pen, page, plane, rows) for pen in pens if pen.curve.low]
@@ -123,35 +136,31 @@ def _spec(
 
 
 def _band(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
-    import altair as alt
-
     curve = pen.curve
     data: list[marks.Row] = [
         {"x": x, "y": max(low, plane.y.low), "y2": max(high, plane.y.low)}
         for x, low, high in zip(curve.flow, curve.low, curve.high, strict=True)
     ]
-    return (
+    layer: alt.Chart = (
         rows.chart(data)
         .mark_area(fill=role(pen.band), opacity=1, aria=False)
         .encode(x=x_of(plane, page), y=y_of(plane, page), y2="y2:Q")
     )
+    return layer
 
 
 def _load(line: Sequence[Point], page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
-    import altair as alt
-
     thick = 0.075 * page.label
     data: list[marks.Row] = [{"x": x, "y": y} for x, y in line]
-    return (
+    layer: alt.Chart = (
         rows.chart(data)
         .mark_line(stroke=role("muted"), strokeWidth=thick, strokeDash=[3.2 * thick, 2.6 * thick], aria=False)
         .encode(x=x_of(plane, page), y=y_of(plane, page), order="x:Q")
     )
+    return layer
 
 
 def _line(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
-    import altair as alt
-
     thick = (0.13 if pen.curve.accent else 0.1) * page.label
     data: list[marks.Row] = [
         {"x": x, "y": y} for x, y in zip(pen.curve.flow, pen.curve.pressure, strict=True)
@@ -161,7 +170,7 @@ def _line(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Char
         stroke=role(pen.colour),
         strokeWidth=thick,
         strokeCap="round",
-        description=marks.clean(pen.curve.label),
+        description=clean(pen.curve.label),
     )
     layers = [line.encode(**encodings, order="x:Q")]
     if pen.curve.measured:
@@ -198,12 +207,16 @@ def _points(
                 "ink": ink,
                 "fill": ink if point.is_stable and point.is_unique else role("paper"),
                 "shape": "circle" if point.is_unique else "diamond",
-                "aria": marks.clean(", ".join(each for each in (point.curve, point.load, point.label, point.word) if each)),
+                "aria": clean(
+                    ", ".join(each for each in (point.curve, point.load, point.label, point.word) if each)
+                ),
             }
         )
     base = rows.chart(data).encode(x=x_of(plane, page), y=y_of(plane, page))
     reach = base.encode(x=x_of(plane, page, "low"), x2="high:Q", stroke=alt.Stroke("ink:N", scale=None))
-    dots = base.mark_point(filled=True, opacity=1, size=(0.48 * page.label) ** 2, strokeWidth=0.1 * page.label)
+    dots = base.mark_point(
+        filled=True, opacity=1, size=(0.48 * page.label) ** 2, strokeWidth=0.1 * page.label
+    )
     return [
         base.mark_point(
             filled=True, fill=role("paper"), opacity=1, size=(0.72 * page.label) ** 2, aria=False
@@ -218,7 +231,7 @@ def _points(
     ]
 
 
-# --- the words ------------------------------------------------------------------------------------------------
+# --- the words ------------------------------------------------------------------------------------
 
 
 def _labels(
@@ -230,9 +243,11 @@ def _labels(
     bounds: Box,
 ) -> str:
     on_page = [[plane.at(point) for point in line] for _, line in loads]
-    curves = [[plane.at(pair) for pair in zip(pen.curve.flow, pen.curve.pressure, strict=True)] for pen in pens]
+    curves = [
+        [plane.at(pair) for pair in zip(pen.curve.flow, pen.curve.pressure, strict=True)] for pen in pens
+    ]
     wanted = [
-        _load_label(load, line[-1], page, plane) for (load, _), line in zip(loads, on_page, strict=True) if line
+        _load_label(load, line[-1], page) for (load, _), line in zip(loads, on_page, strict=True) if line
     ]
     wanted += [_point_label(point, page, plane) for point in chart.points if point.label or point.word]
     wanted += [_curve_label(pen, line, page) for pen, line in zip(pens, curves, strict=True)]
@@ -246,10 +261,11 @@ def _labels(
     return written(placed(wanted, [*on_page, *curves], taken, bounds, 0.3 * page.small))
 
 
-def _load_label(load: LoadLine, end: Point, page: Page, plane: Plane) -> Label:
+def _load_label(load: LoadLine, end: Point, page: Page) -> Label:
     """Words at a load line's end: beside it at the right edge, above it at the upper edge."""
     x, y = end
-    words = wrapped(load.label, page.small, REGULAR, LABEL_SHARE * (page.width - 2 * page.margin), 1)[0]
+    share = LABEL_SHARE if y > 0.5 else TOP_SHARE
+    words = wrapped(load.label, page.small, REGULAR, share * (page.width - 2 * page.margin), 1)
     gap, size = 0.45 * page.small, page.small
     spots: list[tuple[float, float, str]] = []
     if y > 0.5:
@@ -258,22 +274,28 @@ def _load_label(load: LoadLine, end: Point, page: Page, plane: Plane) -> Label:
     spots += [(x, above, "middle"), (x, above, "start"), (x, above, "end")]
     spots += [(x + gap, y + shift * size, "start") for shift in (0.7, 1.5, 2.3, 3.1)]
     spots += [(x - gap, y + shift * size, "end") for shift in (0.7, 1.5, 2.3)]
-    return Label(words, tuple(spots), size, REGULAR, "muted")
+    return Label(tuple(words), tuple(spots), size, REGULAR, "muted")
 
 
 def _point_label(point: OperatingMark, page: Page, plane: Plane) -> Label:
     x, y = plane.at((point.flow, point.pressure))
     words = " · ".join(each for each in (point.label, point.word) if each)
-    words = wrapped(words, page.small, STRONG, 0.4 * plane.width, 1)[0]
+    lines = wrapped(words, page.small, STRONG, 0.45 * plane.width, 2)
     colour = "accent" if point.accent else "ink"
-    return Label(words, around(x, y, page.small, 0.55 * page.label), page.small, STRONG, colour)
+    return Label(
+        tuple(lines),
+        around(x, y, 0.5 * len(lines) * page.small, 0.55 * page.label),
+        page.small,
+        STRONG,
+        colour,
+    )
 
 
 def _curve_label(pen: Pen, line: Sequence[Point], page: Page) -> Label:
-    words = wrapped(pen.curve.label, page.small, pen.weight, 0.4 * (page.width - 2 * page.margin), 1)[0]
+    words = wrapped(pen.curve.label, page.small, STRONG, 0.4 * (page.width - 2 * page.margin), 1)
     gap, size = 0.5 * page.small, page.small
-    spots: list[tuple[float, float, str]] = []
-    for share in ALONG:
-        x, y = line[round(share * (len(line) - 1))]
-        spots += [(x + gap, y - 0.75 * size, "start"), (x - gap, y + 0.95 * size, "end"), (x, y - 1.1 * size, "middle")]
-    return Label(words, tuple(spots), size, STRONG, pen.colour)
+    ends = [line[round(share * (len(line) - 1))] for share in ALONG]
+    spots = [(x + gap, y - 0.75 * size, "start") for x, y in ends]
+    spots += [(x, y - 1.1 * size, "middle") for x, y in ends]
+    spots += [(x - gap, y + 0.95 * size, "end") for x, y in ends]
+    return Label(tuple(words), tuple(spots), size, STRONG, pen.colour, tuple(line))

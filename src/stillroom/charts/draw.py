@@ -99,7 +99,9 @@ def draw(
     BadInput : the name isn't a plain file name, or a page can't hold the chart.
     """
     if not re.fullmatch(r"[\w\-][\w\-. ]{0,120}", name):
-        raise BadInput("name of a chart", found=repr(name), expected="letters, figures, dots, dashes, no slash")
+        raise BadInput(
+            "name of a chart", found=repr(name), expected="letters, figures, dots, dashes, no slash"
+        )
     made: list[tuple[str, bytes]] = []
     for layout in layouts:
         sheet = set_page(chart, layout)

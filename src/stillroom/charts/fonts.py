@@ -1,7 +1,7 @@
 """The bundled letters: how wide words are, how they are fitted into a space, and the part that is embedded.
 
 Stillroom Sans is Inter 4 (SIL Open Font Licence, `fonts/OFL.txt`) with tabular figures as its only figures;
-`fonts/prepare.py` makes it. Widths are sums of advances without kerning, on the safe side by a percent or two.
+`fonts/prepare.py` makes it. Widths are sums of advances, without kerning.
 """
 
 from __future__ import annotations
@@ -12,16 +12,20 @@ import re
 import unicodedata
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 FAMILY = "Stillroom Sans"
-REGULAR = 400
-STRONG = 600
+Weight = Literal[400, 600]
+REGULAR: Weight = 400
+STRONG: Weight = 600
 FOLDER = Path(__file__).parent / "fonts"
-FILES = {REGULAR: "StillroomSans-Regular.ttf", STRONG: "StillroomSans-SemiBold.ttf"}
+FILES: dict[int, str] = {REGULAR: "StillroomSans-Regular.ttf", STRONG: "StillroomSans-SemiBold.ttf"}
 ELLIPSIS = "…"
 _FORBIDDEN = {*range(0x202A, 0x202F), *range(0x2066, 0x2068), 0xFFFE, 0xFFFF, 0xFEFF}
 _ISOLATES = "\u2068\u2069"
-_HELD = re.compile(r"(?<=\d) (?=[%×°µ]|(?:mm|m|cm|m³/h|m³|Pa|dBA|dB|rpm|kg/m³|K|V|W|CFM|mmH₂O)\b)|(?<=×) (?=\d)")
+_UNITS = "mm|m|cm|m³/h|m³|Pa|dBA|dB|rpm|kg/m³|K|V|W|CFM|mmH₂O"
+_MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
+_HELD = re.compile(rf"(?<=\d) (?=[%×°µ]|(?:{_UNITS})\b|(?:{_MONTHS}))|(?<=×) (?=\d)")
 
 
 def clean(words: str) -> str:

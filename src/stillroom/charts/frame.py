@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from stillroom.charts import marks
 from stillroom.charts.fonts import REGULAR, STRONG, balanced, face, wrapped
 from stillroom.charts.layout import Page
-from stillroom.charts.palette import PALETTES, Theme, coloured
+from stillroom.charts.palette import PALETTES, Theme, coloured, role
 from stillroom.errors import BadInput
 
 TITLE_LINES = 3
@@ -67,7 +67,8 @@ def compose(
     body = drawer(room, free)
     height = page.height if page.height is not None else top + body.height + below
     inner = (
-        f'<rect id="paper" width="{marks.place(page.width)}" height="{marks.place(height)}" fill="var(--paper)"/>'
+        f'<rect id="paper" width="{marks.place(page.width)}" height="{marks.place(height)}" '
+        f'fill="{role("paper")}"/>'
         + marks.group(heading, page.margin, 0, "heading")
         + marks.group(body.svg, page.margin, top, "plot")
         + marks.group(closing, page.margin, height - below, "closing")
@@ -78,7 +79,7 @@ def compose(
 def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, float]:
     """Title and subtitle; returns them and where the plot may begin."""
     titles = balanced(title, page.title, STRONG, room, TITLE_LINES)
-    under = wrapped(subtitle, page.text, REGULAR, room, 2)
+    under = balanced(subtitle, page.text, REGULAR, room, 2)
     y = 0.85 * page.margin + 0.9 * page.title
     out = marks.lines(titles, 0, y, page.title, 1.16 * page.title, weight=STRONG)
     y += (len(titles) - 1) * 1.16 * page.title + 0.45 * page.title + page.text
@@ -98,12 +99,12 @@ def _closing(page: Page, room: float, notes: Sequence[str], footer: str) -> tupl
         y += (len(said) - 1) * leading + 0.25 * size
     y += 0.5 * size
     out += marks.rule(0, y, room, y, thick=max(1.0, page.width / 1200))
-    foot = wrapped(footer, size, REGULAR, room, 2)
+    foot = balanced(footer, size, REGULAR, room, 2)
     out += marks.lines(foot, 0, y + 1.45 * size, size, leading, colour="muted")
     return out, y + 1.45 * size + (len(foot) - 1) * leading + 0.7 * page.margin
 
 
-# --- the root element ---------------------------------------------------------------------------------------
+# --- the root element -----------------------------------------------------------------------------
 
 
 def root(sheet: Sheet, style: str = "", extra: str = "") -> str:
@@ -121,7 +122,7 @@ def root(sheet: Sheet, style: str = "", extra: str = "") -> str:
 
 def letters(svg: str) -> dict[int, str]:
     """The letters that a drawing sets, by weight."""
-    found = {REGULAR: "", STRONG: ""}
+    found: dict[int, str] = {REGULAR: "", STRONG: ""}
     for opening, words in re.findall(r"<text([^>]*)>([^<]*)</text>", svg):
         strong = f'font-weight="{STRONG}"' in opening
         found[STRONG if strong else REGULAR] += marks.unescaped(words)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from stillroom.charts import marks
 from stillroom.charts.fonts import REGULAR, width
@@ -11,7 +13,7 @@ from stillroom.charts.palette import role
 
 Point = tuple[float, float]
 ON_WORDS, ON_LINE, OUTSIDE, LATER = 1000.0, 5.0, 3000.0, 0.6
-CLEARANCE = 0.15
+AMBIGUOUS, CLEARANCE, LEADING = 25.0, 0.15, 1.2
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,10 @@ class Box:
     def overlaps(self, other: Box) -> bool:
         """Whether two rectangles share an area."""
         return (
-            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
         )
 
     def holds(self, point: Point) -> bool:
@@ -45,37 +50,54 @@ class Box:
 
 @dataclass(frozen=True)
 class Label:
-    """Words that look for a place: `spots` are (x, y of the middle, anchor), the best liked first."""
+    """Words that look for a place.
 
-    words: str
+    Parameters
+    ----------
+    lines : the words, set into lines.
+    spots : (x, y of the middle, anchor), the best liked first.
+    own : the line that the words belong to: they shall not stand nearer to another.
+    """
+
+    lines: tuple[str, ...]
     spots: tuple[tuple[float, float, str], ...]
     size: float
     weight: int = REGULAR
     colour: str = "ink"
+    own: tuple[Point, ...] = ()
 
-    def box(self, spot: tuple[float, float, str]) -> Box:
-        """The rectangle that the words take at a spot."""
-        return self._box(spot, width(self.words, self.size, self.weight))
+    @property
+    def wide(self) -> float:
+        """The width of the longest line."""
+        return max(width(each, self.size, self.weight) for each in self.lines)
+
+    @property
+    def half(self) -> float:
+        """Half the height of all lines."""
+        return (0.58 + (len(self.lines) - 1) * LEADING / 2) * self.size
 
     def boxes(self) -> list[Box]:
-        """The rectangles at all spots."""
-        wide = width(self.words, self.size, self.weight)
-        return [self._box(spot, wide) for spot in self.spots]
+        """The rectangles that the words take at each spot."""
+        wide, half = self.wide, self.half
+        lefts = [x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor] for x, _, anchor in self.spots]
+        return [
+            Box(left, y - half, left + wide, y + half)
+            for left, (_, y, _) in zip(lefts, self.spots, strict=True)
+        ]
 
-    def _box(self, spot: tuple[float, float, str], wide: float) -> Box:
-        left = spot[0] - {"start": 0.0, "middle": wide / 2, "end": wide}[spot[2]]
-        return Box(left, spot[1] - 0.58 * self.size, left + wide, spot[1] + 0.58 * self.size)
 
+def around(x: float, y: float, half: float, gap: float) -> tuple[tuple[float, float, str], ...]:
+    """Spots around a dot: right above, right, left below, left, above, below, and further out.
 
-def around(x: float, y: float, size: float, gap: float) -> tuple[tuple[float, float, str], ...]:
-    """Spots around a dot: right above, right, left below, left, above, below, and further out."""
+    `half` is half the height of the words, `gap` the clear distance from the dot.
+    """
     spots: list[tuple[float, float, str]] = []
-    for away in (gap, gap + 0.9 * size, gap + 2.0 * size):
-        rise = 0.45 * size + 0.55 * away
+    for away in (gap, gap + 1.8 * half, gap + 4.0 * half):
+        rise = 0.9 * half + 0.55 * away
         spots += [
             (x + away, y - rise, "start"), (x + away, y, "start"), (x - away, y + rise, "end"),
             (x + away, y + rise, "start"), (x - away, y, "end"), (x - away, y - rise, "end"),
-            (x, y - away - 0.5 * size, "middle"), (x, y + away + 0.5 * size, "middle"),
+            (x, y - away - half, "middle"), (x, y + away + half, "middle"),
         ]  # fmt: skip
     return tuple(spots)
 
@@ -83,7 +105,7 @@ def around(x: float, y: float, size: float, gap: float) -> tuple[tuple[float, fl
 def dense(line: Sequence[Point], spacing: float) -> list[Point]:
     """A line as points no further apart than `spacing`."""
     points = list(line[:1])
-    for (x0, y0), (x1, y1) in zip(line, line[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(line):
         pieces = max(1, int(max(abs(x1 - x0), abs(y1 - y0)) / spacing) + 1)
         points += [(x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces) for k in range(1, pieces + 1)]
     return points
@@ -93,14 +115,27 @@ def placed(
     labels: Sequence[Label], lines: Sequence[Sequence[Point]], taken: Sequence[Box], page: Box, spacing: float
 ) -> list[tuple[Label, tuple[float, float, str]]]:
     """Give each label, in order, the spot that covers least of words, lines and the page's edge."""
-    points = [point for line in lines for point in dense(line, spacing)]
+    sampled = [dense(line, spacing) for line in lines]
     filled = list(taken)
     chosen = []
     for label in labels:
         tried = label.boxes()
         reach = _around(tried, label.size)
-        near = [point for point in points if reach.holds(point)]
-        costs = [_cost(box, order, label.size, near, filled, page) for order, box in enumerate(tried)]
+        near = [[point for point in line if reach.holds(point)] for line in sampled]
+        every = [point for line in near for point in line]
+        costs = [_cost(box, order, label.size, every, filled, page) for order, box in enumerate(tried)]
+        if label.own:
+            own = dense(label.own, spacing)
+            other = [
+                point
+                for line, whole in zip(near, lines, strict=True)
+                if tuple(whole) != label.own
+                for point in line
+            ]
+            costs = [
+                cost + (AMBIGUOUS if other and _gap(box, other) < 1.2 * _gap(box, own) else 0.0)
+                for cost, box in zip(costs, tried, strict=True)
+            ]
         best = costs.index(min(costs))
         filled.append(tried[best])
         chosen.append((label, label.spots[best]))
@@ -113,6 +148,14 @@ def _around(boxes: Sequence[Box], size: float) -> Box:
         min(each.top for each in boxes) - size,
         max(each.right for each in boxes) + size,
         max(each.bottom for each in boxes) + size,
+    )
+
+
+def _gap(box: Box, points: Sequence[Point]) -> float:
+    """The distance from a rectangle to the nearest of the points."""
+    return min(
+        math.hypot(max(box.left - x, 0.0, x - box.right), max(box.top - y, 0.0, y - box.bottom))
+        for x, y in points
     )
 
 
@@ -134,12 +177,20 @@ def written(chosen: Sequence[tuple[Label, tuple[float, float, str]]]) -> str:
     """The placed labels as SVG, each with a rim of paper around its letters."""
     out = ""
     for label, (x, y, anchor) in chosen:
-        plain = marks.text(
-            label.words, x, y + 0.35 * label.size, label.size, weight=label.weight, colour=label.colour, anchor=anchor
-        )
+        first = y + 0.35 * label.size - (len(label.lines) - 1) * LEADING / 2 * label.size
         rim = (
             f'stroke="{role("paper")}" stroke-width="{marks.place(0.28 * label.size)}" '
             'stroke-linejoin="round" paint-order="stroke" '
         )
-        out += plain.replace("<text ", f"<text {rim}", 1)
+        for index, words in enumerate(label.lines):
+            line = marks.text(
+                words,
+                x,
+                first + index * LEADING * label.size,
+                label.size,
+                weight=label.weight,
+                colour=label.colour,
+                anchor=anchor,
+            )
+            out += line.replace("<text ", f"<text {rim}", 1)
     return out

@@ -41,7 +41,7 @@ class Page:
 
 
 class Layout(Enum):
-    """Video frame (3840 × 2160), article (1600 wide), square for phones (2160 × 2160), phone column (page)."""
+    """Video frame (3840 × 2160), article (1600 wide), square (2160 × 2160), phone column of a page."""
 
     WIDE = Page("wide", 1920, 1080, 2, 96, 60, 33, 33, 25, 88, 52, False, 0.5, 10)
     ARTICLE = Page("article", 800, None, 2, 32, 27, 16, 15.5, 13, 36, 32, False, 0.62, 30)

@@ -13,7 +13,7 @@ from stillroom.charts.palette import role
 if TYPE_CHECKING:
     import altair as alt
 
-    AltairChart = alt.Chart | alt.LayerChart
+    AltairChart = alt.Chart | alt.LayerChart | alt.FacetChart
 
 
 def escaped(words: str) -> str:
@@ -32,7 +32,14 @@ def place(value: float) -> str:
 
 
 def text(
-    words: str, x: float, y: float, size: float, *, weight: int = REGULAR, colour: str = "ink", anchor: str = "start"
+    words: str,
+    x: float,
+    y: float,
+    size: float,
+    *,
+    weight: int = REGULAR,
+    colour: str = "ink",
+    anchor: str = "start",
 ) -> str:
     """One line of words with its base line at y."""
     return (
@@ -42,11 +49,19 @@ def text(
 
 
 def lines(
-    words: Sequence[str], x: float, y: float, size: float, leading: float, *, weight: int = REGULAR, colour: str = "ink"
+    words: Sequence[str],
+    x: float,
+    y: float,
+    size: float,
+    leading: float,
+    *,
+    weight: int = REGULAR,
+    colour: str = "ink",
 ) -> str:
     """Lines of words under each other, the first with its base line at y."""
     return "".join(
-        text(each, x, y + index * leading, size, weight=weight, colour=colour) for index, each in enumerate(words)
+        text(each, x, y + index * leading, size, weight=weight, colour=colour)
+        for index, each in enumerate(words)
     )
 
 
@@ -85,7 +100,7 @@ Row = dict[str, "float | str | bool | None"]
 
 
 class Rows:
-    """The data of one drawing by name, kept apart from its definition (Altair would copy and check each row)."""
+    """The data of one drawing by name, kept apart from its definition (Altair copies and checks rows)."""
 
     def __init__(self) -> None:
         self.sets: dict[str, list[Row]] = {}

@@ -42,13 +42,14 @@ def page(title: str, alt: str, wide: Sheet, narrow: Sheet, table: Table) -> str:
         f"<main><figure>{drawings}</figure>"
         f"<section><h2>In words</h2><p>{marks.escaped(alt)}</p></section>"
         f"<section><details{'' if is_long else ' open'}><summary>The numbers</summary>"
-        f'<div class="scroll" tabindex="0" role="region" aria-label="The numbers">{data}</div></details></section></main>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="The numbers">{data}</div>'
+        "</details></section></main>"
     )
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-        'font-src data:">'
+        '<meta http-equiv="Content-Security-Policy" '
+        "content=\"default-src 'none'; style-src 'unsafe-inline'; font-src data:\">"
         f"<title>{marks.escaped(title)}</title>"
         f"<style>{frame.theme_style()}{_faces(wide, narrow, alt, table)}{STYLE}</style></head>"
         f"<body>{body}</body></html>\n"
@@ -58,6 +59,12 @@ def page(title: str, alt: str, wide: Sheet, narrow: Sheet, table: Table) -> str:
 def _faces(wide: Sheet, narrow: Sheet, alt: str, table: Table) -> str:
     first, second = frame.letters(wide.inner), frame.letters(narrow.inner)
     words = "".join(cell for row in (table.columns, *table.rows) for cell in row)
-    regular = first[REGULAR] + second[REGULAR] + alt + words + "The numbers in the chart, rounded to their uncertainty."
+    regular = (
+        first[REGULAR]
+        + second[REGULAR]
+        + alt
+        + words
+        + "The numbers in the chart, rounded to their uncertainty."
+    )
     strong = first[STRONG] + second[STRONG] + "".join(table.columns) + "In words The numbers"
     return face(REGULAR, regular) + face(STRONG, strong)

@@ -85,7 +85,9 @@ def coloured(drawing: str, theme: Theme) -> str:
 def luminance(colour: str) -> float:
     """Relative luminance of "#RRGGBB" (WCAG 2.2) [1]."""
     parts = (int(colour[index : index + 2], 16) / 255 for index in (1, 3, 5))
-    red, green, blue = (each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in parts)
+    red, green, blue = (
+        each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in parts
+    )
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 

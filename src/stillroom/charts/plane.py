@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from stillroom.charts import marks
@@ -79,7 +80,7 @@ class Plane:
         A line that starts outside and comes in is kept from where it comes in.
         """
         kept: list[Point] = []
-        for before, after in zip(line, line[1:], strict=False):
+        for before, after in pairwise(line):
             start, end = self.holds(before), self.holds(after)
             if start and not kept:
                 kept.append(before)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stillroom import wording
@@ -29,7 +30,8 @@ class Table:
         writer.writerow(self.columns)
         for row in self.rows:
             writer.writerow(
-                cell.translate(_TO_FILE) if index in self.numeric else clean(cell) for index, cell in enumerate(row)
+                cell.translate(_TO_FILE) if index in self.numeric else clean(cell)
+                for index, cell in enumerate(row)
             )
         return made.getvalue()
 
@@ -70,7 +72,8 @@ def _ends(bar: Bar) -> tuple[str, str]:
 def _ranking(chart: RankedBars) -> Table:
     in_unit = f" [{chart.unit}]" if chart.unit else ""
     columns = (
-        "Fan", "Bound", f"{chart.measure}{in_unit}", f"95 % from{in_unit}", f"95 % to{in_unit}", "Standing", "Note",
+        "Fan", "Bound", f"{chart.measure}{in_unit}", f"95 % from{in_unit}", f"95 % to{in_unit}",
+        "Standing", "Note",
     )  # fmt: skip
     rows = [
         (
@@ -87,6 +90,19 @@ def _ranking(chart: RankedBars) -> Table:
     return Table(columns, tuple(rows), frozenset((2, 3, 4)))
 
 
+def _series(
+    label: str,
+    kind: str,
+    flow: Sequence[float],
+    pressure: Sequence[float],
+    lows: Sequence[str] = (),
+    highs: Sequence[str] = (),
+) -> list[tuple[str, ...]]:
+    blank = [""] * len(flow)
+    columns = (wording.alike(flow), wording.alike(pressure), lows or blank, highs or blank)
+    return [(label, kind, *cells, "") for cells in zip(*columns, strict=True)]
+
+
 def _curves(chart: CurveChart) -> Table:
     columns = (
         "Series", "Kind", f"{chart.x_label} [{chart.x_unit}]", f"{chart.y_label} [{chart.y_unit}]",
@@ -100,19 +116,13 @@ def _curves(chart: CurveChart) -> Table:
         series = f"{point.curve} through {point.load}" if point.curve and point.load else point.label
         rows.append((series, "operating point", flow, wording.bare(point.pressure), "", "", ", ".join(said)))
     for curve in chart.curves:
-        ends = zip(curve.low, curve.high, strict=True) if curve.low else ((None, None) for _ in curve.flow)
-        for flow, pressure, (low, high) in zip(curve.flow, curve.pressure, ends, strict=True):
-            said_ends = ("", "") if low is None or high is None else (wording.bare(low), wording.bare(high))
-            rows.append((curve.label, "curve", wording.bare(flow), wording.bare(pressure), *said_ends, ""))
-        rows += [
-            (curve.label, "measured", wording.bare(flow), wording.bare(pressure), "", "", "")
-            for flow, pressure in curve.measured
-        ]
+        lows = wording.alike(curve.low) if curve.low else [""] * len(curve.flow)
+        highs = wording.alike(curve.high) if curve.high else [""] * len(curve.flow)
+        rows += _series(curve.label, "curve", curve.flow, curve.pressure, lows, highs)
+        flows, pressures = (tuple(pair[axis] for pair in curve.measured) for axis in (0, 1))
+        rows += _series(curve.label, "measured", flows, pressures)
     for load in chart.loads:
-        rows += [
-            (load.label, "load line", wording.bare(flow), wording.bare(pressure), "", "", "")
-            for flow, pressure in zip(load.flow, load.pressure, strict=True)
-        ]
+        rows += _series(load.label, "load line", load.flow, load.pressure)
     return Table(columns, tuple(rows), frozenset((2, 3, 4, 5)))
 
 
