@@ -48,7 +48,8 @@ def test_an_accuracy_is_understood(text: str, quantity: str, relative: float, fi
 
 def test_the_part_of_full_scale_is_kept_apart() -> None:
     accuracy = parse_accuracy("± 0.1 Pa ± 0.2 % FS of 100 Pa")
-    assert (accuracy.absolute, accuracy.of_full_scale) == (pytest.approx(0.1), pytest.approx(0.2))
+    assert accuracy.absolute == pytest.approx(0.1)
+    assert accuracy.of_full_scale == pytest.approx(0.2)
 
 
 @pytest.mark.parametrize(

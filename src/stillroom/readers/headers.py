@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from stillroom.vocabulary import QUANTITIES, Quantity, is_unit, plain, unit
+from stillroom.vocabulary import QUANTITIES, UNITS, Quantity, is_unit, plain, unit
 
 NOZZLES, POINT, TIME = "nozzles", "point", "time"
 
@@ -61,6 +61,9 @@ def _words() -> dict[str, tuple[Quantity, ...]]:
 
 
 _WORDS = _words()
+_LETTERS = {
+    word for each in UNITS for word in (each.symbol, *each.aliases) if len(word) == 1 and word.isalpha()
+}
 _TEXT_WORDS = {squeeze(word): name for name, words in TEXT_COLUMNS.items() for word in words}
 
 
@@ -85,19 +88,23 @@ def split_header(text: str) -> Header:
     """A header taken apart: `p_s [Pa]`, `p_s (Pa)`, `p_s / Pa`, `p_s, Pa`, `p_s in Pa`, `p_s_Pa`, `p_s Pa`.
 
     Square brackets always hold a unit. Elsewhere the last words are a unit only if the vocabulary has it
-    and the words before it name a quantity that can be given in it.
+    (a single letter only in its own case) and the words before it name a quantity that can be given in it.
     """
     text = " ".join(text.split())
     if hit := _BRACKETS.fullmatch(text):
         return Header(text, hit["name"], hit["unit"].strip())
     if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _is_known(hit["name"])):
         return Header(text, hit["name"], hit["unit"].strip())
+    whole = quantities_for(text)
+    for name, words in _splits(text):
+        if _states_unit(words) and (fitting := quantities_for(name, unit(words).dimension)):
+            # "t_s" may be cut (a time in s), "t_d" not (a dry-bulb temperature, not a time in days).
+            if whole and not set(fitting) & set(whole):
+                continue
+            return Header(text, name, words)
     if _is_known(text):
         # "rpm" as a header names the quantity and the unit at once.
         return Header(text, text, text if is_unit(text) else "")
-    for name, words in _splits(text):
-        if is_unit(words) and quantities_for(name, unit(words).dimension):
-            return Header(text, name, words)
     if is_unit(text) and text not in {"-", "1"}:
         return Header(text, text, text)
     return Header(text, text, "")
@@ -105,6 +112,11 @@ def split_header(text: str) -> Header:
 
 def _is_known(name: str) -> bool:
     return bool(quantities_for(name) or text_column_for(name))
+
+
+def _states_unit(words: str) -> bool:
+    """Whether words without brackets are a unit; a single letter only in its own case (F, but not f)."""
+    return words in _LETTERS if len(words) == 1 else is_unit(words)
 
 
 def _splits(text: str) -> Iterator[tuple[str, str]]:

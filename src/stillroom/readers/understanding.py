@@ -208,17 +208,22 @@ def _examples(candidates: tuple[Quantity, ...]) -> str:
 
 
 def _settle_dp(headers: list[Header], columns: list[Column]) -> list[Column]:
-    """ "Δp" is a nozzle's in a file that lists nozzles or a fan's pressure, else the drop of an obstacle."""
-    present = {each.quantity for each in columns}
-    if present & {"nozzles", "static_pressure"} or "flow" not in present:
-        return columns
+    """Settle whether a bare "Δp" is a nozzle's or the drop of an obstacle.
+
+    It is the drop where another column is the nozzle's for certain, or where the file has the flow but
+    neither nozzles nor a fan's pressure.
+    """
     drop = BY_NAME["resistance_pressure"]
-    return [
-        replace(column, quantity=drop.name)
-        if column.quantity == "nozzle_pressure" and drop in quantities_for(header.name)
-        else column
+    bare_dp = [
+        column.quantity == "nozzle_pressure" and drop in quantities_for(header.name)
         for header, column in zip(headers, columns, strict=True)
     ]
+    present = {each.quantity for each in columns}
+    pairs = list(zip(columns, bare_dp, strict=True))
+    nozzle_is_certain = any(each.quantity == "nozzle_pressure" and not open_ for each, open_ in pairs)
+    if not nozzle_is_certain and (present & {"nozzles", "static_pressure"} or "flow" not in present):
+        return columns
+    return [replace(each, quantity=drop.name) if open_ else each for each, open_ in pairs]
 
 
 def _missing(columns: Sequence[Column]) -> tuple[MissingUnit, ...]:
@@ -268,6 +273,13 @@ def _in_words(layout: Layout, kind: Kind, found: Located, notes: Mapping[str, st
         elif column.quantity:
             words.append(f"{name}: {column.quantity}, as text")
         else:
-            why = "names no quantity that is read" if column.header else "has no header"
-            words.append(f"{name}: left out, {why} or was said to be left out")
+            words.append(f"{name}: left out, {_why_left_out(column)}")
     return tuple(words)
+
+
+def _why_left_out(column: Column) -> str:
+    if not column.header:
+        return "has no header"
+    name = split_header(column.header).name
+    known = quantities_for(name) or text_column_for(name)
+    return "said by hand" if known else "names no quantity that is read"
