@@ -2,7 +2,8 @@
 
 The physics are this file's own and share no code with the calculation they test: a fan moves
 Q = k_q N (N/1500)^e q against p = k_p N² (N/1500)^e (ρ/1.2) g(q), the bench reads nozzle and chamber
-pressures with hidden errors of gain, offset, bore and coefficient, and its readings are reduced as if there were none.
+pressures with hidden errors of gain, offset, bore and coefficient, and its readings are
+reduced as if there were none.
 """
 
 from __future__ import annotations

@@ -94,10 +94,10 @@ class SweepCheck:
 
 @dataclass(frozen=True)
 class Characteristic:
-    """ψ = (1 − c_p r) f(φ (1 + c_q r)), r = (Re_ref/Re)^m − 1, with f a cubic B-spline of K coefficients.
+    """ψ = s^c_p · f(φ s^−c_q), s = Re/Re_ref, with f a cubic B-spline of K coefficients.
 
-    Coefficients stand in one vector: the K of the spline, then c_p and c_q (the pressure and the flow that
-    are lost at a low Reynolds number). Errors are kept apart by kind, so that a mean over mountings can take
+    Pressure and flow both grow with a small power of the Reynolds number. Coefficients stand in one vector:
+    the K of the spline, then c_p and c_q. Errors are kept apart by kind, so that a mean over mountings can take
     the shared part once: total = central + shared + noise.
 
     Parameters
@@ -108,7 +108,7 @@ class Characteristic:
     reach : least and greatest φ that was read and used [1].
     reynolds_reach : least and greatest Reynolds number of the points used [1].
     low, high : ends of the spline in φ [1].
-    reynolds_reference : Re_ref. reynolds_exponent : m.
+    reynolds_reference : Re_ref.
     central : central coefficients, shape (K + 2,).
     effects : how +1 standard deviation of each shared source moves them, shape (k, K + 2).
     noise : trials of what is the mounting's own (reading errors, the curve between the points), (M, K + 2).
@@ -126,7 +126,6 @@ class Characteristic:
     low: float
     high: float
     reynolds_reference: float
-    reynolds_exponent: float
     central: Array
     effects: Array
     noise: Array
@@ -195,9 +194,9 @@ def align(effects: Array, own: tuple[str, ...], wanted: tuple[str, ...] | None) 
     return aligned
 
 
-def reynolds_ratio(reynolds: Array | float, reference: float, exponent: float) -> Array:
-    """r = (Re_ref/Re)^m − 1."""
-    return np.asarray((reference / np.asarray(reynolds, dtype=np.float64)) ** exponent - 1.0)
+def reynolds_lack(reynolds: Array | float, reference: float) -> Array:
+    """r = ln(Re_ref/Re): positive where the Reynolds number falls short of the reference."""
+    return np.asarray(np.log(reference / np.asarray(reynolds, dtype=np.float64)))
 
 
 def pressure_coefficients(
@@ -231,14 +230,13 @@ def pressure_coefficients(
     rows = characteristic.rows(part, sources)
     pressure, flow = rows[:, -2:-1], rows[:, -1:]
     r = np.broadcast_to(
-        reynolds_ratio(reynolds, characteristic.reynolds_reference, characteristic.reynolds_exponent),
-        flow_coefficient.shape,
+        reynolds_lack(reynolds, characteristic.reynolds_reference), flow_coefficient.shape
     )
-    stretched = flow_coefficient * (1.0 + characteristic.central[-1] * r)
+    stretched = flow_coefficient * np.exp(characteristic.central[-1] * r)
     basis, coefficients = characteristic.basis, rows[:, :-REYNOLDS_PARAMETERS]
     curve: Array = coefficients @ basis.values(stretched).T
     if np.any(r != 0):
         slope = basis.slopes(stretched) @ coefficients[0]
-        curve += (flow - flow[0]) * (slope * r * flow_coefficient)
-        curve *= 1.0 - pressure * r
+        curve += (flow - flow[0]) * (slope * r * stretched)
+        curve *= np.exp(-pressure * r)
     return curve

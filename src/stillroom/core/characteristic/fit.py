@@ -12,7 +12,7 @@ from stillroom.core.characteristic.checks import describe_sweeps, held_points, r
 from stillroom.core.characteristic.curve import Characteristic
 from stillroom.core.characteristic.readings import LEAST_POINTS, Readings
 from stillroom.core.characteristic.screen import consenting_sweeps, contradicted_points
-from stillroom.core.characteristic.settle import REYNOLDS_EXPONENT, Settled, settle
+from stillroom.core.characteristic.settle import REYNOLDS_MEAN, Settled, settle
 from stillroom.core.characteristic.smooth import inverse, restricted_likelihood
 from stillroom.core.characteristic.sweeps import FAILS, sweep_tests, worst
 from stillroom.core.draws import SEED, normal_block, normal_draws, uniform_draws
@@ -20,6 +20,7 @@ from stillroom.errors import NotPossible
 
 SMOOTHNESSES = 10.0 ** np.linspace(-1.5, 1.5, 7)  # around the λ of greatest likelihood
 FREEDOM = 6  # of the t factor on the mounting's own part
+WIDEST = 3.0  # greatest t factor
 TRIALS = 2000
 
 
@@ -87,6 +88,7 @@ def _with_trials(readings: Readings, settled: Settled, trials: int, seed: int) -
     maps = np.stack([each @ solved.weighted for each in inverses])
     mean_map = np.tensordot(weights, maps, axes=1)
     central = mean_map @ system.response
+    central[-2:] += REYNOLDS_MEAN
     draws = np.stack([normal_draws(each, trials, seed) for each in readings.sources] or [np.zeros(trials)])
     shared = system.shared.T @ draws[: len(readings.sources)]
     noise = np.empty((trials, len(central)))
@@ -121,9 +123,12 @@ def _raw_noise(readings: Readings, settled: Settled, trials: int, seed: int) -> 
 
 
 def _widening(identity: str, trials: int, seed: int) -> Array:
-    """√(ν/χ²_ν), the factor that turns a normal draw into Student's t with ν degrees of freedom."""
+    """√(ν/χ²_ν), the factor that turns a normal draw into Student's t with ν degrees of freedom.
+
+    It is held to 3 (reached in 0.5 % of trials): far tails of t have no meaning for a curve's shape.
+    """
     squares = normal_block(f"{identity}/spread", FREEDOM, trials, seed) ** 2
-    return np.asarray(np.sqrt(FREEDOM / squares.sum(axis=0)))
+    return np.asarray(np.minimum(np.sqrt(FREEDOM / squares.sum(axis=0)), WIDEST))
 
 
 def _characteristic(
@@ -141,7 +146,6 @@ def _characteristic(
         low=settled.basis.low,
         high=settled.basis.high,
         reynolds_reference=settled.reference,
-        reynolds_exponent=REYNOLDS_EXPONENT,
         central=central,
         effects=effects,
         noise=noise,

@@ -38,7 +38,7 @@ def consenting_sweeps(readings: Readings) -> tuple[int, ...]:
             found=f"{len(groups)} sets of sweeps that contradict each other, none the largest",
             expected="most sweeps on one curve; a unit or the pulses per revolution is probably wrong",
         )
-    return tuple(sorted(max(groups, key=lambda group: len(group))))
+    return tuple(sorted(next(group for group in groups if len(group) == sizes[0])))
 
 
 def _groups(readings: Readings, sweeps: tuple[int, ...]) -> list[set[int]]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic.basis import Basis, second_differences
-from stillroom.core.characteristic.curve import reynolds_ratio
+from stillroom.core.characteristic.curve import reynolds_lack
 from stillroom.core.characteristic.readings import Readings
 from stillroom.core.characteristic.smooth import (
     Solved,
@@ -26,10 +26,11 @@ from stillroom.core.characteristic.smooth import (
 
 SEGMENTS = 40
 BEYOND = 0.12  # how far the spline reaches beyond the greatest φ, relative to it
-REYNOLDS_EXPONENT = 0.3
-REYNOLDS_SD = 0.12  # prior standard deviation of c_p and c_q: an exponent of about 0.04
+REYNOLDS_MEAN = 0.02  # prior mean and standard deviation of c_p and c_q: practice
+REYNOLDS_SD = 0.03
 ROUNDS = 5
-SAME_SETTING = 4.0  # points nearer than this many standard deviations of φ share a setting
+SAME_SETTING = 6.0  # points within this many standard deviations of φ share a setting
+LEAST_SPREAD = 1e-4  # of φ, relative to the greatest φ: shut-off is read without any
 FLOOR = 0.1  # relative errors are taken relative to at least this share of the greatest ψ
 USUAL_SCATTER = 0.003
 SCATTER_WEIGHT = 10.0  # the usual scatter counts as this many points
@@ -45,8 +46,8 @@ class Settled:
 
     Parameters
     ----------
-    basis : of f. used : indices of the points in the fit (n,). ratio : r of them.
-    stretched : φ (1 + c_q r) (n,). slope : ∂ψ/∂φ at each (n,). level : ψ of the curve at each (n,).
+    basis : of f. used : indices of the points in the fit (n,). ratio : r = ln(Re_ref/Re) of them.
+    stretched : φ s^−c_q (n,). slope : ∂ψ/∂φ at each (n,). level : ψ of the curve at each (n,).
     scatter : extra scatter relative to ψ (n,). solved : normal equations.
     smoothness : λ of greatest likelihood. reference : Re_ref.
     """
@@ -67,25 +68,26 @@ def settle(readings: Readings, used: NDArray[np.intp]) -> Settled:
     """Find the linear map that fits the points `used` of a mounting."""
     flow, pressure = readings.flow_coefficient[used], readings.pressure_coefficient[used]
     reference = float(np.exp(np.mean(np.log(readings.reynolds[used]))))
-    ratio = reynolds_ratio(readings.reynolds[used], reference, REYNOLDS_EXPONENT)
+    ratio = reynolds_lack(readings.reynolds[used], reference)
     top = float(flow.max())
     basis = Basis(min(0.0, float(flow.min())), top * (1.0 + BEYOND), SEGMENTS)
     spread = _spread_of_flow(readings, used)
-    loss_pressure, loss_flow = 0.0, 0.0
+    loss_pressure, loss_flow = REYNOLDS_MEAN, REYNOLDS_MEAN
     scatter = np.full(len(used), USUAL_SCATTER)
     roughness = second_differences(basis.size)
     coefficients: Array | None = None
     for _ in range(ROUNDS):
-        stretched = flow * (1.0 + loss_flow * ratio)
+        stretched = flow * np.exp(loss_flow * ratio)
         place, centres = same_settings(stretched, spread)
-        factor = 1.0 - loss_pressure * ratio
+        factor = np.exp(-loss_pressure * ratio)
         chord, level = _chords(basis, coefficients, place, centres, pressure / factor)
         moved = pressure - factor * chord * (stretched - place)
-        slope = factor * chord * (1.0 + loss_flow * ratio)
-        by_pressure, by_flow = -ratio * level, factor * chord * ratio * flow
+        slope = factor * chord * np.exp(loss_flow * ratio)
+        by_pressure, by_flow = -ratio * factor * level, factor * chord * ratio * stretched
         design = np.column_stack([factor[:, None] * basis.values(place), by_pressure, by_flow])
         response = moved + by_pressure * loss_pressure + by_flow * loss_flow
-        floor = np.maximum(np.abs(level), FLOOR * np.abs(pressure).max())
+        response -= (by_pressure + by_flow) * REYNOLDS_MEAN  # the parameters are departures from their prior
+        floor = np.maximum(np.abs(factor * level), FLOOR * np.abs(pressure).max())
         system = System(
             design=design,
             response=response,
@@ -98,10 +100,11 @@ def settle(readings: Readings, used: NDArray[np.intp]) -> Settled:
         smoothness = best_smoothness(solved)
         inverted = inverse(solved, smoothness)
         theta = inverted @ solved.right
-        coefficients, loss_pressure, loss_flow = theta[:-2], float(theta[-2]), float(theta[-1])
+        coefficients = theta[:-2]
+        loss_pressure, loss_flow = (REYNOLDS_MEAN + float(each) for each in theta[-2:])
         scatter = _extra_scatter(solved, inverted, theta, scatter, floor, place / top)
         roughness = _weighted_roughness(coefficients, basis, top)
-    return Settled(basis, used, ratio, stretched, slope, level, scatter, solved, smoothness, reference)
+    return Settled(basis, used, ratio, stretched, slope, factor * level, scatter, solved, smoothness, reference)
 
 
 def _own_variance(readings: Readings, used: NDArray[np.intp], slope: Array) -> Array:
@@ -139,22 +142,26 @@ def same_settings(x: Array, spread: Array) -> tuple[Array, Array]:
     (place, centres): the common abscissa of each point (n,), and the distinct ones, rising.
     """
     order = np.argsort(x, kind="stable")
+    spread = np.maximum(spread, LEAST_SPREAD * np.abs(x).max())
+    ends = [*range(len(x) + 1)]  # group i holds order[ends[i]:ends[i + 1]]
+    weight = 1.0 / spread[order] ** 2
+    moment, weights = (np.concatenate([[0.0], np.cumsum(each)]) for each in (weight * x[order], weight))
+    variances = np.concatenate([[0.0], np.cumsum(spread[order] ** 2)])
+    while len(ends) > 2:
+        cut = np.array(ends)
+        centres = np.diff(moment[cut]) / np.diff(weights[cut])
+        width = x[order[cut[2:] - 1]] - x[order[cut[:-2]]]
+        typical = np.sqrt((variances[cut[2:]] - variances[cut[:-2]]) / (cut[2:] - cut[:-2]))
+        apart = np.where(width <= SAME_SETTING * typical, np.diff(centres), np.inf)
+        nearest = int(np.argmin(apart))
+        if not np.isfinite(apart[nearest]):
+            break
+        del ends[nearest + 1]
+    cut = np.array(ends)
+    centres = np.diff(moment[cut]) / np.diff(weights[cut])
     place = np.empty_like(x)
-    centres = []
-    start = 0
-    for end in range(1, len(x) + 1):
-        group = order[start:end]
-        if end < len(x):
-            following = order[end]
-            width = SAME_SETTING * float(np.sqrt(np.mean(spread[group] ** 2)))
-            if x[following] - x[group[0]] <= width:
-                continue
-        weights = 1.0 / np.maximum(spread[group], 1e-12) ** 2
-        centre = float(weights @ x[group] / weights.sum())
-        place[group] = centre
-        centres.append(centre)
-        start = end
-    return place, np.array(centres)
+    place[order] = np.repeat(centres, np.diff(cut))
+    return place, centres
 
 
 def _chords(
@@ -166,17 +173,14 @@ def _chords(
     """
     gaps = np.diff(centres)
     usual = float(np.median(gaps)) if len(gaps) else basis.step
+    half = usual / 2.0 if coefficients is None else max(usual / 4.0, basis.step / 2.0)
+    right, left = (np.clip(place + sign * half, centres[0], centres[-1]) for sign in (1.0, -1.0))
     if coefficients is None:
         means = np.array([level[place == each].mean() for each in centres])
-        half = usual / 2.0
-        high, low = (np.interp(place + sign * half, centres, means) for sign in (1.0, -1.0))
-        edges = np.clip(place + half, centres[0], centres[-1]) - np.clip(
-            place - half, centres[0], centres[-1]
-        )
-        return (high - low) / np.maximum(edges, 1e-12), np.interp(place, centres, means)
-    half = max(usual / 4.0, basis.step / 2.0)
-    high, low = (basis.values(place + sign * half) @ coefficients for sign in (1.0, -1.0))
-    return (high - low) / (2.0 * half), basis.values(place) @ coefficients
+        rise = np.interp(right, centres, means) - np.interp(left, centres, means)
+        return rise / np.maximum(right - left, 1e-12), np.interp(place, centres, means)
+    rise = (basis.values(right) - basis.values(left)) @ coefficients
+    return rise / np.maximum(right - left, 1e-12), basis.values(place) @ coefficients
 
 
 def _extra_scatter(
