@@ -94,7 +94,17 @@ def nozzle_bank_flow(
 
     Source: ANSI/AMCA 210-07, equations 7.14 and 7.18 to 7.22; C is solved for, not stepped towards.
     """
-    bank = _Bank.of(nozzle_pressure, upstream_pressure, density, viscosity, bore, open_, length_ratio, signed)
+    bank = _Bank.of(
+        nozzle_pressure,
+        upstream_pressure,
+        density,
+        viscosity,
+        bore,
+        open_,
+        length_ratio,
+        coefficient_shift,
+        signed,
+    )
     shape = (len(bank.bores), *bank.shape)
     reynolds, coefficient, flow = np.zeros(shape), np.full(shape, np.nan), np.zeros(bank.shape)
     flags = np.zeros(shape, dtype=np.uint16)
@@ -104,7 +114,7 @@ def nozzle_bank_flow(
         passing = opened & (bank.pressure != 0.0)
         reynolds[i] = np.where(passing, Re, 0.0)
         coefficient[i] = np.where(passing, C, np.nan)
-        flow += np.where(passing, bank.flow_of(i, C, Re, coefficient_shift), 0.0)
+        flow += np.where(passing, bank.flow_of(i, C, Re), 0.0)
         marks = REYNOLDS.flags(Re) | REYNOLDS_USED.flags(Re) | NOZZLE_PRESSURE.flags(bank.pressure)
         flags[i] = np.where(
             passing, marks, np.where(opened, Flag.NO_FLOW | Flag.NOZZLE_PRESSURE_LOW, Flag.NOZZLE_CLOSED)
@@ -127,12 +137,22 @@ def nozzle_bank_rate(
 
     Parameters, errors and source as there. Returns Q₅ [m³/s], shape of the readings.
     """
-    bank = _Bank.of(nozzle_pressure, upstream_pressure, density, viscosity, bore, open_, length_ratio, True)
+    bank = _Bank.of(
+        nozzle_pressure,
+        upstream_pressure,
+        density,
+        viscosity,
+        bore,
+        open_,
+        length_ratio,
+        coefficient_shift,
+        True,
+    )
     flow = np.zeros(bank.shape)
     for i in range(len(bank.bores)):
         if bank.opened[i].any():
             C, Re = bank.coefficient(i)
-            part = bank.flow_of(i, C, Re, coefficient_shift)
+            part = bank.flow_of(i, C, Re)
             flow += part if bank.opened[i].all() else np.where(bank.opened[i], part, 0.0)
     return flow
 
@@ -173,6 +193,7 @@ class _Bank:
     bores: Array
     opened: NDArray[np.bool_]
     ratios: tuple[LengthRatio, ...]
+    shift: Array  # of the coefficients, in standard uncertainties
 
     @classmethod
     def of(
@@ -184,6 +205,7 @@ class _Bank:
         bore: ArrayLike,
         open_: ArrayLike,
         length_ratio: LengthRatio | Sequence[LengthRatio],
+        coefficient_shift: ArrayLike,
         signed: bool,
     ) -> _Bank:
         bores = require_positive("nozzle bore", bore, "m")
@@ -207,17 +229,18 @@ class _Bank:
         require_positive("air density before the nozzles", rho, "kg/m³")
         require_positive("viscosity of the air", mu, "Pa s")
         speed = expansibility(dp, p_5) * np.sqrt(2.0 * np.abs(dp) / rho)  # of 7.18 and 7.22, without C
-        shape = np.broadcast_shapes(speed.shape, mu.shape, *(each.shape for each in bores))
-        return cls(shape, dp, np.copysign(speed, dp), speed * (rho / mu), bores, opened, ratios)
+        shift = require_finite("shift of the coefficients", coefficient_shift)
+        shape = np.broadcast_shapes(speed.shape, mu.shape, shift.shape, bores[0].shape, opened[0].shape)
+        return cls(shape, dp, np.copysign(speed, dp), speed * (rho / mu), bores, opened, ratios, shift)
 
     def coefficient(self, i: int) -> tuple[Array, Array]:
         """C and Re of nozzle i, as if it were open."""
         return solve_coefficient(self.bores[i] * self.reach, self.ratios[i])
 
-    def flow_of(self, i: int, C: Array, Re: Array, shift: ArrayLike) -> Array:
+    def flow_of(self, i: int, C: Array, Re: Array) -> Array:
         """The part of the flow that nozzle i passes, as if it were open [m³/s]."""
         area = np.pi / 4.0 * self.bores[i] ** 2
-        flow: Array = C * (1.0 + np.multiply(shift, coefficient_uncertainty(Re))) * area * self.velocity
+        flow: Array = C * (1.0 + self.shift * coefficient_uncertainty(Re)) * area * self.velocity
         return flow  # 7.22
 
 

@@ -57,6 +57,7 @@ def coefficient(
     p_1 = require_positive("absolute pressure at the fan inlet", inlet_pressure, "Pa")
     Q = require_positive("flow at the fan inlet", flow, "m³/s")
     x = require_finite("fan total pressure", pressure, "Pa") / p_1  # 7.54
+    require_positive("absolute pressure at the fan outlet", 1.0 + x, "of that at the inlet")
     z = (gamma - 1.0) / gamma * (require_not_negative("fan power", power, "W") / Q) / p_1  # 7.55
     return _log_ratio(x) / _log_ratio(z)  # 7.56
 
