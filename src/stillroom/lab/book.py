@@ -148,7 +148,7 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
     obstacle = (row.obstacle if row else said.get("obstacle")) or ""
     if taken.content == Kind.OBSTACLE.value:
         fan = ""
-    sample = ((row.sample if row else said.get("sample")) or UNKNOWN_SAMPLE) if fan else ""
+    sample = _sample_name(book, fan, (row.sample if row else said.get("sample")) or UNKNOWN_SAMPLE)
     mounting = ((row.mounting if row else said.get("mounting")) or "") if fan else ""
     if fan and mounting and row is None and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
@@ -168,6 +168,13 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
         date=date,
         registered=f"{fan}/{sample}" in book.samples,
     )
+
+
+def _sample_name(book: Book, fan: str, said: str) -> str:
+    """A sample's name as the lab knows it: "1" in a folder's name is "s1" in a table of samples."""
+    if not fan:
+        return ""
+    return f"s{said}" if f"{fan}/{said}" not in book.samples and said.isdigit() else said
 
 
 def _usual_rig(book: Book) -> str:

@@ -8,22 +8,23 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.book import Book, open_book
+from stillroom.lab.book import open_book
 from stillroom.lab.naming import Naming, name_files
 from stillroom.readers.layout import Layout
+from stillroom.readers.overrides import is_layout_key
 from stillroom.readers.recording import READER_VERSION, Recording, read
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.source import Source
-from stillroom.readers.tables import Cell, TableKind, read_table, table_kind
-from stillroom.readers.understanding import Understanding, is_layout_key, understand
+from stillroom.readers.tables import TableKind, read_table, table_kind
+from stillroom.readers.understanding import Understanding, understand
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.fields import Column, as_json, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
-from stillroom.store import originals
+from stillroom.store import journal, originals
+from stillroom.store.files import sha256_of
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab, now
 
-ORIGINAL = "original"
 ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".xlsx", ".toml")
 LARGEST_FOLDER = 100_000
 Ask = Callable[[str], bool]
@@ -104,7 +105,7 @@ def bring_in(
     if naming.pattern and naming.remember:
         remembered = SavedLayout(layout="names", reading={"names": naming.pattern})
         batch.records.append((remembered, "", ""))
-    return _write(lab, book, batch, naming)
+    return _write(lab, batch, naming)
 
 
 def _files(paths: Sequence[Path]) -> list[_File]:
@@ -244,25 +245,20 @@ def _count(batch: _Batch) -> dict[str, int]:
     return counted
 
 
-def _write(lab: Lab, book: Book, batch: _Batch, naming: Naming) -> Added:
+def _write(lab: Lab, batch: _Batch, naming: Naming) -> Added:
+    """Keep the originals first, then write all entries in one transaction.
+
+    What another program has brought in meanwhile is seen inside the transaction, and not written twice.
+    """
     date = now()[:10]
-    query = "SELECT name, original FROM journal WHERE kind = ? ORDER BY sequence"
-    already: dict[str, str] = dict(lab.database.execute(query, (ORIGINAL,)).fetchall())
-    notes: list[Note] = []
-    places: dict[str, str] = {}
-    for file in batch.files:
-        digest = file.source.sha256
-        if digest not in already:
-            place = originals.keep(lab.path, file.source.content(), PurePosixPath(file.name).name, date)
-            body = {"file": file.name, "bytes": file.source.size}
-            notes.append(Note(ORIGINAL, digest, body, place))
-            already[digest] = place
-        places[file.name] = already[digest]
-    written, changed = _record_notes(lab, batch, places)
-    added = _taken_notes(book, batch, naming, already, date)
-    notes += written + added.notes
-    if notes:
-        lab.write(notes)
+    kept = _keep_originals(lab, batch, date)
+    with lab.writing():
+        already = kept | journal.originals_known(lab.database)
+        notes = _original_notes(lab, batch, already)
+        places = {file.name: already[file.source.sha256] for file in batch.files}
+        written, changed = _record_notes(lab, batch, places)
+        added = _taken_notes(lab.current(Taken), batch, naming, already, date)
+        lab.append([*notes, *written, *added.notes])
     return Added(
         new=tuple(added.new),
         again=tuple(added.again),
@@ -272,6 +268,30 @@ def _write(lab: Lab, book: Book, batch: _Batch, naming: Naming) -> Added:
         names=naming.words,
         marks=naming.marks,
     )
+
+
+def _keep_originals(lab: Lab, batch: _Batch, date: str) -> dict[str, str]:
+    """Keep what the journal doesn't know, {SHA-256: place}; what an interrupted run has kept is used."""
+    known = journal.originals_known(lab.database)
+    new = {file.source.sha256: file for file in batch.files if file.source.sha256 not in known}
+    if not new:
+        return {}
+    left = originals.orphans(lab.path, known.values())
+    places = {sha256_of(lab.path / place): place for place in left}
+    for digest, file in new.items():
+        if digest not in places:
+            name = PurePosixPath(file.name).name
+            places[digest] = originals.keep(lab.path, file.source.content(), name, date)
+    return places
+
+
+def _original_notes(lab: Lab, batch: _Batch, places: Mapping[str, str]) -> list[Note]:
+    known = journal.originals_known(lab.database)
+    new = {file.source.sha256: file for file in batch.files if file.source.sha256 not in known}
+    return [
+        Note(journal.ORIGINAL, digest, {"file": file.name, "bytes": file.source.size}, places[digest])
+        for digest, file in new.items()
+    ]
 
 
 def _record_notes(lab: Lab, batch: _Batch, places: Mapping[str, str]) -> tuple[list[Note], dict[str, int]]:
@@ -299,10 +319,9 @@ class _TakenNotes:
 
 
 def _taken_notes(
-    book: Book, batch: _Batch, naming: Naming, already: Mapping[str, str], date: str
+    standing: dict[str, Taken], batch: _Batch, naming: Naming, already: Mapping[str, str], date: str
 ) -> _TakenNotes:
     made = _TakenNotes()
-    standing = dict(book.taken)
     for file, seen, recording in batch.measured:
         record = _taken(file, seen, recording, naming.said.get(file.name, {}), already, date)
         before = standing.get(record.sha256)

@@ -59,8 +59,5 @@ def reduce_lab(
 
 
 def _failed(lab: Lab, graph: Graph) -> dict[str, str]:
-    keys = {each.key: each.subject for each in graph.curves}
-    rows = lab.database.execute(
-        "SELECT key, json_extract(body, '$.failed') FROM results WHERE json_extract(body, '$.failed') != ''"
-    )
-    return {keys[key]: why for key, why in rows if key in keys}
+    subjects = {each.key: each.subject for each in graph.curves}
+    return {subjects[key]: why for key, why in results.failures(lab.database, subjects).items()}

@@ -14,7 +14,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
 
-from stillroom import vocabulary
 from stillroom.errors import BadInput
 
 Scalar = str | int | float | bool | None
@@ -174,8 +173,3 @@ def _from_cell(column: Column, value: Any) -> Any:
     if column.type == "json":
         return json.loads(value)
     return bool(value) if column.type == "yes-no" else value
-
-
-def number_in(column: Column, value: float, unit: str) -> float:
-    """A table's number in SI, from the unit in its header (or the column's usual one)."""
-    return vocabulary.to_si(value, unit or column.shown or column.unit or "1")

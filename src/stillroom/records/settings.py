@@ -31,6 +31,7 @@ class Settings:
     units : {dimension: unit shown}. margins : {measure: relative margin} [1].
     references : obstacles of the usual comparisons. rig : the rig of runs that name none.
     names : the pattern by which folder and file names are read, once it was confirmed.
+    reference_fan : the fan that is measured every day to watch the rig.
     """
 
     name: str = "A fan laboratory"
@@ -40,9 +41,10 @@ class Settings:
     references: tuple[str, ...] = ()
     rig: str = ""
     names: str = ""
+    reference_fan: str = ""
 
 
-_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names")
+_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names", "reference_fan")
 
 TEMPLATE = """\
 # The settings of this laboratory. Lines that start with # show what may be set.
@@ -54,6 +56,7 @@ name = {name}
 # Obstacles of the usual comparisons, and the rig of runs that name none.
 # references = ["rad27"]
 # rig = "chamber"
+# reference_fan = "the fan that is measured every day"
 
 # How folder and file names are read, once confirmed.
 # names = "{{fan}}/s{{sample}}/{{duty}}pct"
@@ -103,6 +106,7 @@ def read_settings(path: Path) -> Settings:
         references=tuple(_list(told, "references")),
         rig=_text(told, "rig", ""),
         names=_text(told, "names", ""),
+        reference_fan=_text(told, "reference_fan", ""),
     )
 
 

@@ -1,0 +1,120 @@
+"""The command line, made from the verbs' signatures."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from typing import Annotated, Any
+
+from stillroom import verbs
+from stillroom.cli.show import Showing, progress_on, question_on, show, show_error
+from stillroom.errors import StillroomError
+from stillroom.verbs.said import BAD_INPUT, OUR_FAULT, Said
+
+GIVEN = {"progress", "ask"}
+"""Parameters that the command line fills in itself."""
+
+
+def app() -> Any:
+    """The application: one command a verb, each with --json besides its own options."""
+    from cyclopts import App, Parameter
+
+    made = App(
+        name="stillroom",
+        help="From the raw exports of a fan bench to charts that the laboratory would defend in public.",
+        version="0.1.0",
+        result_action="return_value",
+    )
+    for verb in verbs.VERBS:
+        made.command(_command(verb, Parameter), name=verb.__name__)
+    return made
+
+
+def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
+    """A verb as a command: the same signature, less what is filled in, plus --json."""
+
+    @functools.wraps(verb)
+    def command(*args: Any, **options: Any) -> int:
+        showing = Showing(json=bool(options.pop("json", False)))
+        signature = inspect.signature(verb)
+        if "progress" in signature.parameters:
+            options["progress"] = progress_on(showing)
+        if "ask" in signature.parameters:
+            options["ask"] = question_on(showing)
+        said = verb(*args, **options)
+        show(said, showing)
+        return said.code
+
+    signature = inspect.signature(verb, eval_str=True)
+    kept = [each for each in signature.parameters.values() if each.name not in GIVEN]
+    as_json = inspect.Parameter(
+        "json", inspect.Parameter.KEYWORD_ONLY, default=False, annotation=Annotated[bool, parameter(negative="")]
+    )
+    command.__signature__ = signature.replace(  # type: ignore[attr-defined]
+        parameters=[*(_named(each, parameter) for each in kept), as_json], return_annotation=int
+    )
+    command.__annotations__ = {each.name: each.annotation for each in kept} | {"json": bool, "return": int}
+    del command.__wrapped__  # type: ignore[attr-defined]
+    return command
+
+
+def _named(each: inspect.Parameter, parameter: Any) -> inspect.Parameter:
+    """Give a parameter its option: no --no-…, and --as for as_ (a word that Python keeps for itself)."""
+    if each.kind is not inspect.Parameter.KEYWORD_ONLY:
+        return each
+    name = "--" + each.name.rstrip("_").replace("_", "-")
+    return each.replace(annotation=Annotated[each.annotation, parameter(name=name, negative="")])
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Run one command and end with its exit code: 0 done, 1 findings that block, 2 bad input, 3 our fault."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    sys.exit(run(sys.argv[1:] if words is None else list(words)))
+
+
+def run(words: Sequence[str]) -> int:
+    """Run one command; its exit code."""
+    from cyclopts.exceptions import CycloptsError
+
+    showing = Showing(json="--json" in words)
+    try:
+        answer = app()(list(words), exit_on_error=False, print_error=False)
+    except StillroomError as error:
+        show_error(error, showing)
+        return BAD_INPUT
+    except CycloptsError as error:
+        show_error(StillroomError("command line", found=_first_line(error), expected="stillroom --help"), showing)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("Stopped. What is done is kept; the next run goes on.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        show_error(StillroomError("file", place=str(error.filename or ""), found=error.strerror or str(error),
+                                  expected="a place that can be read and written"), showing)  # fmt: skip
+        return BAD_INPUT
+    except Exception:
+        return _our_fault(showing)
+    return answer if isinstance(answer, int) else 0
+
+
+def _first_line(error: Exception) -> str:
+    return " ".join(str(error).split()) or type(error).__name__
+
+
+def _our_fault(showing: Showing) -> int:
+    """Say that it is our fault, with a report to send; nothing of the lab's data is in it."""
+    report = traceback.format_exc()
+    error = StillroomError(
+        "Stillroom itself", found="a fault of ours, not yours", expected="please send the report below"
+    )
+    show_error(error, showing)
+    print(report, file=sys.stderr)
+    return OUR_FAULT

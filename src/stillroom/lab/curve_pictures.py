@@ -1,0 +1,282 @@
+"""PQ curves and the collapse plot: the lab's curves as series for the charts room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from stillroom import wording
+from stillroom.charts.series import CollapseChart, Curve, CurveChart, LoadLine, OperatingMark, Sweep
+from stillroom.core.arrays import Array
+from stillroom.core.characteristic import Part, pressure_coefficients
+from stillroom.core.intervals import coverage_interval
+from stillroom.core.mounted import Curve as MountedCurve
+from stillroom.core.mounted import MeasuredObstacle, MountedFan
+from stillroom.core.operating import operating_points
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.curves import load_fan, load_obstacle, result_of
+from stillroom.lab.picture_words import footer, plain_name
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.store import results
+from stillroom.store.lab import Lab
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
+
+MOST_CURVES = 6
+STEP = 4
+"""Every fourth abscissa of a curve is drawn: a hundred are enough for the eye."""
+
+
+def curves(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    only: Sequence[str],
+    fan: str,
+    through: Sequence[str],
+    speed: float | None,
+) -> tuple[CurveChart, str]:
+    """PQ curves of fans (the first mounting of each) with load lines and operating points.
+
+    Raises
+    ------
+    UnknownThing : a fan or obstacle that has no curve. NotPossible : no curve can be had at that speed.
+    """
+    names = list(dict.fromkeys([*([fan] if fan else []), *only])) or _measured(graph)[:MOST_CURVES]
+    flow_unit = shown_unit(BY_NAME["flow"], book.settings.units)
+    pressure_unit = shown_unit(BY_NAME["static_pressure"], book.settings.units)
+    units = (flow_unit, pressure_unit)
+    obstacles = {name: _obstacle(lab, graph, name) for name in through}
+    drawn: list[tuple[str, MountedCurve, tuple[str, ...], CurveNode]] = []
+    for name in names:
+        node = _first(graph, name)
+        mounted = load_fan(lab.path, result_of(lab, node))
+        sources = _sources(mounted, obstacles.values())
+        drawn.append((name, mounted.curve(speed, Part.TOTAL, sources), sources, node))
+    marks = [
+        _mark(name, curve, sources, obstacle, obstacles[obstacle], units, name == fan)
+        for name, curve, sources, _ in drawn
+        for obstacle in obstacles
+    ]
+    reach = max(float(curve.flow[0].max()) for _, curve, _, _ in drawn)
+    top = max(float(curve.pressure[0].max()) for _, curve, _, _ in drawn)
+    at = "at full speed" if speed is None else f"at {speed * 60:.0f} rpm"
+    subject = names[0] if len(names) == 1 else wording.plural(len(names), "fan")
+    picture = CurveChart(
+        title=_title(subject, marks, list(obstacles), at),
+        subtitle=f"Static pressure against airflow {at}, at 1.2 kg/m³; first mounting of each, bands show 95 %",
+        footer=footer(book.settings, "airflow characteristic", wording.plural(len(names), "mounting")),
+        x_label="Airflow",
+        x_unit=flow_unit,
+        y_label="Static pressure",
+        y_unit=pressure_unit,
+        curves=tuple(
+            _curve(name, curve, units, name == fan, _points(lab, node, curve) if len(drawn) == 1 else ())
+            for name, curve, _, node in drawn
+        ),
+        loads=tuple(_load(name, each, reach, top, units) for name, each in obstacles.items()),
+        points=tuple(marks),
+        alt=wording.curves_alt(
+            f"{at}, 1.2 kg/m³",
+            names,
+            [(each.curve, each.load, each.label, each.word or wording.UNIQUE_WORD) for each in marks],
+        ),
+    )
+    return picture, plain_name("curves", *(names if len(names) < 4 else [str(len(names))]), *through)
+
+
+def _title(subject: str, marks: Sequence[OperatingMark], obstacles: Sequence[str], at: str) -> str:
+    if len(marks) == 1:
+        return f"{subject} moves {marks[0].label} through {obstacles[0]} {at}"
+    if obstacles:
+        return f"Where {subject} and {wording.listed(list(obstacles))} meet, {at}"
+    return f"What {subject} can do {at}"
+
+
+def _measured(graph: Graph) -> list[str]:
+    names = list(dict.fromkeys(each.fan for each in graph.mountings() if not each.obstacle))
+    if not names:
+        raise NotPossible("curves", found="no fan with a run", expected="`stillroom add` first")
+    return names
+
+
+def _first(graph: Graph, fan: str) -> CurveNode:
+    nodes = [each for each in graph.mountings() if each.fan == fan and not each.obstacle]
+    if not nodes:
+        raise UnknownThing("fan", found=repr(fan), expected=", ".join(_measured(graph)))
+    return min(nodes, key=lambda each: (each.sample, each.runs[0].placed.date, each.subject))
+
+
+def _obstacle(lab: Lab, graph: Graph, name: str) -> MeasuredObstacle:
+    node = graph.obstacle(name)
+    if node is None:
+        known = ", ".join(each.subject for each in graph.curves if each.kind == "obstacle")
+        raise UnknownThing("obstacle", found=repr(name), expected=known or "an obstacle with a run")
+    return load_obstacle(lab.path, result_of(lab, node))
+
+
+def _sources(fan: MountedFan, obstacles: Iterable[MeasuredObstacle]) -> tuple[str, ...]:
+    names = dict.fromkeys(fan.characteristic.sources)
+    for each in obstacles:
+        names |= dict.fromkeys(each.resistance.sources)
+    return tuple(names)
+
+
+def _in(values: Array, unit: str) -> tuple[float, ...]:
+    return tuple(round(from_si(float(each), unit), 6) for each in values)
+
+
+def _curve(
+    name: str,
+    curve: MountedCurve,
+    units: tuple[str, str],
+    accent: bool,
+    measured: tuple[tuple[float, float], ...],
+) -> Curve:
+    """The central curve down to no pressure, with the band of its trials."""
+    low, high = coverage_interval(curve.pressure[1:], axis=0)
+    shown = np.flatnonzero(curve.pressure[0] >= 0.0)[::STEP]
+    end = int(np.argmax(curve.pressure[0] < 0.0)) if (curve.pressure[0] < 0.0).any() else None
+    if end is not None:
+        shown = np.append(shown[shown < end], end)
+    return Curve(
+        label=name,
+        flow=_in(curve.flow[0][shown], units[0]),
+        pressure=_in(np.maximum(curve.pressure[0][shown], 0.0), units[1]),
+        low=_in(np.maximum(low[shown], 0.0), units[1]),
+        high=_in(np.maximum(high[shown], 0.0), units[1]),
+        measured=tuple((from_si(q, units[0]), from_si(p, units[1])) for q, p in measured),
+        accent=accent,
+    )
+
+
+def _points(lab: Lab, node: CurveNode, curve: MountedCurve) -> tuple[tuple[float, float], ...]:
+    """The points as measured, brought to the curve's own speed at their φ and to 1.2 kg/m³ [SI]."""
+    arrays = results.load_arrays(lab.path, node.key)
+    phi, psi = arrays["points_phi"], arrays["points_psi"]
+    speed = np.interp(phi, curve.phi, curve.speed[0])
+    tip = np.pi * curve.fan.diameter * speed
+    flow = phi * np.pi / 4 * curve.fan.diameter**2 * tip
+    pressure = psi * 0.6 * tip**2
+    return tuple((float(q), float(p)) for q, p in zip(flow, pressure, strict=True))
+
+
+def _load(
+    name: str, obstacle: MeasuredObstacle, reach: float, top: float, units: tuple[str, str]
+) -> LoadLine:
+    flow = np.linspace(0.0, reach, 80)
+    drop = obstacle.drop(flow, Part.CENTRAL, ())[0]
+    inside = drop <= top * 1.02
+    return LoadLine(name, _in(flow[inside], units[0]), _in(drop[inside], units[1]))
+
+
+def _mark(
+    name: str,
+    curve: MountedCurve,
+    sources: tuple[str, ...],
+    obstacle: str,
+    measured: MeasuredObstacle,
+    units: tuple[str, str],
+    accent: bool,
+) -> OperatingMark:
+    drop = measured.drop(curve.flow, Part.TOTAL, sources)
+    found = operating_points(curve.phi, curve.pressure, drop, sources=len(sources))
+    chosen = found.complete(f"operating point of {name} on {obstacle}")
+    flow = curve.flow_at(chosen)
+    ends = coverage_interval(flow[1 + len(sources) :])
+    low, high = (from_si(float(each), units[0]) for each in ends)
+    pressure = float(np.interp(chosen[0], curve.phi, curve.pressure[0]))
+    value = from_si(float(flow[0]), units[0])
+    unique = not found.not_unique
+    if not unique:
+        first = from_si(float(curve.flow_at(found.lowest)[0]), units[0])
+        low = min(low, first)
+    return OperatingMark(
+        label=wording.with_unit(wording.rounded(value, low, high), units[0])
+        if unique
+        else wording.spread(low, high, units[0]),
+        flow=value,
+        pressure=from_si(pressure, units[1]),
+        flow_low=low,
+        flow_high=high,
+        is_stable=True,
+        is_unique=unique,
+        word="" if unique else wording.NOT_UNIQUE_WORD,
+        curve=name,
+        load=obstacle,
+        accent=accent,
+    )
+
+
+def collapse(lab: Lab, book: Book, graph: Graph, fan: str) -> tuple[CollapseChart, str]:
+    """All sweeps of a fan in dimensionless form, with the curve of its first mounting.
+
+    Raises
+    ------
+    UnknownThing : the fan has no run, or none is named and there are several.
+    """
+    known = _measured(graph)
+    if not fan and len(known) > 1:
+        raise UnknownThing("fan", found="none named", expected="--fan with one of " + ", ".join(known))
+    name = fan or known[0]
+    first = _first(graph, name)
+    nodes = [each for each in graph.mountings() if each.fan == name and not each.obstacle]
+    mounted = load_fan(lab.path, result_of(lab, first)).characteristic
+    phi = np.linspace(0.0, mounted.reach[1], 120)
+    rows = pressure_coefficients(mounted, phi, mounted.reynolds_reference)
+    low, high = coverage_interval(rows[1 + len(mounted.sources) :], axis=0)
+    sweeps: list[Sweep] = []
+    for node in nodes:
+        sweeps += _sweeps(lab, node, mounted_curve=(phi, rows[0]))
+    used = np.array([abs(each) for sweep in sweeps if not sweep.held for each in sweep.residual])
+    within = float(np.quantile(used, 0.95)) if len(used) else 0.0
+    held = [each.label for each in sweeps if each.held]
+    words = f"95 % of the points lie within {wording.number(within, 1)} % of the curve"
+    picture = CollapseChart(
+        title=f"{name}: {wording.plural(len(sweeps), 'sweep')} fall on one curve"
+        if not held
+        else f"{name}: {wording.plural(len(held), 'sweep')} of {len(sweeps)} off the common curve",
+        subtitle=f"Every speed and mounting in dimensionless form; {words}",
+        footer=footer(book.settings, "airflow characteristic", wording.plural(len(nodes), "mounting")),
+        sweeps=tuple(sweeps),
+        phi=tuple(float(each) for each in phi),
+        psi=tuple(float(each) for each in rows[0]),
+        low=tuple(float(each) for each in low),
+        high=tuple(float(each) for each in high),
+        alt=wording.collapse_alt(name, len(sweeps), len(nodes), words, held),
+    )
+    return picture, plain_name("collapse", name)
+
+
+OFF = 0.05
+"""A sweep whose median distance from the common curve is more than this is called off the curve [1]."""
+
+
+def _sweeps(lab: Lab, node: CurveNode, mounted_curve: tuple[Array, Array]) -> list[Sweep]:
+    result = result_of(lab, node)
+    arrays = results.load_arrays(lab.path, node.key)
+    checks = {each["sweep"]: each for each in result.body["curve"]["sweeps"]}
+    sweeps, start = [], 0
+    for index, run in enumerate(result.body["runs"]):
+        part = slice(start, start + run["points"])
+        start = part.stop
+        phi, psi = arrays["points_phi"][part], arrays["points_psi"][part]
+        curve = np.interp(phi, *mounted_curve)
+        scale = np.maximum(np.abs(curve), 0.1 * float(np.max(mounted_curve[1])))
+        residual = 100.0 * (psi - curve) / scale
+        dropped = bool(checks.get(index, {}).get("dropped", False))
+        off = float(np.median(np.abs(residual))) > 100.0 * OFF
+        sweeps.append(
+            Sweep(
+                label=f"{node.subject}, {run['setting'] or run['file']}",
+                phi=tuple(float(each) for each in phi),
+                psi=tuple(float(each) for each in psi),
+                residual=tuple(float(each) for each in residual),
+                speed=run["setting"],
+                mounting=node.subject,
+                held=dropped or off,
+                word="left out of the fit" if dropped else "off the common curve" if off else "",
+            )
+        )
+    return sweeps

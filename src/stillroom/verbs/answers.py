@@ -1,0 +1,230 @@
+"""Answers: fans in order, charts, and where a number comes from."""
+
+from __future__ import annotations
+
+import csv as tables
+import io
+import json
+import math
+from enum import StrEnum
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.compare.standing import Ranking, Standing
+from stillroom.errors import BadInput
+from stillroom.lab import pictures
+from stillroom.lab.book import Book, open_book
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.recipes import Graph, build_graph
+from stillroom.lab.reducing import reduce_lab
+from stillroom.lab.tracing import follow
+from stillroom.measures import Condition, measure_named
+from stillroom.store.files import write_bytes
+from stillroom.store.lab import Lab
+from stillroom.verbs.doors import open_lab, quantity
+from stillroom.verbs.said import Said, Table
+from stillroom.vocabulary import BY_NAME, shown_unit
+
+
+class Kind(StrEnum):
+    """The kinds of chart."""
+
+    BARS = "bars"
+    CURVES = "curves"
+    COLLAPSE = "collapse"
+
+
+def asked(measure: str, through: str, speed: str, size: str, only: tuple[str, ...]) -> Asked:
+    """What the options of a ranking ask for."""
+    return Asked(
+        measure_named(measure),
+        Condition(quantity(speed, "--speed", "speed", "rpm"), through),
+        quantity(size, "--size", "length", "mm"),
+        only,
+    )
+
+
+def ready(opened: Lab, progress: Progress) -> tuple[Book, Graph, dict[str, str]]:
+    """The lab with all curves worked out, and the mountings that open findings block."""
+    book = open_book(opened)
+    graph = build_graph(book)
+    reduce_lab(opened, graph, progress=progress)
+    return book, graph, open_blocks(findings(opened, book, graph), book)
+
+
+def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
+    """A ranking in the unit that the lab shows."""
+    book, graph, blocked = ready(opened, progress)
+    found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
+    return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units))
+
+
+def rank(
+    measure: str = "airflow",
+    *,
+    through: str = "",
+    speed: str = "",
+    size: str = "",
+    only: tuple[str, ...] = (),
+    fans: int = 0,
+    csv: bool = False,
+    out: Path | None = None,
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Put fans in order by a measure, with ties drawn as ties.
+
+    Parameters
+    ----------
+    measure : airflow, free-airflow, maximum-pressure, air-power or static-efficiency.
+    through : the obstacle, for airflow.
+    speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
+    size : the size class, such as '120 mm'; the most common one where none is given.
+    only : only these fans.
+    fans : show only so many of the list, best first; the data always hold all.
+    csv : print a table of comma-separated values instead.
+    out : write the data into this file (.json or .csv) as well.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if fans < 0:
+        raise BadInput("--fans", found=str(fans), expected="how many to show, or 0 for all")
+    question = asked(measure, through, speed, size, only)
+    with open_lab(lab) as opened:
+        found = ranking(opened, question, progress)
+    data = found.as_dict()
+    text = csv_text(found)
+    if out is not None:
+        write_bytes(out, (text if out.suffix == ".csv" else json_text(data)).encode())
+    if csv:
+        return Said(text.rstrip("\n"), data=data)
+    return Said(
+        pictures.ranking_words(found, question.measure),
+        tables=(("", standing_table(found, fans)),),
+        lines=tuple(_words(found, fans)),
+        data=data,
+    )
+
+
+def json_text(data: object) -> str:
+    """Data as a JSON document."""
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+
+
+def standing_table(found: Ranking, fans: int = 0) -> Table:
+    """A ranking as a table of words, no digit more than the interval allows."""
+    shown = found.standings[:fans] if fans else found.standings
+    return Table(
+        ("rank", "fan", f"value [{found.unit}]", "95 % interval", "verdict", "how", "basis", "marks", "key"),
+        tuple(_row(each) for each in shown),
+        right=(2,),
+    )
+
+
+def _row(each: Standing) -> tuple[str, ...]:
+    low, high = each.low, each.high
+    places = wording.places_for((high - low) / 2) if high > low else 1
+    value = wording.number(each.value, places)
+    interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
+    basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
+    first, last = each.rank
+    rank_words = f"{first}" if first == last else f"{first} to {last}"
+    bound = f"{each.bound.value} " if each.bound.value else ""
+    return (rank_words, each.fan, bound + value, interval, each.verdict.value, each.how.value, basis,
+            ", ".join(each.marks), each.key[:10])  # fmt: skip
+
+
+def _words(found: Ranking, fans: int) -> list[str]:
+    lines = []
+    if fans and len(found.standings) > fans:
+        lines.append(f"and {len(found.standings) - fans} more")
+    lines += [f"Not ranked: {each.fan}: {each.why}" for each in found.excluded]
+    conditions = (f"{name} {value}" for name, value in found.conditions.items() if value)
+    lines.append("Conditions: " + ", ".join(conditions))
+    lines.append(f"A gap under {found.margin.size:.0%} counts as none; gaps are settled over common trials.")
+    return lines
+
+
+def csv_text(found: Ranking) -> str:
+    """The standings as comma-separated values, full precision, one row a fan."""
+    buffer = io.StringIO()
+    writer = tables.writer(buffer, lineterminator="\n")
+    names = ("fan", "value", "low", "high", "unit", "bound", "rank_from", "rank_to", "verdict", "how",
+             "samples", "mountings", "marks", "key", "why_not")  # fmt: skip
+    writer.writerow(names)
+    for each in found.standings:
+        ends = [end if math.isfinite(end) else "" for end in (each.low, each.high)]
+        writer.writerow(
+            [each.fan, each.value, *ends, found.unit, each.bound.value, *each.rank, each.verdict.value,
+             each.how.value, each.samples, each.mountings, "; ".join(each.marks), each.key, ""]
+        )  # fmt: skip
+    for gone in found.excluded:
+        writer.writerow([gone.fan, *[""] * 13, gone.why])
+    return buffer.getvalue()
+
+
+def chart(
+    kind: Kind = Kind.BARS,
+    *,
+    measure: str = "airflow",
+    through: tuple[str, ...] = (),
+    speed: str = "",
+    size: str = "",
+    only: tuple[str, ...] = (),
+    fan: str = "",
+    fans: int = 10,
+    out: Path = Path("charts"),
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Draw a chart as PNG 3840 × 2160, SVG, a page that works from a file, with data table and alt text.
+
+    Parameters
+    ----------
+    kind : bars (fans in order), curves (pressure against flow with load lines) or collapse (all sweeps on one).
+    measure : of the bars.
+    through : obstacles; one for bars, any number for curves.
+    speed : a given speed, such as '1500 rpm'; full setting where none is given.
+    size : the size class, such as '120 mm'.
+    only : only these fans.
+    fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
+    fans : how many bars at most, best first (10 for video).
+    out : the folder for the files.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if not 1 <= fans <= 30:
+        raise BadInput("--fans", found=str(fans), expected="a number of bars from 1 to 30")
+    if kind is Kind.BARS and len(through) > 1:
+        raise BadInput("--through", found=", ".join(through), expected="one obstacle for bars")
+    with open_lab(lab) as opened:
+        if kind is Kind.BARS:
+            question = asked(measure, through[0] if through else "", speed, size, only)
+            found = ranking(opened, question, progress)
+            picture, name = pictures.bars(opened.settings, found, question.measure, fan, fans)
+        else:
+            book, graph, _ = ready(opened, progress)
+            if kind is Kind.CURVES:
+                given = quantity(speed, "--speed", "speed", "rpm")
+                picture, name = pictures.curves(opened, book, graph, only, fan, through, given)
+            else:
+                picture, name = pictures.collapse(opened, book, graph, fan)
+    files = pictures.save(picture, out, name)
+    return Said(
+        f"{picture.title}.",
+        lines=tuple(str(each) for each in files) + ((picture.alt,) if picture.alt else ()),
+        data={"files": [str(each) for each in files], "title": picture.title, "alt": picture.alt},
+    )
+
+
+def trace(key: str, *, lab: Path | None = None) -> Said:
+    """Follow a number back: measure, curves, points, runs, originals, instruments, calibrations, methods.
+
+    Parameters
+    ----------
+    key : the key beside the number, or its first digits.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    with open_lab(lab) as opened:
+        found = follow(opened, key)
+    return Said(found.title, lines=found.lines, data=found.data)

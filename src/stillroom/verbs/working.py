@@ -1,0 +1,222 @@
+"""The day's work: what stands open, reducing, reviewing, deciding."""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import StrEnum
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.errors import BadInput, UnknownThing
+from stillroom.lab.book import Book, open_book
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.findings import exclusions_by_maker, findings, is_open
+from stillroom.lab.recipes import Graph, build_graph
+from stillroom.lab.reducing import missing, reduce_lab
+from stillroom.quality.finding import Finding, Severity
+from stillroom.records.acts import Decision, Spread
+from stillroom.records.fields import as_json
+from stillroom.store.journal import WITHDRAWN, Note
+from stillroom.store.lab import Lab, now, operator
+from stillroom.verbs.doors import open_lab
+from stillroom.verbs.said import BLOCKED, DONE, Said, Table
+
+
+class Action(StrEnum):
+    """What a person can decide of a finding."""
+
+    ACCEPT = "accept"
+    REPEAT = "repeat"
+    EXCLUDE = "exclude"
+
+
+def reduce(
+    *, workers: int = 0, new_spread: bool = False, lab: Path | None = None, progress: Progress = silent
+) -> Said:
+    """Work out what is missing: points, characteristics, resistances. Nothing is computed twice.
+
+    Parameters
+    ----------
+    workers : number of processes; 0 for one a core.
+    new_spread : let go of the agreed spreads; the next ranking agrees on new ones, dated.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if workers < 0:
+        raise BadInput("--workers", found=str(workers), expected="0 for one a core, or a number of processes")
+    with open_lab(lab) as opened:
+        if new_spread:
+            let_go = opened.current(Spread)
+            opened.write([Note(WITHDRAWN, name, {"kind": Spread.kind}) for name in let_go])
+        graph = build_graph(open_book(opened))
+        done = reduce_lab(opened, graph, workers=workers, progress=progress)
+    lines = [f"{name}: could not be had: {why}" for name, why in done.failed.items()]
+    lines += [f"{file}: not used: {why}" for file, why in done.unplaced.items()]
+    made = f"{done.made} of {wording.plural(done.curves, 'curve')} worked out"
+    return Said(
+        f"{made}." if done.made else f"Nothing to do: {wording.plural(done.curves, 'curve')} up to date.",
+        lines=tuple(lines),
+        data={
+            "curves": done.curves,
+            "made": done.made,
+            "failed": done.failed,
+            "unplaced": done.unplaced,
+        },
+    )
+
+
+def _up_to_date(opened: Lab, progress: Progress) -> tuple[Book, Graph, list[Finding]]:
+    book = open_book(opened)
+    graph = build_graph(book)
+    reduce_lab(opened, graph, progress=progress)
+    return book, graph, findings(opened, book, graph)
+
+
+def review(*, all: bool = False, lab: Path | None = None, progress: Progress = silent) -> Said:
+    """The findings that nobody has decided yet, by consequence: what blocks first.
+
+    Parameters
+    ----------
+    all : also those that were decided.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    with open_lab(lab) as opened:
+        book, graph, found = _up_to_date(opened, progress)
+    shown = [each for each in found if all or is_open(each, book)]
+    blocking = [each for each in shown if each.severity is Severity.BLOCKS and is_open(each, book)]
+    title = f"{wording.plural(len(shown), 'finding')}, {wording.count(len(blocking))} of them blocking."
+    by_maker = exclusions_by_maker(book)
+    lines = [f"Excluded so far, by maker: {', '.join(f'{m} {n}' for m, n in by_maker.items())}"] if by_maker else []
+    if blocking:
+        lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
+    return Said(
+        wording.sentence(title),
+        tables=(("", _finding_table(shown, book)),) if shown else (),
+        lines=tuple(lines),
+        data={"findings": [each.as_dict() | {"open": is_open(each, book)} for each in shown]},
+        code=BLOCKED if blocking else DONE,
+    )
+
+
+def _finding_table(shown: list[Finding], book: Book) -> Table:
+    rows = tuple(
+        (
+            each.id,
+            ("blocks" if each.severity is Severity.BLOCKS else "mark") + ("" if is_open(each, book) else ", decided"),
+            f"{each.rule} {each.title}",
+            each.place or each.subject,
+            f"{each.found}; expected {each.expected}",
+            f"{each.cause} — {each.test}",
+        )
+        for each in shown
+    )
+    return Table(("finding", "severity", "rule", "where", "what", "probable cause — one-minute test"), rows)
+
+
+def decide(
+    finding: str,
+    action: Action,
+    *more: str,
+    reason: str,
+    by: str = "",
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Accept, repeat or exclude what a finding speaks of, with a reason and a name.
+
+    Parameters
+    ----------
+    finding : the finding's short name from `review`.
+    action : accept, repeat or exclude.
+    more : further findings that the same reason covers.
+    reason : why; it is published with the exclusions.
+    by : who decides; the computer's user where none is given.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if not reason.strip():
+        raise BadInput("--reason", found="no words", expected="why, in a few words")
+    with open_lab(lab) as opened:
+        _, _, found = _up_to_date(opened, progress)
+        known = {each.id: each for each in found}
+        wanted = list(dict.fromkeys((finding, *more)))
+        for each in wanted:
+            if each not in known:
+                raise UnknownThing("finding", found=repr(each), expected="one of `stillroom review --all`")
+        decided = [_decision(known[each], action, reason, by or operator()) for each in wanted]
+        opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)
+    verb = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[action.value]
+    return Said(
+        "; ".join(f"{known[each.finding].subject} {verb}" for each in decided) + ".",
+        data={"decisions": [as_json(each) for each in decided]},
+    )
+
+
+def _decision(finding: Finding, action: Action, reason: str, by: str) -> Decision:
+    if action is Action.EXCLUDE and not finding.subject.startswith(("run:", "mounting:")):
+        raise BadInput(
+            f"finding {finding.id}",
+            found=f"about {finding.subject}, which is no measurement",
+            expected="accept or repeat",
+        )
+    return Decision(
+        finding=finding.id,
+        rule=str(finding.rule),
+        subject=finding.subject,
+        key=finding.key,
+        action=action.value,
+        reason=reason,
+        by=by,
+        time=now(),
+    )
+
+
+def today(*, lab: Path | None = None) -> Said:
+    """The day's checks: what is open, what is stale, what was noted last, which calibrations end soon.
+
+    Parameters
+    ----------
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    date = now()[:10]
+    with open_lab(lab) as opened:
+        book = open_book(opened)
+        graph = build_graph(book)
+        stale = missing(opened, graph)
+        open_ = [each for each in findings(opened, book, graph) if is_open(each, book)] if not stale else []
+    ending = [each for each in book.calibrations.values() if each.due and each.due <= _in_days(date, 30)]
+    repeats = [each for each in book.decisions.values() if each.action == Action.REPEAT]
+    blocking = sum(each.severity is Severity.BLOCKS for each in open_)
+    lines = [
+        f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
+        f"Findings open: {len(open_)}, {blocking} of them blocking" if not stale
+        else "Findings: not looked at before the curves are worked out",
+        *(f"To be repeated: {each.subject}: {each.reason} ({each.by})" for each in repeats),
+        *(f"Calibration of {each.instrument} {'was' if each.due < date else 'is'} due {each.due}"
+          for each in ending if each.due),
+        *(f"Noted {each.time}: {each.text}" for each in list(book.events.values())[-3:]),
+        *(f"Spread agreed {each.date}: {each.measure}: mountings {each.mounting:.2%}, samples {each.sample:.2%}"
+          for each in book.spreads.values()),
+        _reference_words(book, graph, date),
+    ]  # fmt: skip
+    data = {
+        "date": date,
+        "stale": [each.subject for each in stale],
+        "open": [each.id for each in open_],
+        "repeat": [each.subject for each in repeats],
+        "calibrations_due": [each.name for each in ending],
+    }
+    return Said(f"{book.settings.name}, {date}.", lines=tuple(lines), data=data)
+
+
+def _reference_words(book: Book, graph: Graph, date: str) -> str:
+    """Whether the reference fan was measured today; what isn't there is said, not demanded."""
+    name = book.settings.reference_fan
+    if not name:
+        return "Reference fan: none is named in lab.toml (reference_fan), so drift of the rig goes unseen"
+    dates = sorted({run.placed.date[:10] for node in graph.mountings(name) for run in node.runs})
+    if not dates:
+        return f"Reference fan {name}: never measured"
+    return f"Reference fan {name}: {'measured today' if dates[-1] == date else 'last measured ' + dates[-1]}"
+
+
+def _in_days(date: str, days: int) -> str:
+    return (dt.date.fromisoformat(date) + dt.timedelta(days=days)).isoformat()
