@@ -132,7 +132,11 @@ def reynolds(speed: ArrayLike, diameter: ArrayLike, density: ArrayLike, viscosit
 
     Parameters
     ----------
-    speed : n [1/s]. diameter : D [m]. density : ρ [kg/m³]. viscosity : μ [Pa s]. All above zero.
+    speed : n [1/s].
+    diameter : D [m].
+    density : ρ [kg/m³].
+    viscosity : μ [Pa s].
+        All above zero.
 
     Raises
     ------

@@ -135,7 +135,16 @@ def nozzle_bank_rate(
 ) -> Array:
     """The flow of `nozzle_bank_flow(…, signed=True)` alone: for trials, where nobody looks at each nozzle.
 
-    Parameters, errors and source as there. Returns Q₅ [m³/s], shape of the readings.
+    Parameters
+    ----------
+    nozzle_pressure, upstream_pressure, density, viscosity, bore, open_, length_ratio, coefficient_shift : as
+        there, with the same shapes and errors.
+
+    Returns
+    -------
+    Q₅ at the density before the nozzles [m³/s], shape of the readings.
+
+    Source: ANSI/AMCA 210-07, equations 7.14 and 7.18 to 7.22.
     """
     bank = _Bank.of(
         nozzle_pressure,
