@@ -10,6 +10,7 @@ from typing import Any
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import open_book
 from stillroom.lab.naming import Naming, name_files
+from stillroom.readers.cells import Cell
 from stillroom.readers.layout import Layout
 from stillroom.readers.overrides import is_layout_key
 from stillroom.readers.recording import READER_VERSION, Recording, read

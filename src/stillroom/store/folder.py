@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import sqlite3
 import sys
+import time
 from pathlib import Path
 
-from stillroom.errors import BadInput
+from stillroom.errors import BadInput, LabDamaged, NotPossible, StillroomError
+from stillroom.store import originals
 
 SETTINGS = "lab.toml"
 DATABASE = "lab.sqlite"
+PATIENCE = 30.0
+"""How long a program waits for another one's transaction [s]."""
+
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "fuse.sshfs", "afpfs", "webdav", "davfs"}
 
 
@@ -54,14 +59,80 @@ def make(folder: Path, settings: str) -> None:
 
 
 def connect(lab: Path) -> sqlite3.Connection:
-    """Open the lab's database: WAL, foreign keys, a patient lock; transactions are begun by hand."""
+    """Open the lab's database: WAL, foreign keys, a patient lock; transactions are begun by hand.
+
+    Raises
+    ------
+    BadInput : the lab lies on a network drive.
+    LabDamaged : there are originals, but the database that knows them is gone.
+    sqlite3.Error : the database can't be opened; see `in_words`.
+    """
     refuse_network_drive(lab)
-    connection = sqlite3.connect(lab / DATABASE, isolation_level=None, timeout=30)
-    connection.execute("PRAGMA journal_mode = WAL")
-    connection.execute("PRAGMA synchronous = NORMAL")
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA busy_timeout = 30000")
+    file = lab / DATABASE
+    if not file.is_file() or file.stat().st_size == 0:
+        refuse_lost_journal(lab)
+    connection = sqlite3.connect(file, isolation_level=None, timeout=PATIENCE)
+    try:
+        _switch_to_wal(connection)
+        connection.execute("PRAGMA synchronous = NORMAL")
+        connection.execute("PRAGMA foreign_keys = ON")
+    except sqlite3.Error:
+        connection.close()
+        raise
     return connection
+
+
+def _switch_to_wal(connection: sqlite3.Connection) -> None:
+    """Switch to WAL; two programs that do it at once have to try again, as SQLite doesn't wait for that."""
+    for pause in (0.02, 0.1, 0.5, 2.0, PATIENCE / 2):
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+                raise
+            time.sleep(pause)
+        else:
+            return
+    connection.execute("PRAGMA journal_mode = WAL")
+
+
+def refuse_lost_journal(lab: Path) -> None:
+    """Refuse to begin a new journal where originals lie that an old one knew.
+
+    Raises
+    ------
+    LabDamaged : there are files among the originals.
+    """
+    first = next(originals.files(lab), None)
+    if first is not None:
+        raise LabDamaged(
+            DATABASE,
+            place=str(lab),
+            found=f"no journal, but originals such as {first}",
+            expected="the database that knows them: restore a backup with `stillroom restore FILE DIR`",
+        )
+
+
+def in_words(error: sqlite3.Error, lab: Path) -> StillroomError:
+    """What went wrong with a lab's database, in plain words."""
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    place = str(lab / DATABASE)
+    if code in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
+        return NotPossible(
+            "lab",
+            place=place,
+            found=f"another program that has been writing for {PATIENCE:.0f} s",
+            expected="one at a time: try again when it has finished",
+        )
+    if code in {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH}:
+        return BadInput("lab", place=place, found=str(error), expected="a folder that may be written to")
+    if code == sqlite3.SQLITE_FULL:
+        return NotPossible(
+            "lab", place=place, found="a full disk", expected="room on the disk; nothing was lost"
+        )
+    return LabDamaged(
+        "database", place=place, found=str(error), expected="Stillroom's own database; restore a backup"
+    )
 
 
 def refuse_network_drive(folder: Path) -> None:

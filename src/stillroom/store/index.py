@@ -11,6 +11,8 @@ from stillroom.records.kinds import KINDS
 from stillroom.store import journal
 from stillroom.store.journal import WITHDRAWN, Entry
 
+_STATE = "CREATE TABLE IF NOT EXISTS index_state (one INTEGER PRIMARY KEY, shape TEXT, upto INTEGER)"
+
 
 def _shape() -> str:
     """The form of all tables as text: when it changes, the index is rebuilt."""
@@ -19,51 +21,60 @@ def _shape() -> str:
 
 def prepare(connection: sqlite3.Connection) -> None:
     """Make the index where there is none, rebuild it where its form changed, bring it up to the journal."""
-    connection.execute(
-        "CREATE TABLE IF NOT EXISTS index_state (one INTEGER PRIMARY KEY, shape TEXT, upto INTEGER)"
-    )
+    connection.execute(_STATE)
     state = connection.execute("SELECT shape, upto FROM index_state").fetchone()
     end = connection.execute("SELECT COALESCE(MAX(sequence), 0) FROM journal").fetchone()[0]
     if state is None or state[0] != _shape():
         rebuild(connection)
     elif state[1] != end:
-        take(connection, journal.entries(connection, after=state[1]))
+        _take(connection)
 
 
 def rebuild(connection: sqlite3.Connection) -> None:
     """Make the index anew from the journal, in one transaction."""
     with connection:
         connection.execute("BEGIN IMMEDIATE")
-        for kind, record in KINDS.items():
-            connection.execute(f'DROP TABLE IF EXISTS "{kind}"')
-            connection.execute(sql_table(record))
-        connection.execute("DELETE FROM index_state")
-        connection.execute("INSERT INTO index_state VALUES (1, ?, 0)", (_shape(),))
-        _put_all(connection, journal.entries(connection))
+        fill(connection, journal.entries(connection))
 
 
-def take(connection: sqlite3.Connection, entries: Iterable[Entry]) -> None:
-    """Bring entries into the index, in a transaction of its own."""
+def fill(connection: sqlite3.Connection, written: Iterable[Entry]) -> None:
+    """Make the index anew from the entries of a whole journal, within the caller's transaction."""
+    connection.execute(_STATE)
+    for kind, record in KINDS.items():
+        connection.execute(f'DROP TABLE IF EXISTS "{kind}"')
+        connection.execute(sql_table(record))
+    connection.execute("DELETE FROM index_state")
+    connection.execute("INSERT INTO index_state VALUES (1, ?, 0)", (_shape(),))
+    for entry in written:
+        put(connection, entry)
+
+
+def _take(connection: sqlite3.Connection) -> None:
+    """Bring into the index what has been written since, in one transaction."""
     with connection:
         connection.execute("BEGIN IMMEDIATE")
-        _put_all(connection, entries)
-
-
-def _put_all(connection: sqlite3.Connection, entries: Iterable[Entry]) -> None:
-    for entry in entries:
-        put(connection, entry)
+        upto = connection.execute("SELECT upto FROM index_state").fetchone()[0]
+        for entry in journal.entries(connection, after=upto):
+            put(connection, entry)
 
 
 def put(connection: sqlite3.Connection, entry: Entry) -> None:
     """Bring one entry into the index, within the caller's transaction."""
     if entry.kind == WITHDRAWN:
-        connection.execute(f'DELETE FROM "{KINDS[entry.body["kind"]].kind}" WHERE name = ?', (entry.name,))
+        kind = str(entry.body.get("kind"))
+        if kind in KINDS:
+            connection.execute(f'DELETE FROM "{kind}" WHERE name = ?', (entry.name,))
     elif entry.kind in KINDS:
         record = from_json(KINDS[entry.kind], entry.body)
         values = [entry.name, entry.sequence, *sql_values(record)]
         marks = ", ".join("?" * len(values))
         connection.execute(f'INSERT OR REPLACE INTO "{entry.kind}" VALUES ({marks})', values)
     connection.execute("UPDATE index_state SET upto = ?", (entry.sequence,))
+
+
+def rows_of(connection: sqlite3.Connection, kind: str) -> list[tuple[Any, ...]]:
+    """All rows of a kind's table, by name: two indexes of one journal have the same."""
+    return connection.execute(f'SELECT * FROM "{KINDS[kind].kind}" ORDER BY name').fetchall()
 
 
 def current(connection: sqlite3.Connection, record: type[Any]) -> dict[str, Any]:

@@ -9,11 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom.errors import LabDamaged
+
+ORIGINAL = "original"
+"""The kind of an entry that keeps a file: its name is the SHA-256 of the bytes, its original the place."""
 
 WITHDRAWN = "withdrawn"
 """The kind of an entry that takes a record out of use; its body names the record's kind."""
@@ -33,6 +36,9 @@ CREATE TRIGGER IF NOT EXISTS journal_keeps_entries BEFORE UPDATE ON journal
 BEGIN SELECT RAISE(ABORT, 'the journal is append-only: write a new entry'); END;
 CREATE TRIGGER IF NOT EXISTS journal_loses_nothing BEFORE DELETE ON journal
 BEGIN SELECT RAISE(ABORT, 'the journal is append-only: write a new entry'); END;
+CREATE TRIGGER IF NOT EXISTS journal_grows_at_its_end BEFORE INSERT ON journal
+WHEN NEW.sequence IS NOT (SELECT COALESCE(MAX(sequence), 0) + 1 FROM journal)
+BEGIN SELECT RAISE(ABORT, 'the journal is append-only: write the next entry'); END;
 """
 
 
@@ -62,7 +68,14 @@ class Entry:
 
 def prepare(connection: sqlite3.Connection) -> None:
     """Make the journal's table where there is none."""
-    connection.executescript(_TABLE)
+    if not exists(connection):
+        connection.executescript(_TABLE)
+
+
+def exists(connection: sqlite3.Connection) -> bool:
+    """Whether the database has a journal."""
+    query = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'journal'"
+    return connection.execute(query).fetchone() is not None
 
 
 def body_text(body: dict[str, Any]) -> str:
@@ -70,8 +83,10 @@ def body_text(body: dict[str, Any]) -> str:
     return json.dumps(body, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
-def _link(before: str, row: Sequence[str]) -> str:
-    return hashlib.sha256("\x1f".join([before, *row]).encode()).hexdigest()
+def link(before: str, entry: Entry) -> str:
+    """The chain's hash of an entry, from the hash of the entry before it ("" for the first)."""
+    words = (entry.time, entry.by, entry.kind, entry.name, body_text(entry.body), entry.original)
+    return hashlib.sha256("\x1f".join([before, str(entry.sequence), *words]).encode()).hexdigest()
 
 
 def append(connection: sqlite3.Connection, notes: Iterable[Note], *, time: str, by: str) -> list[Entry]:
@@ -81,23 +96,83 @@ def append(connection: sqlite3.Connection, notes: Iterable[Note], *, time: str, 
     written = []
     for note in notes:
         sequence += 1
-        text = body_text(note.body)
-        chain = _link(chain, (str(sequence), time, by, note.kind, note.name, text, note.original))
-        row = (sequence, time, by, note.kind, note.name, text, note.original, chain)
-        connection.execute("INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)", row)
-        written.append(Entry(sequence, time, by, note.kind, note.name, note.body, note.original, chain))
+        entry = Entry(sequence, time, by, note.kind, note.name, note.body, note.original, "")
+        chain = link(chain, entry)
+        written.append(replace(entry, chain=chain))
+    put(connection, written)
     return written
 
 
+def put(connection: sqlite3.Connection, written: Iterable[Entry]) -> None:
+    """Put entries into the table exactly as they are, within the caller's transaction."""
+    rows = [
+        (
+            each.sequence,
+            each.time,
+            each.by,
+            each.kind,
+            each.name,
+            body_text(each.body),
+            each.original,
+            each.chain,
+        )
+        for each in written
+    ]
+    connection.executemany("INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+
 def entries(connection: sqlite3.Connection, after: int = 0) -> Iterator[Entry]:
-    """The entries after a sequence number, in order."""
+    """The entries after a sequence number, in order.
+
+    Raises
+    ------
+    LabDamaged : an entry's body is no JSON object.
+    """
     rows = connection.execute(
         "SELECT sequence, time, by, kind, name, body, original, chain FROM journal"
         " WHERE sequence > ? ORDER BY sequence",
         (after,),
     )
     for sequence, time, by, kind, name, body, original, chain in rows:
-        yield Entry(sequence, time, by, kind, name, json.loads(body), original, chain)
+        yield Entry(sequence, time, by, kind, name, _body(sequence, body), original, chain)
+
+
+def _body(sequence: int, text: str) -> dict[str, Any]:
+    try:
+        body = json.loads(text)
+    except (ValueError, TypeError, RecursionError):
+        body = None
+    if not isinstance(body, dict):
+        raise _broken(sequence, sequence)
+    return body
+
+
+def follow(written: Iterable[Entry]) -> Iterator[Entry]:
+    """The same entries, each checked against the one before it.
+
+    Raises
+    ------
+    LabDamaged : an entry is missing, or is not what it was when it was written.
+    """
+    chain, expected = "", 1
+    for entry in written:
+        try:
+            chain = link(chain, entry)
+        except (ValueError, TypeError):
+            raise _broken(entry.sequence, expected) from None
+        if entry.sequence != expected or entry.chain != chain:
+            raise _broken(entry.sequence, expected)
+        yield entry
+        expected += 1
+
+
+def _broken(sequence: int, expected: int) -> LabDamaged:
+    return LabDamaged(
+        f"journal entry {sequence}",
+        place="lab.sqlite",
+        found="an entry that does not follow from the one before it",
+        expected=f"entry {expected}, as it was written; restore a backup",
+    )
 
 
 def check(connection: sqlite3.Connection) -> int:
@@ -107,16 +182,10 @@ def check(connection: sqlite3.Connection) -> int:
     ------
     LabDamaged : an entry is missing, or is not what it was when it was written.
     """
-    chain, expected = "", 1
-    for entry in entries(connection):
-        words = (entry.time, entry.by, entry.kind, entry.name, body_text(entry.body), entry.original)
-        chain = _link(chain, (str(entry.sequence), *words))
-        if entry.sequence != expected or entry.chain != chain:
-            raise LabDamaged(
-                f"journal entry {entry.sequence}",
-                place="lab.sqlite",
-                found="an entry that does not follow from the one before it",
-                expected=f"entry {expected}, as it was written; restore a backup",
-            )
-        expected += 1
-    return expected - 1
+    return sum(1 for _ in follow(entries(connection)))
+
+
+def originals_known(connection: sqlite3.Connection) -> dict[str, str]:
+    """The originals that the journal knows: {SHA-256: place}, in the order in which they came in."""
+    query = "SELECT name, original FROM journal WHERE kind = ? ORDER BY sequence"
+    return dict(connection.execute(query, (ORIGINAL,)))

@@ -3,33 +3,68 @@
 from __future__ import annotations
 
 import hashlib
+import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path, PurePosixPath
 
 from stillroom.errors import LabDamaged
-from stillroom.store.files import sha256_of, write_bytes
+from stillroom.store.files import sha256_of, write_new
 
 FOLDER = "originals"
+LONGEST = 180
+"""Longest name under which an original is kept [bytes]."""
+
+_UNSAFE = re.compile(r'[<>:"|?*\\/\x00-\x1f\x7f]')
+_DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 
 
 def keep(lab: Path, data: bytes, name: str, date: str) -> str:
     """Keep bytes under their date and exported name; the place, relative to the lab.
 
     A file of the same name but other bytes stays; the new one gets a number. Bytes that an interrupted
-    run has already put there are used as they are.
+    run has already put there are used as they are. Two programs may keep files at the same time.
     """
     digest = hashlib.sha256(data).hexdigest()
-    wanted = PurePosixPath(name)
+    wanted = PurePosixPath(plain_name(name))
     for number in range(1, 100_000):
         stem = wanted.stem if number == 1 else f"{wanted.stem}~{number}"
         place = f"{FOLDER}/{date}/{stem}{wanted.suffix}"
         path = lab / place
         if not path.exists():
-            write_bytes(path, data)
-            path.chmod(0o444)
-            return place
-        if sha256_of(path) == digest:
+            try:
+                write_new(path, data)
+            except FileExistsError:  # another program was quicker
+                pass
+            else:
+                return place
+        if path.is_file() and sha256_of(path) == digest:
             return place
     raise LabDamaged(f"{FOLDER}/{date}", found=f"100,000 files named {name!r}", expected="another name")
+
+
+def plain_name(name: str) -> str:
+    """A name that every system can keep: the same, but for signs and lengths that some refuse."""
+    plain = _UNSAFE.sub("_", name).strip(" .") or "unnamed"
+    if _DEVICE.fullmatch(plain):
+        plain = f"_{plain}"
+    path = PurePosixPath(plain)
+    suffix = path.suffix if len(path.suffix.encode()) <= 20 else ""
+    stem = path.stem if suffix else plain
+    room = LONGEST - len(suffix.encode())
+    return stem.encode("utf-8", "replace")[:room].decode("utf-8", "ignore") + suffix
+
+
+def files(lab: Path) -> Iterator[str]:
+    """The places of all files among the originals, in order, without pieces of interrupted writes."""
+    for path in sorted((lab / FOLDER).rglob("*")):
+        if path.is_file() and not (path.name.startswith(".") and path.suffix == ".part"):
+            yield path.relative_to(lab).as_posix()
+
+
+def orphans(lab: Path, known: Iterable[str]) -> list[str]:
+    """Places of files that no entry of the journal speaks of: what an interrupted run had already kept."""
+    there = set(known)
+    return [place for place in files(lab) if place not in there]
 
 
 def data_of(lab: Path, place: str, digest: str) -> bytes:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import zipfile
+import zlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from stillroom.errors import LabDamaged
 from stillroom.store.files import write_whole
 
 _TABLE = """
@@ -25,6 +28,7 @@ CREATE TABLE IF NOT EXISTS results (
     inputs TEXT NOT NULL,
     method TEXT NOT NULL,
     arrays INTEGER NOT NULL,
+    failed TEXT NOT NULL,
     body TEXT NOT NULL
 )
 """
@@ -52,7 +56,11 @@ class Result:
 
 
 def prepare(connection: sqlite3.Connection) -> None:
-    """Make the table where there is none."""
+    """Make the table where there is none; one of another form is dropped, as results can be made anew."""
+    query = "SELECT sql FROM sqlite_master WHERE name = 'results'"
+    there = connection.execute(query).fetchone()
+    if there is not None and there[0].split("(", 1)[1] != _TABLE.strip().split("(", 1)[1]:
+        connection.execute("DROP TABLE results")
     connection.execute(_TABLE)
 
 
@@ -63,19 +71,40 @@ def array_file(lab: Path, key: str) -> Path:
 
 def save_arrays(lab: Path, key: str, arrays: Mapping[str, NDArray[Any]]) -> None:
     """Write a result's arrays, whole or not at all."""
-    write_whole(array_file(lab, key), lambda file: np.savez(file, **dict(arrays)))  # type: ignore[arg-type]
+    path = array_file(lab, key)
+    try:
+        write_whole(path, lambda file: np.savez(file, **dict(arrays)))  # type: ignore[arg-type]
+    except PermissionError:
+        if (
+            not path.is_file()
+        ):  # else another program is just reading the same arrays, which some systems guard
+            raise
 
 
 def load_arrays(lab: Path, key: str) -> dict[str, NDArray[Any]]:
-    """A result's arrays."""
-    with np.load(array_file(lab, key), allow_pickle=False) as file:
-        return {name: file[name] for name in file.files}
+    """A result's arrays.
+
+    Raises
+    ------
+    LabDamaged : the file is not there any more, or isn't what was written.
+    """
+    path = array_file(lab, key)
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            return {name: file[name] for name in file.files}
+    except (OSError, ValueError, EOFError, zipfile.BadZipFile, zlib.error) as error:
+        raise LabDamaged(
+            f"arrays of result {key}",
+            place=path.relative_to(lab).as_posix(),
+            found=f"a file that can't be read ({error})" if path.is_file() else "no such file",
+            expected="what was worked out: `stillroom verify`, then `stillroom reduce`",
+        ) from error
 
 
 def put(connection: sqlite3.Connection, results: Iterable[Result]) -> None:
     """Keep results, in the caller's transaction; their arrays are already in the cache."""
     connection.executemany(
-        "INSERT OR REPLACE INTO results VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT OR REPLACE INTO results VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (
                 each.key,
@@ -84,11 +113,15 @@ def put(connection: sqlite3.Connection, results: Iterable[Result]) -> None:
                 json.dumps(each.inputs, sort_keys=True),
                 each.method,
                 int(each.arrays),
+                each.failed,
                 json.dumps(each.body, ensure_ascii=False),
             )
             for each in results
         ],
     )
+
+
+_COLUMNS = "key, kind, subject, inputs, method, arrays, body"
 
 
 def _result(row: tuple[Any, ...]) -> Result:
@@ -98,20 +131,29 @@ def _result(row: tuple[Any, ...]) -> Result:
 
 def get(connection: sqlite3.Connection, key: str) -> Result | None:
     """The result of a key, or None."""
-    row = connection.execute("SELECT * FROM results WHERE key = ?", (key,)).fetchone()
+    row = connection.execute(f"SELECT {_COLUMNS} FROM results WHERE key = ?", (key,)).fetchone()
     return _result(row) if row else None
 
 
 def starting_with(connection: sqlite3.Connection, prefix: str) -> list[Result]:
     """The results whose key starts with these digits."""
     rows = connection.execute(
-        "SELECT * FROM results WHERE key >= ? AND key < ? ORDER BY key LIMIT 20", (prefix, prefix + "g")
+        f"SELECT {_COLUMNS} FROM results WHERE key >= ? AND key < ? ORDER BY key LIMIT 20",
+        (prefix, prefix + "g"),
     )
     return [_result(row) for row in rows]
 
 
 def known(connection: sqlite3.Connection, lab: Path, keys: Iterable[str]) -> set[str]:
     """Which of these keys have a result whose arrays, if it has any, are in the cache."""
-    wanted = set(keys)
-    rows = connection.execute("SELECT key, arrays FROM results")
-    return {key for key, arrays in rows if key in wanted and (not arrays or array_file(lab, key).exists())}
+    rows = connection.execute(f"SELECT key, arrays FROM results WHERE {_AMONG}", (json.dumps(list(keys)),))
+    return {key for key, arrays in rows if not arrays or array_file(lab, key).is_file()}
+
+
+def failures(connection: sqlite3.Connection, keys: Iterable[str]) -> dict[str, str]:
+    """Those of these keys whose method could not, with its words."""
+    query = f"SELECT key, failed FROM results WHERE failed != '' AND {_AMONG}"
+    return dict(connection.execute(query, (json.dumps(list(keys)),)))
+
+
+_AMONG = "key IN (SELECT value FROM json_each(?))"
