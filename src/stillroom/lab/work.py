@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from stillroom.core.arrays import Array
 from stillroom.errors import LabDamaged, StillroomError
 from stillroom.lab.recipes import CurveNode, RunNode
 from stillroom.methods.airflow.kept import fan_parts, obstacle_parts
@@ -19,7 +20,7 @@ from stillroom.methods.airflow.mounting import SweepOfMounting, dimensionless, r
 from stillroom.methods.airflow.obstacle import reduce_obstacle
 from stillroom.methods.airflow.points import Points, Sweep, reduce_sweep
 from stillroom.readers.layout import Layout
-from stillroom.readers.recording import read
+from stillroom.readers.recording import Recording, read
 from stillroom.readers.source import Source
 from stillroom.store import originals
 from stillroom.store.results import Result, save_arrays
@@ -54,25 +55,31 @@ def work(task: CurveTask) -> Result:
 
 def run_points(lab: Path, run: RunNode) -> tuple[Points, tuple[int, ...]]:
     """The points of one run, reduced anew from the original, and the file's line of each."""
+    recording = _recording(lab, run)
+    return _reduced(recording, run), recording.lines
+
+
+def _recording(lab: Path, run: RunNode) -> Recording:
+    """The readings of one run, from the original."""
     taken = run.placed.taken
     data = originals.data_of(lab, taken.place, taken.sha256)
-    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
-    sweep = Sweep(run.placed.run, recording.columns, recording.nozzles)
-    return reduce_sweep(sweep, run.bench), recording.lines
+    return read(Source(taken.file, data), Layout.from_dict(taken.layout))
+
+
+def _reduced(recording: Recording, run: RunNode) -> Points:
+    return reduce_sweep(Sweep(run.placed.run, recording.columns, recording.nozzles), run.bench)
 
 
 def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     node = task.node
-    reduced = [run_points(task.lab, each) for each in node.runs]
+    recordings = [_recording(task.lab, each) for each in node.runs]
+    reduced = [_reduced(*each) for each in zip(recordings, node.runs, strict=True)]
     sweeps = [
-        SweepOfMounting(points, run.placed.setting)
-        for run, (points, _) in zip(node.runs, reduced, strict=True)
+        SweepOfMounting(points, run.placed.setting) for run, points in zip(node.runs, reduced, strict=True)
     ]
     fan = reduce_mounting(sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials)
     body, arrays = fan_parts(fan)
-    body["runs"] = [
-        _run_facts(run, points, lines) for run, (points, lines) in zip(node.runs, reduced, strict=True)
-    ]
+    body["runs"] = [_run_facts(*each) for each in zip(node.runs, reduced, recordings, strict=True)]
     parts = [dimensionless(each.points, node.diameter) for each in sweeps]
     arrays["points_phi"] = np.concatenate([each.flow[0] for each in parts])
     arrays["points_psi"] = np.concatenate([each.pressure[0] for each in parts])
@@ -82,18 +89,21 @@ def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
 
 def _obstacle(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     node = task.node
-    reduced = [run_points(task.lab, each) for each in node.runs]
-    obstacle = reduce_obstacle([points for points, _ in reduced], identity=node.subject, trials=node.trials)
+    recordings = [_recording(task.lab, each) for each in node.runs]
+    reduced = [_reduced(*each) for each in zip(recordings, node.runs, strict=True)]
+    obstacle = reduce_obstacle(reduced, identity=node.subject, trials=node.trials)
     body, arrays = obstacle_parts(obstacle)
-    body["runs"] = [
-        _run_facts(run, points, lines) for run, (points, lines) in zip(node.runs, reduced, strict=True)
-    ]
-    arrays["points_flow"] = np.concatenate([points.rows["flow"][0] for points, _ in reduced])
-    arrays["points_pressure"] = np.concatenate([points.rows["pressure"][0] for points, _ in reduced])
+    body["runs"] = [_run_facts(*each) for each in zip(node.runs, reduced, recordings, strict=True)]
+    arrays["points_flow"] = np.concatenate([points.rows["flow"][0] for points in reduced])
+    arrays["points_pressure"] = np.concatenate([points.rows["pressure"][0] for points in reduced])
     return body, arrays
 
 
-def _run_facts(run: RunNode, points: Points, lines: tuple[int, ...]) -> dict[str, Any]:
+READ = ("voltage", "optical_speed", "nozzle_pressure")
+"""Columns of the readings that findings look at as they were read."""
+
+
+def _run_facts(run: RunNode, points: Points, recording: Recording) -> dict[str, Any]:
     """What findings and charts need of one run, in plain numbers."""
     rows = points.rows
     speed = rows["speed"][0] if "speed" in rows else None
@@ -110,13 +120,31 @@ def _run_facts(run: RunNode, points: Points, lines: tuple[int, ...]) -> dict[str
         "setting": run.placed.setting_word,
         "date": run.placed.date,
         "points": int(rows["flow"].shape[1]),
-        "lines": list(lines),
-        "flow": [float(each) for each in rows["flow"][0]],
-        "pressure": [float(each) for each in rows["pressure"][0]],
-        "speed": None if speed is None else [float(each) for each in speed],
+        "lines": list(recording.lines),
+        "flow": _plain(rows["flow"][0]),
+        "pressure": _plain(rows["pressure"][0]),
+        "speed": None if speed is None else _plain(speed),
         "static_efficiency": None if np.isnan(best) else best,
         "marks": list(points.marks),
         "nozzles": ["+".join(each) for each in points.nozzles],
         "low_reynolds": int(points.low_reynolds.sum()),
         "density": float(rows["density"][0].mean()),
+        "own_flow": _plain(np.sqrt((points.own_effects("flow") ** 2).sum(axis=0))),
+        "own_pressure": _plain(np.sqrt((points.own_effects("pressure") ** 2).sum(axis=0))),
+        "shared_flow": _relative_shared(points, "flow"),
+        "shared_pressure": _relative_shared(points, "pressure"),
+        "power": _plain(rows["power"][0]) if "power" in rows else None,
+        "read": {name: _plain(recording.columns[name]) for name in READ if name in recording.columns},
     }
+
+
+def _plain(values: Array) -> list[float]:
+    return [float(each) for each in values]
+
+
+def _relative_shared(points: Points, quantity: str) -> float:
+    """Standard uncertainty by what a whole run shares, relative, where the quantity is large [1]."""
+    central = np.abs(points.rows[quantity][0])
+    large = central >= 0.5 * central.max()
+    shared = np.sqrt((points.shared(quantity) ** 2).sum(axis=0))
+    return float(np.mean(shared[large] / np.maximum(central[large], 1e-300)))
