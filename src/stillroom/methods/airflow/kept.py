@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import Any
 
 import numpy as np
@@ -14,21 +14,15 @@ from stillroom.core.mounted import MeasuredObstacle, MountedFan, Polynomial
 from stillroom.core.resistance import Law, Resistance
 
 Arrays = dict[str, NDArray[Any]]
-_CURVE_ARRAYS = ("central", "effects", "noise", "residuals", "extra_scatter")
-_CURVE_NUMBERS = (
-    "identity", "sources", "seed", "reach", "reynolds_reach", "low", "high",
-    "reynolds_reference", "reynolds_exponent",
-)  # fmt: skip
-_PAIRS = ("reach", "reynolds_reach", "sources")
+_LISTS = ("sweeps", "held")
 
 
 def fan_parts(fan: MountedFan) -> tuple[dict[str, Any], Arrays]:
     """A mounted fan as a JSON object and arrays."""
-    curve = fan.characteristic
-    body: dict[str, Any] = {name: getattr(curve, name) for name in _CURVE_NUMBERS}
-    body["sweeps"] = [asdict(each) for each in curve.sweeps]
-    body["held"] = [asdict(each) for each in curve.held]
-    arrays: Arrays = {name: getattr(curve, name) for name in _CURVE_ARRAYS}
+    values = {each.name: getattr(fan.characteristic, each.name) for each in fields(Characteristic)}
+    arrays: Arrays = {name: value for name, value in values.items() if isinstance(value, np.ndarray)}
+    body = {name: value for name, value in values.items() if name not in arrays and name not in _LISTS}
+    body |= {name: [asdict(each) for each in values[name]] for name in _LISTS}
     for name, polynomial in (("full_speed", fan.full_speed), ("power", fan.power)):
         if polynomial is not None:
             body[f"{name}_sources"] = polynomial.sources
@@ -41,10 +35,10 @@ def fan_parts(fan: MountedFan) -> tuple[dict[str, Any], Arrays]:
 def fan_of(body: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> MountedFan:
     """A mounted fan from its parts."""
     curve: dict[str, Any] = dict(body["curve"])
+    names = {each.name for each in fields(Characteristic)} - set(_LISTS)
     values: dict[str, Any] = {
-        name: tuple(curve[name]) if name in _PAIRS else curve[name] for name in _CURVE_NUMBERS
+        name: np.asarray(arrays[name]) if name in arrays else _told(curve[name]) for name in names
     }
-    values |= {name: np.asarray(arrays[name]) for name in _CURVE_ARRAYS}
     characteristic = Characteristic(
         **values,
         sweeps=tuple(_sweep(each) for each in curve["sweeps"]),
@@ -58,6 +52,11 @@ def fan_of(body: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> Mount
         _polynomial("power", curve, arrays),
         int(body["power_terms"]),
     )
+
+
+def _told(value: Any) -> Any:
+    """A number, word or tuple as it was before it went through JSON."""
+    return tuple(value) if isinstance(value, list) else value
 
 
 def _polynomial(name: str, curve: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> Polynomial | None:
