@@ -105,7 +105,7 @@ def append(connection: sqlite3.Connection, notes: Iterable[Note], *, time: str, 
 
 def put(connection: sqlite3.Connection, written: Iterable[Entry]) -> None:
     """Put entries into the table exactly as they are, within the caller's transaction."""
-    rows = [
+    rows = (
         (
             each.sequence,
             each.time,
@@ -117,7 +117,7 @@ def put(connection: sqlite3.Connection, written: Iterable[Entry]) -> None:
             each.chain,
         )
         for each in written
-    ]
+    )
     connection.executemany("INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
 
 
@@ -128,12 +128,19 @@ def entries(connection: sqlite3.Connection, after: int = 0) -> Iterator[Entry]:
     ------
     LabDamaged : an entry's body is no JSON object.
     """
-    rows = connection.execute(
-        "SELECT sequence, time, by, kind, name, body, original, chain FROM journal"
-        " WHERE sequence > ? ORDER BY sequence",
-        (after,),
+    yield from _entries(connection, "WHERE sequence > ?", (after,))
+
+
+def entries_of(connection: sqlite3.Connection, kind: str) -> list[Entry]:
+    """All entries of a kind, in order."""
+    return list(_entries(connection, "WHERE kind = ?", (kind,)))
+
+
+def _entries(connection: sqlite3.Connection, where: str, values: tuple[int | str]) -> Iterator[Entry]:
+    query = (
+        f"SELECT sequence, time, by, kind, name, body, original, chain FROM journal {where} ORDER BY sequence"
     )
-    for sequence, time, by, kind, name, body, original, chain in rows:
+    for sequence, time, by, kind, name, body, original, chain in connection.execute(query, values):
         yield Entry(sequence, time, by, kind, name, _body(sequence, body), original, chain)
 
 
@@ -154,16 +161,20 @@ def follow(written: Iterable[Entry]) -> Iterator[Entry]:
     ------
     LabDamaged : an entry is missing, or is not what it was when it was written.
     """
-    chain, expected = "", 1
+    count, chain = 0, ""
     for entry in written:
-        try:
-            chain = link(chain, entry)
-        except (ValueError, TypeError):
-            raise _broken(entry.sequence, expected) from None
-        if entry.sequence != expected or entry.chain != chain:
-            raise _broken(entry.sequence, expected)
+        if not follows(entry, count, chain):
+            raise _broken(entry.sequence, count + 1)
+        count, chain = entry.sequence, entry.chain
         yield entry
-        expected += 1
+
+
+def follows(entry: Entry, count: int, chain: str) -> bool:
+    """Whether an entry is the next one after `count` entries of which the last has the hash `chain`."""
+    try:
+        return entry.sequence == count + 1 and entry.chain == link(chain, entry)
+    except (ValueError, TypeError):  # a body that can't have been written
+        return False
 
 
 def _broken(sequence: int, expected: int) -> LabDamaged:
