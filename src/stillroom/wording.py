@@ -255,14 +255,15 @@ def ranking_alt(
     reviewed : (fan, its place in words, its value with interval) of the fan under review.
     excluded : the fans that can't be ranked.
     """
-    parts = [f"Bar chart of {what}, {plural(len(values), 'fan')} from best to worst"]
+    order = " from best to worst" if len(values) > 1 else ""
+    parts = [f"Bar chart of {what}, {plural(len(values), 'fan')}{order}"]
     if values:
         first, last = values[0], values[-1]
         reach = f"{first[1]} ({isolate(first[0])})"
         parts.append(f"from {reach} to {last[1]} ({isolate(last[0])})" if len(values) > 1 else reach)
     if len(tied) > 1:
         parts.append(f"{listed(tied)} are tied for best")
-    elif tied:
+    elif tied and len(values) > 1:
         parts.append(f"{isolate(tied[0])} is ahead of all others")
     if reviewed:
         parts.append(f"{isolate(reviewed[0])}, the fan under review, is {reviewed[1]} with {reviewed[2]}")

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from stillroom.charts.marks import AltairChart
 
 NAME_SHARE = 0.3
-TWO_LINES = 0.8
+TWO_LINES = 0.74
 WORD_SHARE = 0.36
 SEPARATOR = " · "
 
@@ -82,17 +82,26 @@ def notes_of(chart: RankedBars) -> tuple[str, ...]:
     return (f"Not ranked: {'; '.join(said)}.",) if said else ()
 
 
-def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) -> Body:
-    """Draw the ranking into `room` × `free`, or as high as it needs.
+def least_height(chart: RankedBars, page: Page) -> float:
+    """The least height at which all bars stand clear of each other.
 
     Raises
     ------
-    BadInput : more bars than the page holds, or than fit between its words.
+    BadInput : more bars than the page holds.
     """
     if len(chart.bars) > page.bars:
         raise BadInput(
             f"bars on the page {page.name!r}", found=str(len(chart.bars)), expected=f"at most {page.bars}"
         )
+    return _cue_height(chart, page) + page.least_pitch * len(chart.bars)
+
+
+def _cue_height(chart: RankedBars, page: Page) -> float:
+    return 1.7 * page.small if chart.cue else 0.0
+
+
+def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) -> Body:
+    """Draw the ranking into `room` × `free` (at least `least_height`), or as high as it needs."""
     if not chart.bars:
         return _nothing(page, free)
     plan = _plan(chart, page, room, free)
@@ -111,14 +120,8 @@ def _nothing(page: Page, free: float | None) -> Body:
 
 
 def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Plan:
-    cue = 1.7 * page.small if chart.cue else 0.0
+    cue = _cue_height(chart, page)
     pitch = page.pitch if free is None else min(page.pitch, (free - cue) / len(chart.bars))
-    if pitch < page.least_pitch:
-        raise BadInput(
-            f"bars on the page {page.name!r}",
-            found=f"{len(chart.bars)} bars and long notes",
-            expected="fewer",
-        )
     mark = _mark_room(page)
     name_room = room - mark if page.stacked else NAME_SHARE * room - mark
     rows = tuple(_row(index, bar, page, room, name_room) for index, bar in enumerate(chart.bars))
@@ -236,7 +239,7 @@ def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> li
     import altair as alt
 
     thick = (0.34 if page.stacked else 0.56) * plan.pitch
-    down = 0.2 * plan.pitch if page.stacked else 0.0
+    down = 0.22 * plan.pitch if page.stacked else 0.0
     line = max(1.6, 0.075 * page.label)
     x = alt.X("value:Q", axis=None, scale=scale)
     bars = base.mark_bar(height=thick, yOffset=down, strokeWidth=line / 1.6).encode(
@@ -270,7 +273,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     import altair as alt
 
     mark = _mark_room(page)
-    up = -0.24 * plan.pitch if page.stacked else 0.0
+    up = -0.28 * plan.pitch if page.stacked else 0.0
     layers = []
     for strong in (True, False):
         for field, wanted, shift in (
@@ -301,7 +304,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
 def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     import altair as alt
 
-    down = 0.2 * plan.pitch if page.stacked else 0.0
+    down = 0.22 * plan.pitch if page.stacked else 0.0
     pixels = alt.Scale(domain=[0, 1], range=[0, 1], nice=False, zero=False)
     value = base.mark_text(
         align="left",
@@ -317,7 +320,7 @@ def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         fontSize=page.small,
         fontWeight=REGULAR,
         fill=role("muted"),
-        dy=-0.24 * plan.pitch if page.stacked else 0.0,
+        dy=-0.28 * plan.pitch if page.stacked else 0.0,
         aria=False,
     )
     return [value, word.encode(x=alt.X("word_at:Q", axis=None, scale=pixels), text="word:N")]

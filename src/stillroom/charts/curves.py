@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 HEADROOM = 1.08
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
-INKS = ("shade-6", "shade-4", "shade-3", "shade-5", "shade-2", "shade-1")
+INKS = ("shade-6", "shade-4", "shade-3", "shade-5")
 ALONG = (0.72, 0.62, 0.82, 0.52, 0.42, 0.9, 0.32, 0.22, 0.12, 0.97, 0.03)
 LABEL_SHARE = 0.24
 TOP_SHARE = 0.45

@@ -10,13 +10,13 @@ from functools import partial
 from pathlib import Path
 
 from stillroom.charts import frame
-from stillroom.charts.bars import draw_bars, notes_of
+from stillroom.charts.bars import draw_bars, least_height, notes_of
 from stillroom.charts.collapse import draw_collapse
 from stillroom.charts.curves import draw_curves
 from stillroom.charts.fonts import clean, register
 from stillroom.charts.frame import Body, Sheet
 from stillroom.charts.layout import Layout, Page
-from stillroom.charts.page import page
+from stillroom.charts.page import page as whole_page
 from stillroom.charts.palette import Theme
 from stillroom.charts.series import Chart, CurveChart, RankedBars
 from stillroom.charts.table import table_of
@@ -24,6 +24,7 @@ from stillroom.errors import BadInput
 
 ALL_THEMES = (Theme.LIGHT, Theme.DARK)
 USUAL_LAYOUTS = (Layout.WIDE,)
+LEAST_PLOT = 0.4
 
 
 def set_page(chart: Chart, layout: Layout) -> Sheet:
@@ -33,15 +34,20 @@ def set_page(chart: Chart, layout: Layout) -> Sheet:
     ------
     BadInput : the page can't hold the chart.
     """
-    notes = notes_of(chart) if isinstance(chart, RankedBars) else chart.notes
+    page = layout.page
+    if isinstance(chart, RankedBars):
+        notes, least = notes_of(chart), least_height(chart, page)
+    else:
+        notes, least = chart.notes, LEAST_PLOT * (page.height or 0.0)
     return frame.compose(
-        layout.page,
-        partial(_body, chart, layout.page),
+        page,
+        partial(_body, chart, page),
         title=chart.title,
         subtitle=chart.subtitle,
         footer=chart.footer,
         alt=chart.alt,
         notes=notes,
+        least=least,
     )
 
 
@@ -69,7 +75,7 @@ def png(sheet: Sheet, theme: Theme) -> bytes:
 def html(chart: Chart) -> str:
     """The self-contained page of a chart."""
     wide, narrow = set_page(chart, Layout.ARTICLE), set_page(chart, Layout.PHONE)
-    return page(chart.title, chart.alt or chart.title, wide, narrow, table_of(chart))
+    return whole_page(chart.title, chart.alt or chart.title, wide, narrow, table_of(chart))
 
 
 def draw(

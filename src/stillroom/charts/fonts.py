@@ -44,10 +44,10 @@ def clean(words: str) -> str:
 def _advances(weight: int) -> tuple[dict[int, float], float]:
     from fontTools.ttLib import TTFont
 
-    font = TTFont(FOLDER / FILES[weight], lazy=True)
-    scale = 1 / font["head"].unitsPerEm
-    widths = font["hmtx"].metrics
-    return {code: widths[name][0] * scale for code, name in font.getBestCmap().items()}, 1.0
+    with TTFont(FOLDER / FILES[weight], lazy=True) as font:
+        scale = 1 / font["head"].unitsPerEm
+        widths = font["hmtx"].metrics
+        return {code: widths[name][0] * scale for code, name in font.getBestCmap().items()}, 1.0
 
 
 def _width_of(letter: str, weight: int) -> float:
@@ -134,7 +134,7 @@ def _subset(weight: int, letters: frozenset[str]) -> str:
     from fontTools import subset
     from fontTools.ttLib import TTFont
 
-    font = TTFont(FOLDER / FILES[weight], recalcTimestamp=False)
+    font = TTFont(io.BytesIO((FOLDER / FILES[weight]).read_bytes()), recalcTimestamp=False)
     options = subset.Options()
     options.layout_features = ["kern", "ccmp", "mark", "mkmk"]
     options.name_IDs = [13]

@@ -15,9 +15,10 @@ from stillroom.charts.layout import Page
 from stillroom.charts.palette import PALETTES, Theme, coloured, role
 from stillroom.errors import BadInput
 
-TITLE_LINES = 3
-NOTE_LINES = 4
 LEADING = 1.3
+SMALLER_TITLE = 0.8
+# Lines that each note and the footer may take on a page of fixed height, the most generous first.
+CLOSING_LINES = ((4, 2), (3, 2), (2, 2), (2, 1), (1, 1))
 
 
 @dataclass(frozen=True)
@@ -51,21 +52,27 @@ def compose(
     footer: str,
     alt: str,
     notes: Sequence[str] = (),
+    least: float = 0.0,
 ) -> Sheet:
     """Set a page: words on top and below, and the plot, drawn by `drawer(width, height or None)`, between.
 
+    On a page of fixed height, notes and footer are cut with an ellipsis where the plot would otherwise get
+    less than `least`; the data table has them in full.
+
     Raises
     ------
-    BadInput : the words leave no room for the plot.
+    BadInput : even then the plot has no room.
     """
     room = page.width - 2 * page.margin
     heading, top = _heading(page, room, title, subtitle)
-    closing, below = _closing(page, room, notes, footer)
-    free = None if page.height is None else page.height - top - below
-    if free is not None and free < 0.3 * (page.height or 0):
-        raise BadInput("words around a chart", found="more than its page holds", expected="fewer notes")
-    body = drawer(room, free)
-    height = page.height if page.height is not None else top + body.height + below
+    if page.height is None:
+        closing, below = _closing(page, room, notes, footer, (0, 0))
+        body = drawer(room, None)
+        height = top + body.height + below
+    else:
+        height = page.height
+        closing, below = _fitted_closing(page, room, notes, footer, height - top - least)
+        body = drawer(room, height - top - below)
     inner = (
         f'<rect id="paper" width="{marks.place(page.width)}" height="{marks.place(height)}" '
         f'fill="{role("paper")}"/>'
@@ -78,28 +85,47 @@ def compose(
 
 def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, float]:
     """Title and subtitle; returns them and where the plot may begin."""
-    titles = balanced(title, page.title, STRONG, room, TITLE_LINES)
-    under = balanced(subtitle, page.text, REGULAR, room, 2)
-    y = 0.85 * page.margin + 0.9 * page.title
-    out = marks.lines(titles, 0, y, page.title, 1.16 * page.title, weight=STRONG)
-    y += (len(titles) - 1) * 1.16 * page.title + 0.45 * page.title + page.text
+    size, most = page.title, 2 if page.height is not None else 0
+    titles = balanced(title, size, STRONG, room)
+    if most and len(titles) > most:
+        size = SMALLER_TITLE * page.title
+        titles = balanced(title, size, STRONG, room, most)
+    under = balanced(subtitle, page.text, REGULAR, room, most)
+    y = 0.85 * page.margin + 0.9 * size
+    out = marks.lines(titles, 0, y, size, 1.16 * size, weight=STRONG)
+    y += (len(titles) - 1) * 1.16 * size + 0.45 * size + page.text
     out += marks.lines(under, 0, y, page.text, LEADING * page.text, colour="muted")
     return out, y + (len(under) - 1) * LEADING * page.text + 1.1 * page.text
 
 
-def _closing(page: Page, room: float, notes: Sequence[str], footer: str) -> tuple[str, float]:
-    """Notes, a hairline and the footer; returns them (from y = 0) and their height."""
+def _fitted_closing(
+    page: Page, room: float, notes: Sequence[str], footer: str, free: float
+) -> tuple[str, float]:
+    """Notes and footer in as many lines as leave the plot its room."""
+    for most in CLOSING_LINES:
+        closing, below = _closing(page, room, notes, footer, most)
+        if below <= free:
+            return closing, below
+    raise BadInput(
+        f"words on the page {page.name!r}", found="more than it holds", expected="shorter title, fewer notes"
+    )
+
+
+def _closing(
+    page: Page, room: float, notes: Sequence[str], footer: str, most: tuple[int, int]
+) -> tuple[str, float]:
+    """Notes, a hairline and the footer in at most so many lines; returns them and their height."""
     size, leading = page.small, LEADING * page.small
     y = 0.9 * size if notes else 0.4 * size
     out = ""
     for note in notes:
-        said = wrapped(note, size, REGULAR, room, NOTE_LINES if page.height is not None else 0)
+        said = wrapped(note, size, REGULAR, room, most[0])
         y += leading
         out += marks.lines(said, 0, y - 0.3 * size, size, leading)
         y += (len(said) - 1) * leading + 0.25 * size
     y += 0.5 * size
     out += marks.rule(0, y, room, y, thick=max(1.0, page.width / 1200))
-    foot = balanced(footer, size, REGULAR, room, 2)
+    foot = balanced(footer, size, REGULAR, room, most[1])
     out += marks.lines(foot, 0, y + 1.45 * size, size, leading, colour="muted")
     return out, y + 1.45 * size + (len(foot) - 1) * leading + 0.7 * page.margin
 

@@ -43,10 +43,10 @@ class Page:
 class Layout(Enum):
     """Video frame (3840 × 2160), article (1600 wide), square (2160 × 2160), phone column of a page."""
 
-    WIDE = Page("wide", 1920, 1080, 2, 96, 60, 33, 33, 25, 88, 52, False, 0.5, 10)
+    WIDE = Page("wide", 1920, 1080, 2, 96, 60, 33, 33, 25, 88, 51, False, 0.5, 10)
     ARTICLE = Page("article", 800, None, 2, 32, 27, 16, 15.5, 13, 36, 32, False, 0.62, 30)
-    SQUARE = Page("square", 720, 720, 3, 36, 34, 20.5, 20.5, 18.5, 62, 41, True, 0.8, 10)
-    PHONE = Page("phone", 390, None, 3, 18, 22, 14.5, 14.5, 12.5, 46, 40, True, 1.0, 30)
+    SQUARE = Page("square", 720, 720, 3, 36, 32, 19.5, 19, 17, 62, 36, True, 0.8, 10)
+    PHONE = Page("phone", 390, None, 3, 18, 22, 14.5, 14.5, 12.5, 46, 34, True, 1.0, 30)
 
     @property
     def page(self) -> Page:
