@@ -17,6 +17,7 @@ from hashlib import blake2b
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.polynomial import polynomial
 from stillroom.errors import OutOfRange
 
 SEED = 20260101
@@ -215,16 +216,6 @@ def _deviates(p: Array, out: Array) -> None:
 
 
 def _ratio(above: tuple[float, ...], below: tuple[float, ...], x: Array, out: Array) -> None:
-    """The quotient of two polynomials by Horner's rule, into `out`."""
-    _horner(above, x, out)
-    divisor = np.empty_like(x)
-    _horner(below, x, divisor)
-    out /= divisor
-
-
-def _horner(coefficients: tuple[float, ...], x: Array, out: Array) -> None:
-    np.multiply(x, coefficients[0], out=out)
-    for each in coefficients[1:-1]:
-        out += each
-        out *= x
-    out += coefficients[-1]
+    """The quotient of two polynomials, into `out`."""
+    polynomial(x, *above, out=out)
+    out /= polynomial(x, *below)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from stillroom.core.arrays import Array
+from stillroom.core.polynomial import polynomial
 from stillroom.core.standards.limits import (
     Flag,
     Flags,
@@ -58,7 +59,9 @@ def saturation_vapour_pressure(temperature: ArrayLike) -> Array:
 
 
 def _saturation(T: Array) -> Array:
-    return np.exp((1.2378847e-5 * T - 1.9121316e-2) * T + 33.93711047 - 6.3431645e3 / T)  # (A1.1)
+    exponent = polynomial(T, 1.2378847e-5, -1.9121316e-2, 33.93711047)
+    exponent -= 6.3431645e3 / T
+    return np.exp(exponent)  # (A1.1)
 
 
 def vapour_mole_fraction(temperature: ArrayLike, pressure: ArrayLike, humidity: ArrayLike) -> Array:
@@ -85,8 +88,9 @@ def vapour_mole_fraction(temperature: ArrayLike, pressure: ArrayLike, humidity: 
     p = require_positive("absolute air pressure", pressure, "Pa")
     h = require_fraction("relative humidity", humidity)
     t = T - 273.15
-    f = 1.00062 + 3.14e-8 * p + 5.6e-7 * t * t  # (A1.2), enhancement factor
-    return h * f * _saturation(T) / p  # (A1.3)
+    f = polynomial(t, 5.6e-7, 0.0, 1.00062) + 3.14e-8 * p  # (A1.2), enhancement factor
+    f *= _saturation(T) / p
+    return f * h  # (A1.3)
 
 
 def density(
@@ -132,9 +136,15 @@ def density(
 def _compressibility(T: Array, p_T: Array, x_v: Array) -> Array:
     """Compressibility factor Z [1] of moist air, (A1.4), with p_T = p/T [Pa/K]."""
     t = T - 273.15
-    inner = (1.1043e-10 * t - 2.9331e-8) * t + 1.58123e-6  # a2 t² + a1 t + a0
-    inner = inner + ((5.707e-6 - 2.051e-8 * t) + (1.9898e-4 - 2.376e-6 * t) * x_v) * x_v
-    return 1.0 - p_T * inner + p_T * p_T * (1.83e-11 - 0.765e-8 * x_v * x_v)
+    inner = polynomial(t, -2.376e-6, 1.9898e-4) * x_v  # (c1 t + c0) x_v
+    inner += polynomial(t, -2.051e-8, 5.707e-6)  # b1 t + b0
+    inner *= x_v
+    inner += polynomial(t, 1.1043e-10, -2.9331e-8, 1.58123e-6)  # a2 t² + a1 t + a0
+    virial = polynomial(x_v * x_v, -0.765e-8, 1.83e-11) * p_T  # (d + e x_v²) p/T
+    Z = virial - inner
+    Z *= p_T
+    Z += 1.0
+    return Z
 
 
 def validity(temperature: ArrayLike, pressure: ArrayLike) -> Flags:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stillroom.core.arrays import Array
+from stillroom.core.polynomial import polynomial
 from stillroom.core.standards.ansi_amca_210_2007.nozzles import (
     NOZZLE_PRESSURE,
     REYNOLDS,
@@ -249,7 +250,11 @@ class _Bank:
     def flow_of(self, i: int, C: Array, Re: Array) -> Array:
         """The part of the flow that nozzle i passes, as if it were open [m³/s]."""
         area = np.pi / 4.0 * self.bores[i] ** 2
-        flow: Array = C * (1.0 + self.shift * coefficient_uncertainty(Re)) * area * self.velocity
+        factor = self.shift * coefficient_uncertainty(Re)
+        factor += 1.0
+        factor *= C
+        flow: Array = factor * area
+        flow *= self.velocity
         return flow  # 7.22
 
 
@@ -277,13 +282,17 @@ def solve_coefficient(ideal_reynolds: ArrayLike, length_ratio: LengthRatio) -> t
     k = K if smallest >= turning else np.maximum(K, turning)
     y = 1.0 / np.sqrt(a * k)
     B, G = b / a, c / a
-    x = ((7.0 * (33.0 * B**4 - 72.0 * B * B * G + 16.0 * G * G) / 128.0) * y + B * (B * B - 1.5 * G)) * y
-    x = (((x + (0.625 * B * B - 0.5 * G)) * y + 0.5 * B) * y + 1.0) * y
+    fourth = 7.0 * (33.0 * B**4 - 72.0 * B * B * G + 16.0 * G * G) / 128.0
+    x = polynomial(y, fourth, B * (B * B - 1.5 * G), 0.625 * B * B - 0.5 * G, 0.5 * B, 1.0)
+    x *= y
     for _ in range(1 if smallest > _ONE_STEP_IS_ENOUGH else 3):
         k_x = k * x
-        C = a - (b - c * x) * x  # 7.19, 7.20
-        x = x + (1.0 - k_x * x * C) / (k_x * (2.0 * a - (3.0 * b - 4.0 * c * x) * x))
-    C = a - (b - c * x) * x
+        miss = k_x * x
+        miss *= polynomial(x, c, -b, a)  # Re/K = C by 7.19, 7.20: 1 = K x² C
+        miss -= 1.0
+        k_x *= polynomial(x, 4.0 * c, -3.0 * b, 2.0 * a)
+        x -= miss / k_x
+    C = polynomial(x, c, -b, a)
     if smallest < turning:
         C = np.where(k > K, lowest, C)
     return C, K * C

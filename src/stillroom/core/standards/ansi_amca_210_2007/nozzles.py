@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from stillroom.core.arrays import Array
+from stillroom.core.polynomial import polynomial
 from stillroom.core.standards.limits import (
     Flag,
     Limit,
@@ -79,8 +80,7 @@ def discharge_coefficient(reynolds: ArrayLike, length_ratio: LengthRatio) -> Arr
     """
     a, b, c = length_ratio.value
     x = 1.0 / np.sqrt(require_positive("nozzle Reynolds number", reynolds))
-    x = np.minimum(x, b / (2.0 * c))
-    return a - (b - c * x) * x  # 7.19, 7.20
+    return polynomial(np.minimum(x, b / (2.0 * c)), c, -b, a)  # 7.19, 7.20
 
 
 def coefficient_uncertainty(reynolds: ArrayLike) -> Array:
@@ -98,9 +98,11 @@ def coefficient_uncertainty(reynolds: ArrayLike) -> Array:
     Source: 1.2 % at 95 %: AMCA 210, from memory. The growth below Re 12 000: our choice.
     """
     Re = require("nozzle Reynolds number", reynolds, lambda v: v >= 0.0, "not below zero")
-    growth = COEFFICIENT_UNCERTAINTY_AT_OUT - COEFFICIENT_UNCERTAINTY
-    short = np.maximum(REYNOLDS.low - Re, 0.0) / (REYNOLDS.low - REYNOLDS_USED.low)
-    return (COEFFICIENT_UNCERTAINTY + growth * short) / 2.0
+    growth = (COEFFICIENT_UNCERTAINTY_AT_OUT - COEFFICIENT_UNCERTAINTY) / (REYNOLDS.low - REYNOLDS_USED.low)
+    u = np.maximum(REYNOLDS.low - Re, 0.0)
+    u *= growth / 2.0
+    u += COEFFICIENT_UNCERTAINTY / 2.0
+    return u
 
 
 def expansibility(nozzle_pressure: ArrayLike, upstream_pressure: ArrayLike) -> Array:
@@ -135,6 +137,8 @@ def expansibility(nozzle_pressure: ArrayLike, upstream_pressure: ArrayLike) -> A
     still = x == 0.0
     safe = np.where(still, 1e-9, x) if still.any() else x
     log_alpha = np.log1p(-safe)  # α = 1 - Δp/p₅
-    rest = np.expm1(log_alpha * ((GAMMA - 1.0) / GAMMA))  # α^((γ-1)/γ) - 1
-    squared = -(GAMMA / (GAMMA - 1.0)) * np.exp(log_alpha * (2.0 / GAMMA)) * rest / safe  # 7.14
+    squared = np.expm1(log_alpha * ((GAMMA - 1.0) / GAMMA))  # α^((γ-1)/γ) - 1
+    squared *= np.exp(log_alpha * (2.0 / GAMMA))
+    squared *= -GAMMA / (GAMMA - 1.0)
+    squared /= safe  # 7.14
     return np.where(still, 1.0, np.sqrt(squared)) if still.any() else np.sqrt(squared)
