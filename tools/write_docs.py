@@ -1,4 +1,4 @@
-"""Write the pages of the documentation that the code itself can tell: quantities and units, errors.
+"""Write the pages of the documentation that the code itself can tell: verbs, measures, tables, quantities …
 
     .venv-test/bin/python tools/write_docs.py
 
@@ -7,12 +7,18 @@ A test holds the pages against what this writes, so a new quantity or error can'
 
 from __future__ import annotations
 
+import inspect
+import re
 import sys
 import textwrap
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from stillroom import errors, vocabulary
+from stillroom import errors, verbs, vocabulary
+from stillroom.measures import MEASURES
+from stillroom.records.fields import columns
+from stillroom.records.kinds import TABLES
+from stillroom.records.settings import MARGINS, TEMPLATE
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 
@@ -46,7 +52,7 @@ This page is written by `tools/write_docs.py` from `stillroom/vocabulary.py`.
 
 ## Quantities
 
-Inside Stillroom, and in JSON, a number is always in the SI unit. Tables and charts show the unit of the fifth
+Inside Stillroom a number is always in the SI unit; where JSON gives another, its unit stands beside it. Tables and charts show the unit of the fifth
 column unless the lab chooses another. The words of the last column are understood in the header of an export,
 in any case and with dots, dashes or underlines for blanks; so is the name itself.
 
@@ -59,6 +65,103 @@ place where the unit stands.
 
 {table(("Unit", "Dimension", "Factor", "Offset", "Also written"), units)}
 """
+
+
+FILLED_IN = {"progress", "ask"}
+"""Parameters of verbs that the doors fill in themselves."""
+
+
+def verbs_page() -> str:
+    """Each verb with its options."""
+    parts = [verb_words(each) for each in verbs.VERBS]
+    return f"""# Verbs
+
+This page is written by `tools/write_docs.py` from the signatures in `stillroom/verbs/`.
+
+Every verb also takes `--json` (the answer as data; errors as `{{"error": {{…}}}}`) and `--help`. Exit codes: 0 done,
+1 findings that block, 2 bad input, 3 our fault. From Python the verbs are functions of the same names:
+`from stillroom.verbs import rank`; each returns its words, tables, data and exit code.
+
+{"\n".join(parts)}"""
+
+
+def verb_words(verb: Callable[..., object]) -> str:
+    """One verb: how it is called, what it does, what each part means."""
+    text = inspect.getdoc(verb) or ""
+    summary, _, rest = text.partition("\n\n")
+    told = re.split(r"^-+$", rest, maxsplit=1, flags=re.MULTILINE)[-1]
+    meanings = dict(re.findall(r"^(\w+) : (.*(?:\n    .*)*)", told, flags=re.MULTILINE))
+    kept = [each for each in inspect.signature(verb).parameters.values() if each.name not in FILLED_IN]
+    call = " ".join(part for each in kept if (part := called(each)))
+    rows = [(f"`{shown(each)}`", " ".join(meanings[each.name].split())) for each in kept]
+    return (
+        f"## `stillroom {verb.__name__}`\n\n    stillroom {verb.__name__} {call}\n\n{' '.join(summary.split())}\n\n"
+        + (table(("Part", "Meaning"), rows) + "\n")
+    )
+
+
+def shown(each: inspect.Parameter) -> str:
+    """A parameter as it is written on the command line."""
+    name = each.name.rstrip("_").replace("_", "-")
+    return f"--{name}" if each.kind is inspect.Parameter.KEYWORD_ONLY else name.upper()
+
+
+def called(each: inspect.Parameter) -> str:
+    """A parameter in the line that shows how a verb is called."""
+    if each.kind is inspect.Parameter.VAR_POSITIONAL:
+        return f"{shown(each)} …"
+    required = each.default is inspect.Parameter.empty
+    return shown(each) if required else f"[{shown(each)}]"
+
+
+def measures_page() -> str:
+    """Each measure with its definition."""
+    rows = (
+        (f"`{each.name}`", each.title, each.definition, str(each.version), each.merit.value)
+        for each in MEASURES
+    )
+    return f"""# Measures
+
+This page is written by `tools/write_docs.py` from `stillroom/measures/`.
+
+A measure is a named, versioned definition that is applied to a fan's characteristic. All of them stand at 1.2 kg/m³,
+and either at full setting (the speed that the fan itself had at its greatest setting, at that operating point) or
+at a given speed inside the range that was tested.
+
+{table(("Name", "Title", "Definition", "Version", "Better"), rows)}
+"""
+
+
+def tables_page() -> str:
+    """Each table that a lab may bring in, and its settings."""
+    parts = [table_words(each) for each in TABLES]
+    margins = ", ".join(f"{name} {share:.0%}" for name, share in MARGINS.items())
+    return f"""# Tables and settings of a lab
+
+This page is written by `tools/write_docs.py` from `stillroom/records/`.
+
+A table is a CSV, TSV or XLSX file whose headers are the words below, with the unit in brackets where there is one;
+columns in italics may be left out. Which table it is follows from its headers. A row replaces the row of the same
+name from before; both stay in the journal.
+
+{"\n".join(parts)}
+## lab.toml
+
+```toml
+{TEMPLATE.format(name='"The name of the laboratory"').strip()}
+```
+
+Practical margins unless the lab sets its own: {margins}.
+"""
+
+
+def table_words(record: type) -> str:
+    """One table of a lab."""
+    cells = []
+    for each in columns(record):
+        words = each.header + (f" [{each.shown}]" if each.shown not in ("", "1") else "")
+        cells.append(f"`{words}`" if each.required else f"*`{words}`*")
+    return f"## {record.kind}\n\n{meaning(record)}\n\n{', '.join(cells)}\n"
 
 
 def error_classes(root: type[errors.StillroomError]) -> list[type[errors.StillroomError]]:
@@ -96,7 +199,13 @@ def meaning(kind: type) -> str:
     return (kind.__doc__ or "").strip().splitlines()[0]
 
 
-PAGES: dict[str, Callable[[], str]] = {"quantities.md": quantities_page, "errors.md": errors_page}
+PAGES: dict[str, Callable[[], str]] = {
+    "verbs.md": verbs_page,
+    "measures.md": measures_page,
+    "tables.md": tables_page,
+    "quantities.md": quantities_page,
+    "errors.md": errors_page,
+}
 
 
 def main() -> int:

@@ -19,6 +19,7 @@ from stillroom.readers.source import Source
 from stillroom.readers.tables import TableKind, read_table, table_kind
 from stillroom.readers.understanding import Understanding, understand
 from stillroom.records.acts import SavedLayout, Taken
+from stillroom.records.bench import Nozzle
 from stillroom.records.fields import Column, as_json, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
 from stillroom.store import journal, originals
@@ -96,6 +97,7 @@ def bring_in(
     told = _saved(lab, layout) | dict(said)
     batch = _understand_all(_files(paths), told)
     kept = [record for record, _, _ in batch.records]
+    _check_nozzles(book, batch)
     naming = name_files(
         book, kept, [(file.name, seen.kind.value) for file, seen, _ in batch.measured], told, ask
     )
@@ -107,6 +109,27 @@ def bring_in(
         remembered = SavedLayout(layout="names", reading={"names": naming.pattern})
         batch.records.append((remembered, "", ""))
     return _write(lab, batch, naming)
+
+
+def _check_nozzles(book: Book, batch: _Batch) -> None:
+    """Refuse a file that opened a nozzle which no bank has.
+
+    Raises
+    ------
+    UnknownThing : names the nozzle, the file and the line.
+    """
+    bank = set(book.nozzles) | {each.name for each, _, _ in batch.records if each.kind == Nozzle.kind}
+    for file, _, recording in batch.measured:
+        for line, opened in zip(recording.lines, recording.nozzles, strict=False):
+            for name in opened:
+                if name not in bank:
+                    raise UnknownThing(
+                        f"nozzle {name!r}",
+                        place=f"{file.name}, line {line}",
+                        found="no nozzle of that name",
+                        expected=", ".join(sorted(bank))
+                        or f"a rigs file with a table [nozzle.{name}], added before or with it",
+                    )
 
 
 def _files(paths: Sequence[Path]) -> list[_File]:

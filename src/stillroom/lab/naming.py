@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput
-from stillroom.lab.book import Book, by_last_name, row_for
+from stillroom.lab.book import Book, by_path, row_for
 from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
 from stillroom.readers.kinds import Kind
@@ -16,7 +16,7 @@ from stillroom.readers.names import Pattern
 from stillroom.records.acts import Run
 
 FIELDS = ("fan", "sample", "mounting", "obstacle", "duty", "volts", "speed", "rig")
-_FACTORS = {"duty": 0.01, "volts": 1.0, "speed": 1.0 / 60.0}
+_DIVISORS = {"duty": 100.0, "volts": 1.0, "speed": 60.0}
 OBSTACLE = "obstacle"
 
 
@@ -56,7 +56,7 @@ def name_files(
     BadInput : the names can't be understood, or were understood but nobody confirmed it.
     """
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
-    by_name = by_last_name(rows.values())
+    by_name = by_path(rows.values())
     alone = [(name, content) for name, content in files if row_for(name, by_name) is None]
     fixed = _fixed(told)
     fans = [name for name, content in alone if content != Kind.OBSTACLE.value]
@@ -123,10 +123,10 @@ def _obstacle_name(name: str, fixed: Mapping[str, str]) -> dict[str, str]:
 def _in_si(said: Mapping[str, str], place: str) -> dict[str, str]:
     """The same with settings in SI, as text that gives the number back exactly."""
     found = dict(said)
-    for name, factor in _FACTORS.items():
+    for name, divisor in _DIVISORS.items():
         if name in found:
             try:
-                found[name] = repr(float(found[name].rstrip("% Vrpm").replace(",", ".")) * factor)
+                found[name] = repr(float(found[name].rstrip("% Vrpm").replace(",", ".")) / divisor)
             except ValueError:
                 raise BadInput(name, place=place, found=repr(found[name]), expected="a number") from None
     return found

@@ -12,6 +12,7 @@ from stillroom.compare.candidates import Bound
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import UnknownThing
+from stillroom.lab.book import Book
 from stillroom.lab.curve_pictures import collapse, curves
 from stillroom.lab.picture_words import footer, plain_name
 from stillroom.measures import Measure
@@ -47,9 +48,9 @@ def ranking_words(found: Ranking, measure: Measure) -> str:
 
 
 def bars(
-    settings: Settings, found: Ranking, measure: Measure, fan: str, fans: int
+    settings: Settings, found: Ranking, measure: Measure, fan: str, fans: int, through: str = ""
 ) -> tuple[RankedBars, str]:
-    """Ranked bars of a ranking, and the name of their files.
+    """Ranked bars of a ranking, and the name of their files; `through` describes the obstacle.
 
     Raises
     ------
@@ -66,7 +67,7 @@ def bars(
     unit = found.unit
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
-        subtitle=f"{measure.title}, {unit}, at 1.2 kg/m³"
+        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}, at 1.2 kg/m³"
         + (f", {found.conditions['size']} fans" if found.conditions["size"] else "")
         + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
@@ -77,7 +78,9 @@ def bars(
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
     )
-    return picture, plain_name(measure.name, str(found.conditions["obstacle"] or ""), str(found.conditions["speed"]))
+    return picture, plain_name(
+        measure.name, str(found.conditions["obstacle"] or ""), str(found.conditions["speed"])
+    )
 
 
 def _basis(shown: list[Standing]) -> str:
@@ -102,20 +105,34 @@ def _bar(each: Standing, tied: int, best: bool, accent: bool) -> Bar:
     )
 
 
+ON_THE_BAR = ("not unique", "on a rising branch", "extrapolated", "open finding")
+"""The marks that a reader of a chart must see; the others stand in the table."""
+
+
 def _notes(each: Standing) -> list[str]:
     words = [] if each.samples > 1 else ["1 sample"]
-    return words + [mark for mark in each.marks if mark != "sample not registered"]
+    return words + [mark for mark in each.marks if mark in ON_THE_BAR]
 
 
 def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str], fan: str) -> str:
     what = f"{measure.title.lower()} {condition_words(found).lower()}"
-    values = [(each.fan, wording.with_interval(each.value, each.low, each.high, found.unit)) for each in shown]
+    values = [
+        (each.fan, wording.with_interval(each.value, each.low, each.high, found.unit)) for each in shown
+    ]
     reviewed = next((each for each in shown if each.fan == fan), None)
     said = None
     if reviewed is not None:
         value = wording.with_interval(reviewed.value, reviewed.low, reviewed.high, found.unit)
         said = (reviewed.fan, wording.rank_range(*reviewed.rank), value)
     return wording.ranking_alt(what, values, tied, said, [each.fan for each in found.excluded])
+
+
+def described(book: Book, obstacle: str) -> str:
+    """An obstacle in words: its description and its short name with the version."""
+    record = book.obstacles.get(obstacle)
+    if record is None or not record.description:
+        return obstacle
+    return f"{record.description} ({obstacle}{f' {record.version}' if record.version else ''})"
 
 
 def save(picture: Chart, folder: Path, name: str) -> tuple[Path, ...]:

@@ -223,6 +223,10 @@ def _marks(
         yield "bench accuracy not told"
     if fan not in book.fans:
         yield "fan not described"
+    words = {run.placed.setting_word for node in group for run in node.runs}
+    top = group[0].top
+    if top is not None and top < 0.995 and any(each.endswith("%") for each in words):
+        yield f"greatest setting was {100 * top:.0f} %"
 
 
 def _spreads(

@@ -77,7 +77,9 @@ def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     sweeps = [
         SweepOfMounting(points, run.placed.setting) for run, points in zip(node.runs, reduced, strict=True)
     ]
-    fan = reduce_mounting(sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials)
+    fan = reduce_mounting(
+        sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials, full_setting=node.top
+    )
     body, arrays = fan_parts(fan)
     body["runs"] = [_run_facts(*each) for each in zip(node.runs, reduced, recordings, strict=True)]
     parts = [dimensionless(each.points, node.diameter) for each in sweeps]

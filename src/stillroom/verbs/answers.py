@@ -51,7 +51,7 @@ def ready(opened: Lab, progress: Progress) -> tuple[Book, Graph, dict[str, str]]
     book = open_book(opened)
     graph = build_graph(book)
     reduce_lab(opened, graph, progress=progress)
-    return book, graph, open_blocks(findings(opened, book, graph), book)
+    return book, graph, open_blocks(findings(opened, book, graph), book.decisions)
 
 
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
@@ -201,7 +201,8 @@ def chart(
         if kind is Kind.BARS:
             question = asked(measure, through[0] if through else "", speed, size, only)
             found = ranking(opened, question, progress)
-            picture, name = pictures.bars(opened.settings, found, question.measure, fan, fans)
+            words = pictures.described(open_book(opened), question.condition.obstacle)
+            picture, name = pictures.bars(opened.settings, found, question.measure, fan, fans, words)
         else:
             book, graph, _ = ready(opened, progress)
             if kind is Kind.CURVES:

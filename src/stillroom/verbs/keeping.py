@@ -71,4 +71,6 @@ def restore(file: Path, dir: Path, *, progress: Progress = silent) -> Said:
     dir : a new or empty folder.
     """
     made = backups.restore(file, dir, progress=progress)
-    return Said(made.sentence(), lines=("Results are worked out anew: stillroom reduce",), data=made.as_dict())
+    return Said(
+        made.sentence(), lines=("Results are worked out anew: stillroom reduce",), data=made.as_dict()
+    )

@@ -10,10 +10,10 @@ from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import exclusions_by_maker, findings, is_open
+from stillroom.lab.findings import exclusions_by_maker, findings, undecided
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing, reduce_lab
-from stillroom.quality.finding import Finding, Severity
+from stillroom.quality import Finding
 from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
 from stillroom.store.journal import WITHDRAWN, Note
@@ -81,27 +81,32 @@ def review(*, all: bool = False, lab: Path | None = None, progress: Progress = s
     """
     with open_lab(lab) as opened:
         book, graph, found = _up_to_date(opened, progress)
-    shown = [each for each in found if all or is_open(each, book)]
-    blocking = [each for each in shown if each.severity is Severity.BLOCKS and is_open(each, book)]
+    open_ = undecided(found, book.decisions)
+    shown = found if all else open_
+    blocking = [each for each in open_ if each.blocks]
     title = f"{wording.plural(len(shown), 'finding')}, {wording.count(len(blocking))} of them blocking."
     by_maker = exclusions_by_maker(book)
-    lines = [f"Excluded so far, by maker: {', '.join(f'{m} {n}' for m, n in by_maker.items())}"] if by_maker else []
+    lines = (
+        [f"Excluded so far, by maker: {', '.join(f'{m} {n}' for m, n in by_maker.items())}"]
+        if by_maker
+        else []
+    )
     if blocking:
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
         wording.sentence(title),
-        tables=(("", _finding_table(shown, book)),) if shown else (),
+        tables=(("", _finding_table(shown, open_)),) if shown else (),
         lines=tuple(lines),
-        data={"findings": [each.as_dict() | {"open": is_open(each, book)} for each in shown]},
+        data={"findings": [each.as_dict() | {"open": each in open_} for each in shown]},
         code=BLOCKED if blocking else DONE,
     )
 
 
-def _finding_table(shown: list[Finding], book: Book) -> Table:
+def _finding_table(shown: list[Finding], open_: list[Finding]) -> Table:
     rows = tuple(
         (
             each.id,
-            ("blocks" if each.severity is Severity.BLOCKS else "mark") + ("" if is_open(each, book) else ", decided"),
+            each.severity.words + ("" if each in open_ else ", decided"),
             f"{each.rule} {each.title}",
             each.place or each.subject,
             f"{each.found}; expected {each.expected}",
@@ -181,10 +186,10 @@ def today(*, lab: Path | None = None) -> Said:
         book = open_book(opened)
         graph = build_graph(book)
         stale = missing(opened, graph)
-        open_ = [each for each in findings(opened, book, graph) if is_open(each, book)] if not stale else []
+        open_ = undecided(findings(opened, book, graph), book.decisions) if not stale else []
     ending = [each for each in book.calibrations.values() if each.due and each.due <= _in_days(date, 30)]
     repeats = [each for each in book.decisions.values() if each.action == Action.REPEAT]
-    blocking = sum(each.severity is Severity.BLOCKS for each in open_)
+    blocking = sum(each.blocks for each in open_)
     lines = [
         f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
         f"Findings open: {len(open_)}, {blocking} of them blocking" if not stale

@@ -52,7 +52,12 @@ def dimensionless(points: Points, diameter: float) -> Dimensionless:
 
 
 def reduce_mounting(
-    sweeps: Sequence[SweepOfMounting], *, diameter: float, identity: str, trials: int
+    sweeps: Sequence[SweepOfMounting],
+    *,
+    diameter: float,
+    identity: str,
+    trials: int,
+    full_setting: float | None = None,
 ) -> MountedFan:
     """Fit the characteristic, the speed at full setting and the power of one mounting.
 
@@ -60,6 +65,8 @@ def reduce_mounting(
     ----------
     sweeps : the sweeps, at least one. diameter : reference diameter D [m]; φ and ψ are formed with it.
     identity : of the mounting. trials : number of trials.
+    full_setting : the fan's greatest setting over all its mountings; a mounting without a sweep at it has no
+        speed at full setting. None where settings were not told: then the fastest sweep counts.
 
     Raises
     ------
@@ -79,7 +86,7 @@ def reduce_mounting(
         characteristic=characteristic,
         diameter=diameter,
         speeds=(min(speeds), max(speeds)),
-        full_speed=_full_speed(sweeps, parts, characteristic),
+        full_speed=_full_speed(sweeps, parts, characteristic, full_setting),
         power=power,
         power_terms=terms,
     )
@@ -134,12 +141,16 @@ def _side_by_side(
 
 
 def _full_speed(
-    sweeps: Sequence[SweepOfMounting], parts: Sequence[Dimensionless], characteristic: Characteristic
+    sweeps: Sequence[SweepOfMounting],
+    parts: Sequence[Dimensionless],
+    characteristic: Characteristic,
+    full_setting: float | None,
 ) -> Polynomial | None:
-    """Speed against φ of the sweep at the greatest setting; None where that sweep was dropped."""
+    """Speed against φ of the sweep at full setting; None where there is none, or it was dropped."""
     settings = [float(np.mean(_speed(each))) if each.setting is None else each.setting for each in sweeps]
     top = int(np.argmax(settings))
-    if _is_dropped(characteristic, top):
+    short = full_setting is not None and settings[top] < 0.99 * full_setting
+    if short or _is_dropped(characteristic, top):
         return None
     points, phi = sweeps[top].points, parts[top].flow[0]
     speed = _speed(sweeps[top])

@@ -1,0 +1,199 @@
+"""The demo's account in five steps: from a plain spreadsheet to a ranking that can be defended."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.compare.standing import Ranking, Standing
+from stillroom.demo.spreadsheet import plain_ranking
+from stillroom.demo.truth import Truth
+from stillroom.lab import pictures
+from stillroom.lab.book import Book, open_book
+from stillroom.lab.executor import Progress
+from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.recipes import Graph, build_graph
+from stillroom.lab.reducing import Reduced, reduce_lab
+from stillroom.measures import Condition, measure_named
+from stillroom.quality import Finding
+from stillroom.records.acts import Decision
+from stillroom.records.bench import Nozzle
+from stillroom.records.fields import as_json
+from stillroom.store.journal import Note
+from stillroom.store.lab import Lab, now
+from stillroom.verbs.said import Said, Table
+
+HOUR = 3600.0
+UNIT = "m³/h"
+MEASURE = "airflow"
+
+
+@dataclass(frozen=True)
+class _State:
+    """The lab at one moment of the story."""
+
+    book: Book
+    graph: Graph
+    found: list[Finding]
+    ranking: Ranking
+    work: Reduced
+
+
+def tell(lab: Lab, truth: Truth, dir: Path, bench: Path, progress: Progress) -> Said:
+    """Do the main job and say what happened."""
+    obstacle = truth.reference_obstacle
+    asked = Asked(measure_named(MEASURE), Condition(None, obstacle))
+    before = _state(lab, replace(open_book(lab), decisions={}), asked, progress)
+    caught = [each for each in before.found if _is_caught(each)]
+    _decide(lab, caught)
+    after = _state(lab, open_book(lab), asked, progress)
+    words = pictures.described(after.book, obstacle)
+    picture, name = pictures.bars(lab.settings, after.ranking, asked.measure, "", 10, words)
+    files = pictures.save(picture, dir / "charts", name)
+    moved, work = _with_other_bore(lab, truth, asked, progress)
+    tables = (
+        ("1. A plain spreadsheet beside ours", _spreadsheet(bench, obstacle, after.ranking)),
+        (f"2. Faults caught on the way: {len(caught)}", _faults(caught, before.ranking, after.ranking)),
+        ("3. The truth, which only the demo knows, beside our intervals", _truth(truth, obstacle, after.ranking)),
+        (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
+         f"({work.made} of {work.curves} curves)", _moved(after.ranking, moved)),
+    )  # fmt: skip
+    return Said(
+        pictures.ranking_words(after.ranking, asked.measure),
+        tables=tables,
+        lines=(*_own_file(dir), *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"})),
+        data={"before": before.ranking.as_dict(), "after": after.ranking.as_dict(),
+              "caught": [each.as_dict() for each in caught], "with_other_bore": moved.as_dict(),
+              "charts": [str(each) for each in files]},
+    )  # fmt: skip
+
+
+def _state(lab: Lab, book: Book, asked: Asked, progress: Progress) -> _State:
+    graph = build_graph(book)
+    work = reduce_lab(lab, graph, progress=progress)
+    found = findings(lab, book, graph)
+    blocked = open_blocks(found, book.decisions)
+    ranked = rank_fans(lab, book, graph, asked, blocked=blocked, progress=progress)
+    return _State(book, graph, found, ranked.in_unit(UNIT), work)
+
+
+def _is_caught(each: Finding) -> bool:
+    return each.blocks and each.subject.startswith(("run:", "mounting:"))
+
+
+def _decide(lab: Lab, caught: list[Finding]) -> None:
+    """The demo's operator excludes what is faulty, each with its cause as the reason."""
+    standing = {(each.subject, each.key) for each in lab.current(Decision).values()}
+    decisions = [
+        Decision(finding=each.id, rule=str(each.rule), subject=each.subject, key=each.key, action="exclude",
+                 reason=each.cause, by="the demo", time=now())
+        for each in caught if (each.subject, each.key) not in standing
+    ]  # fmt: skip
+    if decisions:
+        lab.write([Note(each.kind, each.name, as_json(each)) for each in decisions], by="the demo")
+
+
+def _interval(each: Standing) -> str:
+    return wording.with_interval(each.value, each.low, each.high, UNIT)
+
+
+def _spreadsheet(bench: Path, obstacle: str, ours: Ranking) -> Table:
+    standing = {each.fan: each for each in ours.standings}
+    rows = tuple(
+        (str(plain.rank), plain.fan, f"{plain.flow * HOUR:.1f}", *_our_words(standing.get(plain.fan)))
+        for plain in plain_ranking(bench, obstacle)
+    )
+    headers = (
+        "spreadsheet's place",
+        "fan",
+        f"spreadsheet [{UNIT}]",
+        "ours, with 95 %",
+        "our place",
+        "ours says",
+    )
+    return Table(headers, rows, right=(2,))
+
+
+def _our_words(each: Standing | None) -> tuple[str, str, str]:
+    if each is None:
+        return ("not ranked", "", "")
+    first, last = each.rank
+    return (_interval(each), f"{first}" if first == last else f"{first} to {last}", each.verdict.value)
+
+
+def _faults(caught: list[Finding], before: Ranking, after: Ranking) -> Table:
+    values = {each.fan: each.value for each in before.standings}
+    sound = {each.fan: each.value for each in after.standings}
+    rows = tuple(
+        (each.place or each.subject, each.found, each.cause,
+         _number(values, each.fans), _number(sound, each.fans))
+        for each in caught
+    )  # fmt: skip
+    headers = ("where", "what was read", "probable cause", f"fan before [{UNIT}]", f"after [{UNIT}]")
+    return Table(headers, rows, right=(3, 4))
+
+
+def _number(values: Mapping[str, float], fans: tuple[str, ...]) -> str:
+    known = [f"{values[each]:.1f}" for each in fans if each in values]
+    return ", ".join(known) or "none"
+
+
+def _truth(truth: Truth, obstacle: str, ours: Ranking) -> Table:
+    rows = []
+    for each in ours.standings:
+        point = truth.operating_point(each.fan, obstacle)
+        if not point.unique:
+            rows.append((each.fan, "not unique", _interval(each), ""))
+            continue
+        flow = point.flow * HOUR
+        rows.append(
+            (
+                each.fan,
+                f"{flow:.1f}",
+                _interval(each),
+                "inside" if each.low <= flow <= each.high else "outside",
+            )
+        )
+    return Table(
+        ("fan", f"truth of the model [{UNIT}]", "ours, with 95 %", "the truth lies"), tuple(rows), right=(1,)
+    )
+
+
+def _bore_words(truth: Truth) -> str:
+    change = truth.nozzle_change
+    return f"{change.nozzle} {change.before * 1000:.3f} to {change.after * 1000:.3f} mm"
+
+
+def _with_other_bore(lab: Lab, truth: Truth, asked: Asked, progress: Progress) -> tuple[Ranking, Reduced]:
+    """What if: the same lab with one other bore, then as it was."""
+    was = lab.current(Nozzle)[truth.nozzle_change.nozzle]
+    other = replace(was, bore=truth.nozzle_change.after)
+    lab.write([Note(other.kind, other.name, as_json(other), "the demo's what-if")], by="the demo")
+    try:
+        state = _state(lab, open_book(lab), asked, progress)
+    finally:
+        lab.write([Note(was.kind, was.name, as_json(was), "the demo's what-if, taken back")], by="the demo")
+    return state.ranking, state.work
+
+
+def _moved(before: Ranking, after: Ranking) -> Table:
+    there = {each.fan: each for each in after.standings}
+    rows = tuple(
+        (each.fan, f"{each.value:.2f}", f"{there[each.fan].value:.2f}",
+         f"{100 * (there[each.fan].value / each.value - 1):+.2f} %", there[each.fan].verdict.value)
+        for each in before.standings if each.fan in there
+    )  # fmt: skip
+    return Table(("fan", f"old [{UNIT}]", f"new [{UNIT}]", "moves by", "new verdict"), rows, right=(1, 2, 3))
+
+
+def _own_file(dir: Path) -> tuple[str, ...]:
+    return (
+        "",
+        "5. Now your own file",
+        f"    stillroom add your-file.csv --as fan=MyFan --as sample=1 --lab {dir}",
+        f"    stillroom rank airflow --through rad27 --lab {dir}",
+        "",
+    )

@@ -1,0 +1,201 @@
+"""Bringing files in: day one without tables, the same bytes twice, what is refused and leaves the lab as it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnknownUnit
+from stillroom.lab.book import open_book, place_all
+from stillroom.lab.intake import Added, bring_in
+from stillroom.records.settings import template
+from stillroom.store import folder
+from stillroom.store.lab import Lab
+
+SWEEP = "Airflow [m³/h],Static pressure [Pa],Speed [rpm]\n" + "\n".join(
+    f"{10 * i},{30 - 0.3 * i * i:.2f},1500" for i in range(9)
+)
+CHAMBER = "p_s [Pa],dp nozzle [Pa],nozzles,speed [rpm]\n" + "\n".join(
+    f"{30 - 3 * i},{40 + 20 * i},N25,1500" for i in range(8)
+)
+
+
+@pytest.fixture
+def lab(tmp_path: Path) -> Lab:
+    folder.make(tmp_path / "lab", template("Test"))
+    return Lab(tmp_path / "lab")
+
+
+def put(path: Path, text: str) -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def state(lab: Lab) -> tuple[int, list[str]]:
+    """Entries in the journal and files among the originals: what must not move when something is refused."""
+    count = lab.database.execute("SELECT COUNT(*) FROM journal").fetchone()[0]
+    return count, sorted(each.name for each in (lab.path / "originals").rglob("*") if each.is_file())
+
+
+def refused(lab: Lab, kind: type[StillroomError], path: Path, **said: str) -> StillroomError:
+    before = state(lab)
+    with pytest.raises(kind) as caught:
+        bring_in(lab, [path], said)
+    assert state(lab) == before
+    return caught.value
+
+
+def day_one(tmp_path: Path) -> Path:
+    exports = tmp_path / "exports"
+    for duty in (40, 60, 100):
+        put(exports / "fan-07" / "s1" / f"{duty}pct.csv", SWEEP.replace("1500", str(15 * duty)))
+    return exports
+
+
+def test_names_are_never_believed_without_a_word(lab: Lab, tmp_path: Path) -> None:
+    error = refused(lab, BadInput, day_one(tmp_path))
+    assert "names={fan}/s{sample}/{duty}pct" in error.expected
+    assert "fan-07" in error.found
+
+
+def test_names_are_confirmed_once_and_remembered(lab: Lab, tmp_path: Path) -> None:
+    asked: list[str] = []
+
+    def ask(words: str) -> bool:
+        asked.append(words)
+        return True
+
+    added = bring_in(lab, [day_one(tmp_path)], {}, ask=ask)
+    assert len(added.new) == 3
+    assert len(asked) == 1
+    assert any("± 5 %" in each for each in added.marks)
+    put(tmp_path / "exports" / "fan-08" / "s2" / "70pct.csv", SWEEP.replace("1500", "777"))
+    again = bring_in(lab, [tmp_path / "exports"], {})
+    assert (len(again.new), len(again.known)) == (1, 3)
+    placed = {each.taken.file: each for each in place_all(open_book(lab))}
+    eight = placed["exports/fan-08/s2/70pct.csv"]
+    assert (eight.fan, eight.sample, eight.setting, eight.registered) == ("fan-08", "s2", 0.7, False)
+
+
+def test_names_can_be_told_by_a_pattern(lab: Lab, tmp_path: Path) -> None:
+    added = bring_in(lab, [day_one(tmp_path)], {"names": "{fan}/s{sample}/{duty}pct"})
+    assert len(added.new) == 3
+    assert open_book(lab).layouts["names"].reading == {"names": "{fan}/s{sample}/{duty}pct"}
+
+
+def test_one_file_with_everything_told(lab: Lab, tmp_path: Path) -> None:
+    path = put(tmp_path / "x.csv", SWEEP)
+    bring_in(lab, [path], {"fan": "Sedge", "sample": "2", "duty": "60", "accuracy": "± 3 % of reading"})
+    (placed,) = place_all(open_book(lab))
+    assert (placed.fan, placed.sample, placed.setting) == ("Sedge", "s2", 0.6)
+    assert placed.taken.said is not None
+    assert float(placed.taken.said["accuracy_relative"]) == 0.03
+
+
+def test_the_same_bytes_twice_change_nothing(lab: Lab, tmp_path: Path) -> None:
+    path = put(tmp_path / "x.csv", SWEEP)
+    bring_in(lab, [path], {"fan": "Sedge"})
+    before = state(lab)
+    copy = put(tmp_path / "copy.csv", SWEEP)
+    added = bring_in(lab, [path, copy], {"fan": "Sedge"})
+    assert (added.new, added.known) == ((), ("x.csv", "copy.csv"))
+    assert state(lab) == before
+
+
+def test_the_same_bytes_read_otherwise_are_a_new_entry(lab: Lab, tmp_path: Path) -> None:
+    path = put(tmp_path / "x.csv", SWEEP)
+    bring_in(lab, [path], {"fan": "Sedge"})
+    added = bring_in(lab, [path], {"fan": "Sedge", "unit:Airflow [m³/h]": "CFM"})
+    assert added.again == ("x.csv",)
+    (taken,) = open_book(lab).taken.values()
+    assert "CFM" in str(taken.layout)
+
+
+def test_a_layout_is_saved_and_used(lab: Lab, tmp_path: Path) -> None:
+    bare = SWEEP.replace(" [m³/h]", "")
+    said = {"fan": "Sedge", "unit:Airflow": "CFM"}
+    bring_in(lab, [put(tmp_path / "x.csv", bare)], said, save_layout="duct")
+    added = bring_in(lab, [put(tmp_path / "y.csv", bare.replace("1500", "900"))], {}, layout="duct")
+    assert added.new == ("y.csv",)
+    with pytest.raises(UnknownThing, match="duct"):
+        bring_in(lab, [tmp_path / "y.csv"], {}, layout="dukt")
+
+
+def test_a_preview_writes_nothing(lab: Lab, tmp_path: Path) -> None:
+    before = state(lab)
+    added = bring_in(lab, [put(tmp_path / "x.csv", SWEEP)], {"fan": "Sedge"}, preview=True)
+    assert isinstance(added, Added)
+    assert any("m³/h" in words for words in added.understood["x.csv"])
+    assert state(lab) == before
+
+
+def test_a_nozzle_that_is_in_no_bank(lab: Lab, tmp_path: Path) -> None:
+    error = refused(lab, UnknownThing, put(tmp_path / "x.csv", CHAMBER), fan="Sedge")
+    assert "N25" in error.thing
+    assert error.place == "x.csv, line 2"
+    put(
+        tmp_path / "r.toml",
+        '[rig.chamber]\nkind = "airflow"\naccuracy = "± 3 % of reading"\nnozzles = ["N25"]\n[nozzle.N25]\nbore = "25 mm"\n',
+    )
+    added = bring_in(lab, [tmp_path / "x.csv", tmp_path / "r.toml"], {"fan": "Sedge"})
+    assert added.new == ("x.csv",)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "words"),
+    [
+        ("", StillroomError, ""),
+        ("\x00\x01\x02binary", StillroomError, ""),
+        (SWEEP.replace("[m³/h]", "[furlongs]"), UnknownUnit, "furlongs"),
+        (SWEEP.replace(" [m³/h]", ""), UnknownUnit, "Airflow"),
+        (SWEEP.replace("27.30", "NaN"), BadInput, "NaN"),
+        (SWEEP[:-9], StillroomError, ""),
+    ],
+    ids=["empty", "binary", "unknown unit", "no unit", "NaN", "cut"],
+)
+def test_bad_files_leave_the_lab_as_it_was(
+    lab: Lab, tmp_path: Path, text: str, kind: type[StillroomError], words: str
+) -> None:
+    error = refused(lab, kind, put(tmp_path / "x.csv", text), fan="Sedge")
+    assert "x.csv" in error.place + error.thing
+    assert words in error.sentence()
+
+
+def test_swapped_columns(lab: Lab, tmp_path: Path) -> None:
+    head = "Airflow [m³/h],Static pressure [Pa],Speed [rpm],t_air [°C],p_baro [hPa]\n"
+    rows = "\n".join(f"{10 * i},{30 - 3 * i},1500,1013.2,22.1" for i in range(9))
+    refused(lab, Contradiction, put(tmp_path / "x.csv", head + rows), fan="Sedge")
+
+
+def test_one_bad_file_of_many_stops_all(lab: Lab, tmp_path: Path) -> None:
+    exports = day_one(tmp_path)
+    put(exports / "fan-07" / "s1" / "80pct.csv", "rubbish")
+    refused(lab, StillroomError, exports, names="{fan}/s{sample}/{duty}pct")
+
+
+def test_other_files_in_a_folder_are_left_out_and_named(lab: Lab, tmp_path: Path) -> None:
+    exports = day_one(tmp_path)
+    put(exports / "photo.jpg", "not really")
+    added = bring_in(lab, [exports], {"names": "{fan}/s{sample}/{duty}pct"})
+    assert list(added.left_out) == ["exports/photo.jpg"]
+
+
+def test_a_run_table_comes_before_the_names(lab: Lab, tmp_path: Path) -> None:
+    put(tmp_path / "e" / "a.csv", SWEEP)
+    put(tmp_path / "e" / "runs.csv", "file,mounting,fan,sample,duty [%]\na.csv,m1,Sedge,s1,60\n")
+    added = bring_in(lab, [tmp_path / "e"], {})
+    assert added.records["run"] == 1
+    (placed,) = place_all(open_book(lab))
+    assert (placed.fan, placed.mounting, placed.setting_word) == ("Sedge", "m1", "60%")
+
+
+def test_a_table_that_says_the_same_is_no_news(lab: Lab, tmp_path: Path) -> None:
+    table = put(tmp_path / "fans.csv", "fan,maker,size [mm]\nSedge,Quillmoor,120\n")
+    assert bring_in(lab, [table], {}).records == {"fan": 1}
+    before = state(lab)
+    assert bring_in(lab, [table], {}).records == {}
+    assert state(lab) == before
+    changed = put(tmp_path / "fans2.csv", "fan,maker,size [mm]\nSedge,Quillmoor,140\n")
+    assert bring_in(lab, [changed], {}).records == {"fan": 1}
+    assert open_book(lab).fans["Sedge"].size == pytest.approx(0.14)
