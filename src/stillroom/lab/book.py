@@ -106,40 +106,35 @@ def place_all(book: Book) -> list[Placed]:
     ------
     Contradiction : two rows of the run table speak of one file.
     """
-    rows = by_last_name(book.runs.values())
+    rows = by_path(book.runs.values())
     return [_place(book, taken, row_for(taken.file, rows)) for taken in book.taken.values()]
 
 
-def by_last_name(runs: Iterable[Run]) -> dict[str, list[Run]]:
-    """Rows of the run table by the last part of their path."""
+def by_path(runs: Iterable[Run]) -> dict[str, list[Run]]:
+    """Rows of the run table by their path, with forward slashes."""
     rows: dict[str, list[Run]] = defaultdict(list)
     for run in runs:
-        rows[PurePosixPath(run.file.replace("\\", "/")).name].append(run)
+        rows[PurePosixPath(run.file.replace("\\", "/")).as_posix()].append(run)
     return rows
 
 
 def row_for(file: str, rows: Mapping[str, list[Run]]) -> Run | None:
-    """The row of the run table for a file: its path ends the file's path.
+    """The row of the run table for a file: the one whose path is the longest end of the file's path.
 
     Raises
     ------
     Contradiction : two rows fit equally well.
     """
-    parts = PurePosixPath(file).parts
-    fitting = []
-    for run in rows.get(parts[-1], ()):
-        wanted = PurePosixPath(run.file.replace("\\", "/")).parts
-        if parts[-len(wanted) :] == wanted:
-            fitting.append((len(wanted), run))
-    if not fitting:
-        return None
-    longest = max(length for length, _ in fitting)
-    best = [run for length, run in fitting if length == longest]
-    if len(best) > 1:
+    tail = file
+    while tail not in rows:
+        _, slash, tail = tail.partition("/")
+        if not slash:
+            return None
+    if len(rows[tail]) > 1:
         raise Contradiction(
             "run table", place=file, found="two rows for this file", expected="one row a file"
         )
-    return best[0]
+    return rows[tail][0]
 
 
 def _place(book: Book, taken: Taken, row: Run | None) -> Placed:

@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.book import open_book
+from stillroom.lab.book import Book, open_book
 from stillroom.lab.naming import Naming, name_files
 from stillroom.readers.cells import Cell
 from stillroom.readers.layout import Layout
@@ -306,6 +306,7 @@ def _keep_originals(lab: Lab, batch: _Batch, date: str) -> dict[str, str]:
         if digest not in places:
             name = PurePosixPath(file.name).name
             places[digest] = originals.keep(lab.path, file.source.content(), name, date)
+    originals.settle_names(lab.path, places.values())
     return places
 
 

@@ -115,4 +115,4 @@ def _readme(about: Mapping[str, Any], kinds: Mapping[str, int]) -> Iterator[str]
         yield f"  {kind}: {number}"
     yield ""
     yield "The chain shows damage and slips of the hand. It is no signature: whoever can write this"
-    yield "file could make another chain. Curves and rankings aren't kept here; they are worked out again, the same."
+    yield "file could make another chain. Curves and rankings are worked out again, the same."

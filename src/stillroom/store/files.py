@@ -46,7 +46,6 @@ def _beside(path: Path, write: Callable[[BinaryIO], object]) -> Iterator[Path]:
             file.flush()
             os.fsync(file.fileno())
         yield beside
-        settle(path.parent)
     finally:
         beside.unlink(missing_ok=True)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from stillroom.records.fields import columns, from_json, from_sql, sql_table, sql_values
@@ -78,10 +80,14 @@ def rows_of(connection: sqlite3.Connection, kind: str) -> list[tuple[Any, ...]]:
 
 
 def current(connection: sqlite3.Connection, record: type[Any]) -> dict[str, Any]:
-    """All records of a kind that stand now, by name, in the order in which they were last written."""
+    """All records of a kind that stand now, by name, in the order in which they were last written.
+
+    Equal JSON (a layout, say) is read once and is the same object in all of them.
+    """
     fields = ", ".join(f'"f_{each.field}"' for each in columns(record))
     rows = connection.execute(f'SELECT name, {fields} FROM "{record.kind}" ORDER BY entry')
-    return {row[0]: from_sql(record, row[1:]) for row in rows}
+    parse = lru_cache(maxsize=None)(json.loads)
+    return {row[0]: from_sql(record, row[1:], parse) for row in rows}
 
 
 def entry_of(connection: sqlite3.Connection, kind: str, name: str) -> int:

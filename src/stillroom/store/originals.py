@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path, PurePosixPath
 
 from stillroom.errors import LabDamaged
-from stillroom.store.files import sha256_of, write_new
+from stillroom.store.files import settle, sha256_of, write_new
 
 FOLDER = "originals"
 LONGEST = 180
@@ -40,6 +40,13 @@ def keep(lab: Path, data: bytes, name: str, date: str) -> str:
         if path.is_file() and sha256_of(path) == digest:
             return place
     raise LabDamaged(f"{FOLDER}/{date}", found=f"100,000 files named {name!r}", expected="another name")
+
+
+def settle_names(lab: Path, places: Iterable[str]) -> None:
+    """Force the names of these originals to disk, so that they outlive a power cut."""
+    folders = {lab / FOLDER} | {(lab / place).parent for place in places}
+    for each in sorted(folders):
+        settle(each)
 
 
 def plain_name(name: str) -> str:
