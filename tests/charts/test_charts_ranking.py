@@ -7,7 +7,7 @@ import itertools
 import math
 
 import pytest
-from chart_samples import HOSTILE, bars_of, ranking, words_of
+from chart_samples import HOSTILE, NAMES, bars_of, ranking, words_of
 
 from stillroom.charts import frame
 from stillroom.charts.bars import value_words
@@ -104,6 +104,17 @@ def test_long_titles_and_many_excluded_fans_still_leave_ten_bars_their_room(layo
     assert title.replace("\u00a0", " ") == chart.title
 
 
+@pytest.mark.parametrize("layout", list(Layout))
+@pytest.mark.parametrize("names", [NAMES, HOSTILE], ids=["usual", "hostile"])
+def test_no_words_stand_on_a_bar(layout: Layout, names: tuple[str, ...]) -> None:
+    svg = drawn(ranking(10, names), layout)
+    for bar in bars_of(svg):
+        for each in words_of(svg):
+            beside = each.right <= bar.left or each.left >= bar.right
+            above_or_below = each.base <= bar.middle - 2 or each.top >= bar.middle + 2
+            assert beside or above_or_below, (each, bar)
+
+
 def test_a_lower_limit_is_said_with_its_sign() -> None:
     bar = ranking().bars[8]
     assert value_words(bar).startswith("≥")
@@ -140,6 +151,7 @@ def test_hostile_names_are_set_as_words(layout: Layout) -> None:
     assert "\u202e" not in svg
     assert "\x00" not in svg
     page = layout.page
+    assert any(each.words == "unnamed" for each in words_of(svg))
     for each in words_of(svg):
         assert each.left >= 0.4 * page.margin, each
         assert each.right <= page.width - 0.4 * page.margin, each

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from stillroom.charts.marks import AltairChart
 
 NAME_SHARE = 0.3
-TWO_LINES = 0.74
+SMALLER = 0.74
+UNNAMED = "unnamed"
 WORD_SHARE = 0.36
 SEPARATOR = " · "
 
@@ -36,6 +37,7 @@ class Row:
     key: str
     bar: Bar
     name: tuple[str, ...]
+    size: float
     value: str
     word: str
 
@@ -125,7 +127,7 @@ def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Pla
     mark = _mark_room(page)
     name_room = room - mark if page.stacked else NAME_SHARE * room - mark
     rows = tuple(_row(index, bar, page, room, name_room) for index, bar in enumerate(chart.bars))
-    widest = max(_name_width(row, page) for row in rows)
+    widest = max(_name_width(row) for row in rows)
     zero = 0.0 if page.stacked else mark + min(widest, name_room) + 0.7 * page.label
     ends = [max(bar.value, bar.high or 0.0) for bar in chart.bars]
     most = max(ends) or 1.0
@@ -150,16 +152,18 @@ def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row
     weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
     if page.stacked:
         name_room -= width(word, page.small) + page.small
-    lines = wrapped(bar.label, page.label, weight, name_room, 1 if page.stacked else 0)
+    size = page.label
+    name = clean(bar.label) or UNNAMED
+    lines = wrapped(name, size, weight, name_room, 1 if page.stacked else 0)
     if len(lines) > 1:
-        lines = balanced(bar.label, TWO_LINES * page.label, weight, name_room, 2)
-    return Row(f"row-{index:02d}", bar, tuple(lines), value_words(bar), word)
+        size = SMALLER * page.label
+        lines = balanced(name, size, weight, name_room, 2)
+    return Row(f"row-{index:02d}", bar, tuple(lines), size, value_words(bar), word)
 
 
-def _name_width(row: Row, page: Page) -> float:
-    size = page.label if len(row.name) == 1 else TWO_LINES * page.label
+def _name_width(row: Row) -> float:
     weight = STRONG if row.bar.is_leader_tied or row.bar.accent else REGULAR
-    return max(width(line, size, weight) for line in row.name)
+    return max(width(line, row.size, weight) for line in row.name)
 
 
 def _right_words(row: Row, page: Page) -> float:
@@ -200,13 +204,14 @@ def _records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
                 "label": row.value,
                 "at": at,
                 "word": row.word,
-                "word_at": _mark_room(page) + _name_width(row, page) + 0.8 * page.small
+                "word_at": _mark_room(page) + _name_width(row) + 0.8 * page.small
                 if page.stacked
                 else at + width(row.value, page.label, STRONG) + 0.6 * page.label,
                 "tied": bar.is_leader_tied,
                 "strong": bar.is_leader_tied or bar.accent,
                 "ink": role("accent") if bar.accent else role("ink"),
                 "aria": aria_words(bar, chart.unit),
+                "size": row.size,
                 "line": row.name[0],
                 "second": row.name[1] if len(row.name) > 1 else "",
             }
@@ -278,19 +283,23 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     for strong in (True, False):
         for field, wanted, shift in (
             ("line", "datum.second == ''", 0.0),
-            ("line", "datum.second != ''", -0.58 * TWO_LINES * page.label),
-            ("second", "datum.second != ''", 0.58 * TWO_LINES * page.label),
+            ("line", "datum.second != ''", -0.58 * SMALLER * page.label),
+            ("second", "datum.second != ''", 0.58 * SMALLER * page.label),
         ):
             chosen = base.transform_filter(f"datum.strong == {str(strong).lower()} && {wanted}")
             layers.append(
                 chosen.mark_text(
                     align="left",
                     baseline="middle",
-                    fontSize=page.label if shift == 0 else TWO_LINES * page.label,
                     fontWeight=STRONG if strong else REGULAR,
                     dy=up + shift,
                     aria=False,
-                ).encode(x=alt.value(mark), text=f"{field}:N", color=alt.Color("ink:N", scale=None))
+                ).encode(
+                    x=alt.value(mark),
+                    text=f"{field}:N",
+                    size=alt.Size("size:Q", scale=None),
+                    color=alt.Color("ink:N", scale=None),
+                )
             )
     diamonds = base.transform_filter("datum.tied").mark_point(
         shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False

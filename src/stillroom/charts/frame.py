@@ -125,7 +125,7 @@ def _closing(
         y += (len(said) - 1) * leading + 0.25 * size
     y += 0.5 * size
     out += marks.rule(0, y, room, y, thick=max(1.0, page.width / 1200))
-    foot = balanced(footer, size, REGULAR, room, most[1])
+    foot = wrapped(footer, size, REGULAR, room, most[1])
     out += marks.lines(foot, 0, y + 1.45 * size, size, leading, colour="muted")
     return out, y + 1.45 * size + (len(foot) - 1) * leading + 0.7 * page.margin
 
