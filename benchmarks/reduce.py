@@ -18,12 +18,11 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ[name] = "1"
+os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np
 
-sys.path.insert(0, os.environ.get("SRC") or str(Path(__file__).resolve().parents[1] / "src"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
 from stillroom.demo.rigs import write_rigs
 from stillroom.lab.book import open_book
