@@ -1,0 +1,228 @@
+"""Rules that hold the curves of a fan's mountings against each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from stillroom.core.characteristic import Estimate, compare_characteristics
+from stillroom.core.deviation import Reference
+from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD, FIRST_YEAR_SAMPLE_SD
+from stillroom.quality.causes import cause_of
+from stillroom.quality.explaining import PLUGGED_FROM, Fault, Verdict, explain_mounting, say
+from stillroom.quality.facts import FanFacts, MountingFacts
+from stillroom.quality.finding import Finding, Severity
+from stillroom.quality.speeds import mixed_up, replicate_speeds, wrong_multiples
+
+LEAST_LEAK, LEAST_NOZZLE = 0.01, 0.015
+"""Effects from which a leak and a nozzle's fault are told, relative to the greatest flow."""
+
+REPEATABILITY, SURELY = 2.8, 4.0
+"""Two mountings differ by less than these times s_r in 95 % and in 99.5 % of cases (ISO 5725-6)."""
+
+MISSES = 0.3
+"""A curve that misses the points of the sweeps it was fitted to by more can't be used [1]."""
+
+
+def usable(mounting: MountingFacts) -> bool:
+    """Whether a mounting has a curve that follows its own points."""
+    kept = [each.check.collapse for each in mounting.sound_runs]
+    return mounting.curve is not None and bool(kept) and float(np.median(kept)) < MISSES
+
+
+def own_reference(mounting: MountingFacts, fan: FanFacts) -> Reference | None:
+    """What the sweeps of a mounting are held against: its own curve, else those of the fan's other mountings."""
+    if usable(mounting) and mounting.curve is not None:
+        return Reference.of([mounting.curve])
+    return _reference([each for each in fan.mountings if each.obstacle == mounting.obstacle and usable(each)])
+
+
+def _reference(mountings: Sequence[MountingFacts]) -> Reference | None:
+    curves = [each.curve for each in mountings if each.curve is not None]
+    return Reference.of(curves) if curves else None
+
+
+def between_mountings(fan: FanFacts) -> Iterator[Finding]:
+    """All findings from holding a fan's mountings against each other, those under one obstacle together."""
+    for obstacle in sorted({each.obstacle for each in fan.mountings}):
+        group = [each for each in fan.mountings if each.obstacle == obstacle and each.runs]
+        multiples = wrong_multiples(group, fan)
+        rest = [each for each in group if each.name not in multiples]
+        mixed = mixed_up(rest)
+        rest = [each for each in rest if each.name not in mixed]
+        pool = [each for each in rest if usable(each)]
+        odd = odd_ones_out(pool)
+        pool = [each for each in pool if each.name not in odd]
+        speeds = replicate_speeds(rest)
+        yield from (*multiples.values(), *mixed.values(), *odd.values(), *speeds.values())
+        yield from replicate_curves([each for each in pool if each.name not in speeds], fan.repeatability)
+
+
+def curve_failed(mounting: MountingFacts) -> Iterator[Finding]:
+    """Rule 29: no curve at all, or one that misses its own points."""
+    if mounting.failed:
+        found, cause = mounting.failed, "a unit or the pulses per revolution of some sweeps is wrong"
+    elif mounting.runs and not usable(mounting):
+        found = f"the curve of {mounting.name} misses the points that it was fitted to"
+        cause = "the readings contradict what is stated of the rig's errors"
+    else:
+        return
+    yield Finding(29, mounting.subject, mounting.judged, Severity.BLOCKS, found, "one curve for all sweeps",
+                  cause, "add one sweep at a time and look at the collapse plot", "", (mounting.fan,),
+                  (mounting.name,))  # fmt: skip
+
+
+# --- one of several -----------------------------------------------------------------------------------------
+
+
+def odd_ones_out(pool: Sequence[MountingFacts]) -> dict[str, Finding]:
+    """Rules 24, 25, 29: mountings that a known fault explains, the clearest first, {mounting: finding}."""
+    found: dict[str, Finding] = {}
+    rest = list(pool)
+    while len(rest) > 1:
+        verdicts = [(each, _verdict(each, [o for o in rest if o is not each])) for each in rest]
+        faulty = [(each, verdict) for each, verdict in verdicts if verdict.best]
+        if not faulty:
+            break
+        faulty.sort(key=lambda each: -(each[1].best.gain if each[1].best else 0.0))
+        worst, verdict = faulty[0]
+        doubtful = len(rest) == 2 and len(faulty) == 2 and _gain(faulty[1][1]) > 0.7 * _gain(verdict)
+        found[worst.name] = _odd(worst, verdict, [each for each in rest if each is not worst])
+        if doubtful:
+            found[faulty[1][0].name] = _odd(faulty[1][0], faulty[1][1], [worst])
+            break
+        rest.remove(worst)
+    return found
+
+
+def _gain(verdict: Verdict) -> float:
+    return verdict.best.gain if verdict.best else 0.0
+
+
+def _verdict(mounting: MountingFacts, others: Sequence[MountingFacts]) -> Verdict:
+    reference = _reference(others)
+    if reference is None:
+        return Verdict(())
+    found = explain_mounting(mounting, reference, _scales(mounting, others))
+    return Verdict(tuple(each for each in found.faults if _worth_telling(each)))
+
+
+def _scales(mounting: MountingFacts, others: Sequence[MountingFacts]) -> tuple[float, float]:
+    """How far two mountings' scales may lie apart: samples, mountings, and what unlike rigs don't share."""
+    same = all(each.sample == mounting.sample for each in others)
+    spread = FIRST_YEAR_MOUNTING_SD if same else math.hypot(FIRST_YEAR_MOUNTING_SD, FIRST_YEAR_SAMPLE_SD)
+    apart = math.sqrt(2.0) * spread
+    rigs = [each for each in (mounting, *others) if each.rig != others[0].rig or each.rig != mounting.rig]
+    flow = max((run.shared_flow for each in rigs for run in each.runs), default=0.0)
+    pressure = max((run.shared_pressure for each in rigs for run in each.runs), default=0.0)
+    return math.hypot(apart, flow), math.hypot(apart, pressure)
+
+
+def _worth_telling(fault: Fault) -> bool:
+    if fault.kind == "leak":
+        return fault.effect > LEAST_LEAK
+    if fault.kind == "unlisted":
+        return fault.effect > LEAST_NOZZLE and abs(fault.value - 1.0) < 1.0 - PLUGGED_FROM
+    if fault.kind == "plugged":
+        return fault.effect > LEAST_NOZZLE
+    if fault.kind == "unit":
+        return True
+    return cause_of(fault.kind, fault.value) is not None
+
+
+def _odd(mounting: MountingFacts, verdict: Verdict, others: Sequence[MountingFacts]) -> Finding:
+    best = verdict.best
+    assert best is not None
+    said = say(best, mounting.bores)
+    names = " and ".join(each.name for each in others[:3])
+    rivals = [say(each, mounting.bores).cause for each in verdict.rivals]
+    cause = said.cause + (f"; nearly as likely: {rivals[0]}" if rivals else "")
+    return Finding(
+        said.rule,
+        mounting.subject,
+        mounting.judged,
+        Severity.BLOCKS,
+        f"{mounting.name} leaves the curve of {names} by up to {100 * best.effect:.1f} % of the greatest flow",
+        "the same curve within the spread of mountings",
+        cause,
+        said.test,
+        mounting.runs[0].file,
+        (mounting.fan,),
+        (mounting.name,),
+    )
+
+
+# --- replicates ---------------------------------------------------------------------------------------------
+
+
+def replicate_curves(pool: Sequence[MountingFacts], agreed: float | None) -> Iterator[Finding]:
+    """Rule 41, curves: mountings of one sample whose flow or pressure differ by more than repeatability.
+
+    Of two, both are doubtful; of three or more, those that differ from most of the others.
+    """
+    spread = max(agreed or 0.0, FIRST_YEAR_MOUNTING_SD)
+    for sample in sorted({each.sample for each in pool}):
+        own = [each for each in pool if each.sample == sample]
+        apart: dict[str, list[tuple[MountingFacts, str, float, Severity]]] = {each.name: [] for each in own}
+        for i, one in enumerate(own):
+            for other in own[:i]:
+                worst = _scale_apart(one, other, spread)
+                if worst is not None:
+                    apart[one.name].append((other, *worst))
+                    apart[other.name].append((one, *worst))
+        for mounting in own:
+            against = apart[mounting.name]
+            if against and 2 * len(against) > len(own) - 1:
+                yield _replicate(mounting, *max(against, key=lambda each: each[2]), alone=len(own) == 2)
+
+
+def _scale_apart(
+    one: MountingFacts, other: MountingFacts, spread: float
+) -> tuple[str, float, Severity] | None:
+    """The quantity in which two mountings differ by more than repeatability, by how much, and how bad."""
+    if one.curve is None or other.curve is None:
+        return None
+    found = compare_characteristics(other.curve, one.curve)
+    worst: tuple[str, float, Severity] | None = None
+    scales: tuple[tuple[str, Estimate], ...] = (
+        ("flow", found.flow_scale),
+        ("pressure", found.pressure_scale),
+    )
+    for quantity, scale in scales:
+        size = abs(scale.value - 1.0)
+        for factor, severity in ((REPEATABILITY, Severity.MARKS), (SURELY, Severity.BLOCKS)):
+            limit = math.hypot(factor * spread, factor / math.sqrt(2.0) * scale.sd)
+            if size > limit and (worst is None or size >= worst[1]):
+                worst = quantity, size, severity
+    return worst
+
+
+def _replicate(
+    mounting: MountingFacts,
+    other: MountingFacts,
+    quantity: str,
+    size: float,
+    severity: Severity,
+    *,
+    alone: bool,
+) -> Finding:
+    either = f"one of {mounting.name} and {other.name} is wrong: " if alone else ""
+    cause = {
+        "flow": "a seal, a nozzle's list or bore, or another sample",
+        "pressure": "the pressure gauge's zero or tube, a seal, or another sample",
+    }[quantity]
+    return Finding(
+        41,
+        mounting.subject,
+        mounting.judged,
+        severity,
+        f"{quantity} of {mounting.name} and {other.name}, one sample, differs by {100 * size:.1f} %",
+        "within the repeatability limit 2.8 s_r",
+        either + cause,
+        "mount the sample once more: a third mounting decides",
+        mounting.runs[0].file,
+        (mounting.fan,),
+        (mounting.name,) if severity is Severity.BLOCKS else (),
+    )
