@@ -78,8 +78,8 @@ def verbs_page() -> str:
 
 This page is written by `tools/write_docs.py` from the signatures in `stillroom/verbs/`.
 
-Every verb also takes `--json` (the answer as data; errors as `{{"error": {{…}}}}`) and `--help`. Exit codes: 0 done,
-1 findings that block, 2 bad input, 3 our fault. From Python the verbs are functions of the same names:
+Every verb also takes `--json` (the answer as data; errors as `{{"error": {{…}}}}`) and `--help`. Exit codes:
+0 done, 1 findings that block, 2 bad input, 3 our fault. From Python the verbs are functions of the same names:
 `from stillroom.verbs import rank`; each returns its words, tables, data and exit code.
 
 {"\n".join(parts)}"""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnknownUnit
 from stillroom.lab.book import open_book, place_all
 from stillroom.lab.intake import Added, bring_in
@@ -136,7 +137,7 @@ def test_a_nozzle_that_is_in_no_bank(lab: Lab, tmp_path: Path) -> None:
     assert error.place == "x.csv, line 2"
     put(
         tmp_path / "r.toml",
-        '[rig.chamber]\nkind = "airflow"\naccuracy = "± 3 % of reading"\nnozzles = ["N25"]\n[nozzle.N25]\nbore = "25 mm"\n',
+        '[rig.chamber]\naccuracy = "± 3 % of reading"\nnozzles = ["N25"]\n[nozzle.N25]\nbore = "25 mm"\n',
     )
     added = bring_in(lab, [tmp_path / "x.csv", tmp_path / "r.toml"], {"fan": "Sedge"})
     assert added.new == ("x.csv",)

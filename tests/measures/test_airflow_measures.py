@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from stillroom.core.characteristic import Readings, fit_characteristic
 from stillroom.core.mounted import STANDARD_VISCOSITY, MeasuredObstacle, MountedFan, fit_polynomial
 from stillroom.core.resistance import Law, fit_resistance

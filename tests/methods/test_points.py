@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.methods.airflow.bench import Bench
 from stillroom.methods.airflow.chain import RECTANGULAR, Chain

@@ -13,7 +13,10 @@ from typing import Annotated, Any
 from stillroom import verbs
 from stillroom.cli.show import Showing, progress_on, question_on, show, show_error
 from stillroom.errors import StillroomError
-from stillroom.verbs.said import BAD_INPUT, OUR_FAULT, Said
+from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
+
+STOPPED = 130
+"""Exit code after an interrupt from the keyboard, as shells have it."""
 
 GIVEN = {"progress", "ask"}
 """Parameters that the command line fills in itself."""
@@ -52,13 +55,16 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
     signature = inspect.signature(verb, eval_str=True)
     kept = [each for each in signature.parameters.values() if each.name not in GIVEN]
     as_json = inspect.Parameter(
-        "json", inspect.Parameter.KEYWORD_ONLY, default=False, annotation=Annotated[bool, parameter(negative="")]
+        "json",
+        inspect.Parameter.KEYWORD_ONLY,
+        default=False,
+        annotation=Annotated[bool, parameter(negative="")],
     )
     command.__signature__ = signature.replace(  # type: ignore[attr-defined]
         parameters=[*(_named(each, parameter) for each in kept), as_json], return_annotation=int
     )
     command.__annotations__ = {each.name: each.annotation for each in kept} | {"json": bool, "return": int}
-    del command.__wrapped__  # type: ignore[attr-defined]
+    del command.__wrapped__
     return command
 
 
@@ -84,29 +90,29 @@ def run(words: Sequence[str]) -> int:
     showing = Showing(json="--json" in words)
     try:
         answer = app()(list(words), exit_on_error=False, print_error=False)
-    except StillroomError as error:
-        show_error(error, showing)
-        return BAD_INPUT
-    except CycloptsError as error:
-        show_error(StillroomError("command line", found=_first_line(error), expected="stillroom --help"), showing)
-        return BAD_INPUT
+        return answer if isinstance(answer, int) else DONE
+    except (StillroomError, CycloptsError, OSError) as error:
+        return _bad_input(error, showing)
     except KeyboardInterrupt:
         print("Stopped. What is done is kept; the next run goes on.", file=sys.stderr)
-        return 130
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except OSError as error:
-        show_error(StillroomError("file", place=str(error.filename or ""), found=error.strerror or str(error),
-                                  expected="a place that can be read and written"), showing)  # fmt: skip
-        return BAD_INPUT
+        return STOPPED
     except Exception:
         return _our_fault(showing)
-    return answer if isinstance(answer, int) else 0
 
 
-def _first_line(error: Exception) -> str:
-    return " ".join(str(error).split()) or type(error).__name__
+def _bad_input(error: Exception, showing: Showing) -> int:
+    """Say what was wrong; a reader of our output that went away is nobody's fault."""
+    if isinstance(error, BrokenPipeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    if isinstance(error, OSError):
+        place, found = str(error.filename or ""), error.strerror or str(error)
+        error = StillroomError("file", place=place, found=found, expected="a place to read and write")
+    elif not isinstance(error, StillroomError):
+        words = " ".join(str(error).split()) or type(error).__name__
+        error = StillroomError("command line", found=words, expected="stillroom --help")
+    show_error(error, showing)
+    return BAD_INPUT
 
 
 def _our_fault(showing: Showing) -> int:

@@ -9,7 +9,8 @@ import numpy as np
 from stillroom import wording
 from stillroom.charts.series import CollapseChart, Curve, CurveChart, LoadLine, OperatingMark, Sweep
 from stillroom.core.arrays import Array
-from stillroom.core.characteristic import Part, pressure_coefficients
+from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
+from stillroom.core.fanlaws import STANDARD_DENSITY, disc_area
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.mounted import Curve as MountedCurve
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
@@ -87,11 +88,19 @@ def curves(
 
 
 def _title(subject: str, marks: Sequence[OperatingMark], obstacles: Sequence[str], at: str) -> str:
-    if len(marks) == 1:
-        return f"{subject} moves {marks[0].label} through {obstacles[0]} {at}"
-    if obstacles:
-        return f"Where {subject} and {wording.listed(list(obstacles))} meet, {at}"
-    return f"What {subject} can do {at}"
+    """The finding: what one fan moves through each obstacle, or from what to what several fans do."""
+    if not marks:
+        return f"What {subject} can do {at}"
+    through = {name: [each for each in marks if each.load == name] for name in obstacles}
+    if len(marks) == len(obstacles):
+        parts = [f"{each[0].label} through {name}" for name, each in through.items()]
+        return f"{subject} moves {wording.listed(parts)} {at}"
+    parts = []
+    for name, group in through.items():
+        flows = [each.flow for each in group]
+        unit = group[0].label.rpartition(wording.NO_BREAK)[2]
+        parts.append(f"{wording.spread(min(flows), max(flows), unit)} through {name}")
+    return f"{subject} move {wording.listed(parts)} {at}"
 
 
 def _measured(graph: Graph) -> list[str]:
@@ -152,13 +161,12 @@ def _curve(
 
 
 def _points(lab: Lab, node: CurveNode, curve: MountedCurve) -> tuple[tuple[float, float], ...]:
-    """The points as measured, brought to the curve's own speed at their φ and to 1.2 kg/m³ [SI]."""
-    arrays = results.load_arrays(lab.path, node.key)
-    phi, psi = arrays["points_phi"], arrays["points_psi"]
-    speed = np.interp(phi, curve.phi, curve.speed[0])
-    tip = np.pi * curve.fan.diameter * speed
-    flow = phi * np.pi / 4 * curve.fan.diameter**2 * tip
-    pressure = psi * 0.6 * tip**2
+    """The points read at all speeds, brought to the curve's own: each as far from it as it was read [SI]."""
+    phi = results.load_arrays(lab.path, node.key)["points_phi"]
+    tip = np.pi * curve.fan.diameter * np.interp(phi, curve.phi, curve.speed[0])
+    away = curve.fan.characteristic.residuals * (0.5 * STANDARD_DENSITY) * tip**2
+    flow = phi * disc_area(curve.fan.diameter) * tip
+    pressure = np.interp(phi, curve.phi, curve.pressure[0]) + away
     return tuple((float(q), float(p)) for q, p in zip(flow, pressure, strict=True))
 
 
@@ -228,16 +236,16 @@ def collapse(lab: Lab, book: Book, graph: Graph, fan: str) -> tuple[CollapseChar
     low, high = coverage_interval(rows[1 + len(mounted.sources) :], axis=0)
     sweeps: list[Sweep] = []
     for node in nodes:
-        sweeps += _sweeps(lab, node, mounted_curve=(phi, rows[0]))
+        sweeps += _sweeps(lab, node, mounted)
     used = np.array([abs(each) for sweep in sweeps if not sweep.held for each in sweep.residual])
     within = float(np.quantile(used, 0.95)) if len(used) else 0.0
     held = [each.label for each in sweeps if each.held]
-    words = f"95 % of the points lie within {wording.number(within, 1)} % of the curve"
+    words = f"95 % of the points lie within {wording.number(within, 1)} % of the greatest pressure"
     picture = CollapseChart(
         title=f"{name}: {wording.plural(len(sweeps), 'sweep')} fall on one curve"
         if not held
         else f"{name}: {wording.plural(len(held), 'sweep')} of {len(sweeps)} off the common curve",
-        subtitle=f"Every speed and mounting in dimensionless form; {words}",
+        subtitle=f"All speeds and mountings, brought to one Reynolds number; {words}",
         footer=footer(book.settings, "airflow characteristic", wording.plural(len(nodes), "mounting")),
         sweeps=tuple(sweeps),
         phi=tuple(float(each) for each in phi),
@@ -249,34 +257,35 @@ def collapse(lab: Lab, book: Book, graph: Graph, fan: str) -> tuple[CollapseChar
     return picture, plain_name("collapse", name)
 
 
-OFF = 0.05
-"""A sweep whose median distance from the common curve is more than this is called off the curve [1]."""
+OFF = 3.0
+"""A sweep whose median distance from the common curve is more than this is called off the curve [%]."""
 
 
-def _sweeps(lab: Lab, node: CurveNode, mounted_curve: tuple[Array, Array]) -> list[Sweep]:
+def _sweeps(lab: Lab, node: CurveNode, common: Characteristic) -> list[Sweep]:
+    """The sweeps of one mounting against the common curve, each point at its own Reynolds number."""
     result = result_of(lab, node)
     arrays = results.load_arrays(lab.path, node.key)
-    checks = {each["sweep"]: each for each in result.body["curve"]["sweeps"]}
+    phi, reynolds = arrays["points_phi"], arrays["points_reynolds"]
+    there = pressure_coefficients(common, phi, reynolds, part=Part.CENTRAL)[0]
+    here = pressure_coefficients(common, phi, common.reynolds_reference, part=Part.CENTRAL)[0]
+    away = arrays["points_psi"] - there
+    share = 100.0 * away / float(here.max())
+    dropped = {each["sweep"] for each in result.body["curve"]["sweeps"] if each["dropped"]}
     sweeps, start = [], 0
     for index, run in enumerate(result.body["runs"]):
         part = slice(start, start + run["points"])
         start = part.stop
-        phi, psi = arrays["points_phi"][part], arrays["points_psi"][part]
-        curve = np.interp(phi, *mounted_curve)
-        scale = np.maximum(np.abs(curve), 0.1 * float(np.max(mounted_curve[1])))
-        residual = 100.0 * (psi - curve) / scale
-        dropped = bool(checks.get(index, {}).get("dropped", False))
-        off = float(np.median(np.abs(residual))) > 100.0 * OFF
+        off = float(np.median(np.abs(share[part]))) > OFF
         sweeps.append(
             Sweep(
                 label=f"{node.subject}, {run['setting'] or run['file']}",
-                phi=tuple(float(each) for each in phi),
-                psi=tuple(float(each) for each in psi),
-                residual=tuple(float(each) for each in residual),
+                phi=tuple(float(each) for each in phi[part]),
+                psi=tuple(float(each) for each in (here + away)[part]),
+                residual=tuple(float(each) for each in share[part]),
                 speed=run["setting"],
                 mounting=node.subject,
-                held=dropped or off,
-                word="left out of the fit" if dropped else "off the common curve" if off else "",
+                held=index in dropped or off,
+                word="left out of the fit" if index in dropped else "off the common curve" if off else "",
             )
         )
     return sweeps

@@ -30,7 +30,9 @@ def follow(lab: Lab, prefix: str) -> Trace:
     BadInput : too few digits, or digits that several keys share. UnknownThing : no such key.
     """
     if len(prefix) < 6 or not set(prefix) <= set("0123456789abcdef"):
-        raise BadInput("key", found=repr(prefix), expected="at least six digits 0-9a-f of a key beside a number")
+        raise BadInput(
+            "key", found=repr(prefix), expected="at least six digits 0-9a-f of a key beside a number"
+        )
     found = results.starting_with(lab.database, prefix)
     if not found:
         raise UnknownThing("key", found=prefix, expected="a key of this lab; `stillroom rank` shows them")
@@ -55,7 +57,7 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
         if each is not None:
             below.append(_result(lab, book, each, depth + 1, lines))
     for run in result.inputs.get("runs", ()):
-        below.append(_run(lab, book, run, result, depth + 1, lines))
+        below.append(_run(book, run, result, depth + 1, lines))
     if result.kind == "value":
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
@@ -97,12 +99,16 @@ def _spread(result: Result) -> str:
     )
 
 
-def _run(
-    lab: Lab, book: Book, run: dict[str, Any], result: Result, depth: int, lines: list[str]
-) -> dict[str, Any]:
+def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: list[str]) -> dict[str, Any]:
     taken = next((each for each in book.taken.values() if each.sha256.startswith(run["run"])), None)
-    facts = next((each for each in result.body.get("runs", ()) if each["run"] == run["run"]), {})
-    _say(lines, depth, f"run {run['run']} at {run['setting'] or 'an untold setting'}, {facts.get('points', '?')} points")
+    facts: dict[str, Any] = next(
+        (each for each in result.body.get("runs", ()) if each["run"] == run["run"]), {}
+    )
+    _say(
+        lines,
+        depth,
+        f"run {run['run']} at {run['setting'] or 'an untold setting'}, {facts.get('points', '?')} points",
+    )
     if taken is not None:
         at = facts.get("lines") or [0, 0]
         _say(lines, depth + 1, f"original {taken.place}, lines {at[0]} to {at[-1]}, SHA-256 {taken.sha256}")
@@ -112,7 +118,11 @@ def _run(
     for name in run["nozzles"]:
         nozzle = book.nozzles.get(name)
         if nozzle is not None:
-            _say(lines, depth + 1, f"nozzle {name}: bore {nozzle.bore * 1000:.4g} mm, certificate {nozzle.certificate}")
+            _say(
+                lines,
+                depth + 1,
+                f"nozzle {name}: bore {nozzle.bore * 1000:.4g} mm, certificate {nozzle.certificate}",
+            )
     for mark in facts.get("marks", ()):
         _say(lines, depth + 1, f"mark: {mark}")
     original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file} if taken else {}
@@ -128,4 +138,6 @@ def _calibration(book: Book, name: str) -> str:
     record = book.calibrations.get(name)
     if record is None:
         return name
-    return f"{record.instrument}, calibrated {record.date}, certificate {record.certificate}, due {record.due}"
+    return (
+        f"{record.instrument}, calibrated {record.date}, certificate {record.certificate}, due {record.due}"
+    )

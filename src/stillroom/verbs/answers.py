@@ -10,6 +10,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from stillroom import wording
+from stillroom.charts.series import Chart
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab import pictures
@@ -197,6 +198,7 @@ def chart(
         raise BadInput("--fans", found=str(fans), expected="a number of bars from 1 to 30")
     if kind is Kind.BARS and len(through) > 1:
         raise BadInput("--through", found=", ".join(through), expected="one obstacle for bars")
+    picture: Chart
     with open_lab(lab) as opened:
         if kind is Kind.BARS:
             question = asked(measure, through[0] if through else "", speed, size, only)

@@ -53,7 +53,7 @@ def tell(lab: Lab, truth: Truth, dir: Path, bench: Path, progress: Progress) -> 
     words = pictures.described(after.book, obstacle)
     picture, name = pictures.bars(lab.settings, after.ranking, asked.measure, "", 10, words)
     files = pictures.save(picture, dir / "charts", name)
-    moved, work = _with_other_bore(lab, truth, asked, progress)
+    moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
     tables = (
         ("1. A plain spreadsheet beside ours", _spreadsheet(bench, obstacle, after.ranking)),
         (f"2. Faults caught on the way: {len(caught)}", _faults(caught, before.ranking, after.ranking)),
@@ -128,12 +128,18 @@ def _faults(caught: list[Finding], before: Ranking, after: Ranking) -> Table:
     values = {each.fan: each.value for each in before.standings}
     sound = {each.fan: each.value for each in after.standings}
     rows = tuple(
-        (each.place or each.subject, each.found, each.cause,
+        (_where(each), each.found, each.cause,
          _number(values, each.fans), _number(sound, each.fans))
         for each in caught
     )  # fmt: skip
     headers = ("where", "what was read", "probable cause", f"fan before [{UNIT}]", f"after [{UNIT}]")
     return Table(headers, rows, right=(3, 4))
+
+
+def _where(each: Finding) -> str:
+    """A mounting by its name, a run by its file."""
+    kind, _, name = each.subject.partition(":")
+    return name if kind == "mounting" else each.place.rpartition("exports/")[2] or each.place
 
 
 def _number(values: Mapping[str, float], fans: tuple[str, ...]) -> str:
@@ -167,16 +173,26 @@ def _bore_words(truth: Truth) -> str:
     return f"{change.nozzle} {change.before * 1000:.3f} to {change.after * 1000:.3f} mm"
 
 
-def _with_other_bore(lab: Lab, truth: Truth, asked: Asked, progress: Progress) -> tuple[Ranking, Reduced]:
-    """What if: the same lab with one other bore, then as it was."""
+def _with_other_bore(
+    lab: Lab, truth: Truth, asked: Asked, subjects: set[str], progress: Progress
+) -> tuple[Ranking, Reduced]:
+    """What if: the same lab with one other bore, then as it was.
+
+    What was judged has moved, so the decisions have lapsed: the same ones are made again.
+    """
     was = lab.current(Nozzle)[truth.nozzle_change.nozzle]
     other = replace(was, bore=truth.nozzle_change.after)
     lab.write([Note(other.kind, other.name, as_json(other), "the demo's what-if")], by="the demo")
     try:
+        book = open_book(lab)
+        graph = build_graph(book)
+        work = reduce_lab(lab, graph, progress=progress)
+        again = [each for each in findings(lab, book, graph) if each.subject in subjects]
+        _decide(lab, [each for each in again if _is_caught(each)])
         state = _state(lab, open_book(lab), asked, progress)
     finally:
         lab.write([Note(was.kind, was.name, as_json(was), "the demo's what-if, taken back")], by="the demo")
-    return state.ranking, state.work
+    return state.ranking, work
 
 
 def _moved(before: Ranking, after: Ranking) -> Table:

@@ -80,7 +80,7 @@ def review(*, all: bool = False, lab: Path | None = None, progress: Progress = s
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
-        book, graph, found = _up_to_date(opened, progress)
+        book, _, found = _up_to_date(opened, progress)
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
     blocking = [each for each in open_ if each.blocks]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.methods.airflow.chain import Chain
+from stillroom.methods.airflow.chain import UNTOLD_NOISE, Chain
 from stillroom.records.bench import Nozzle, Rig
 
 OUTLET_CHAMBER = "outlet chamber"
@@ -89,9 +89,14 @@ class Bench:
             return found
         if quantity in UNRECORDED:
             return UNRECORDED[quantity]
-        if self.accuracy is None:
-            return Chain(f"{self.rig}/{quantity}", relative=UNTOLD_ACCURACY, known=False)
-        return Chain(f"{self.rig}/{quantity}", relative=self.accuracy, absolute=self.accuracy_absolute or 0.0)
+        told = self.accuracy is not None
+        return Chain(
+            f"{self.rig}/{quantity}",
+            relative=UNTOLD_ACCURACY if self.accuracy is None else self.accuracy,
+            absolute=self.accuracy_absolute or 0.0,
+            noise_relative=UNTOLD_NOISE,
+            known=told,
+        )
 
     def nozzle(self, name: str, place: str) -> Nozzle:
         """A nozzle of the bank.

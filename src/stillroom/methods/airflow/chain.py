@@ -16,6 +16,12 @@ import numpy as np
 from stillroom.core.arrays import Array
 from stillroom.records.bench import Calibration, Instrument
 
+UNTOLD_NOISE = 0.005
+"""Scatter of single readings taken where nobody told an instrument's noise, of reading [1] (our choice)."""
+
+SCATTERING = ("flow", "static_pressure", "nozzle_pressure", "resistance_pressure")
+"""The quantities that are never read without scatter."""
+
 RECTANGULAR = 1.0 / math.sqrt(3.0)
 ROUNDING = 1.0 / math.sqrt(12.0)
 
@@ -51,6 +57,7 @@ class Chain:
     def of(cls, instrument: Instrument, calibration: Calibration | None) -> Chain:
         """The chain of an instrument under one calibration (or under its accuracy line alone)."""
         told = calibration or Calibration(instrument=instrument.instrument, date="")
+        untold = UNTOLD_NOISE if instrument.quantity in SCATTERING and instrument.noise is None else 0.0
         parts = tuple(
             (float(each["from"]), float(each["to"]), float(each["u"])) for each in told.linearity or ()
         )
@@ -64,7 +71,7 @@ class Chain:
             relative=(instrument.accuracy_relative or 0.0) if calibration is None else 0.0,
             absolute=(instrument.accuracy_absolute or 0.0) if calibration is None else 0.0,
             resolution=instrument.resolution or 0.0,
-            noise_relative=instrument.noise_relative or 0.0,
+            noise_relative=untold if instrument.noise_relative is None else instrument.noise_relative,
             noise_absolute=instrument.noise_absolute or 0.0,
         )
 
