@@ -137,10 +137,11 @@ def test_viscosity_follows_coolprop(T, h):
     assert float(air.viscosity(T)) == pytest.approx(second, rel=8e-3)
 
 
-@given(PRESSURES, st.floats(-500.0, 500.0), TEMPERATURES, TEMPERATURES)
-def test_density_at_a_plane_is_that_of_the_same_air(p, p_s, T_0, T_x):
+@given(PRESSURES, st.floats(-500.0, 500.0), TEMPERATURES, st.floats(-10.0, 10.0))
+def test_density_at_a_plane_is_that_of_the_same_air(p, p_s, T_0, warmer):
+    T_x = T_0 + warmer
     rho = float(air.plane_density(cipm.density(T_0, p, 0.0), p, T_0, p_s, T_x))
-    assert rho == pytest.approx(float(cipm.density(T_x, p + p_s, 0.0)), rel=3e-4)
+    assert rho == pytest.approx(float(cipm.density(T_x, p + p_s, 0.0)), rel=2e-4)
     assert float(air.plane_density(1.19, p, T_0, 0.0, T_0)) == pytest.approx(1.19, rel=1e-15)
 
 
