@@ -100,7 +100,7 @@ def _title(subject: str, marks: Sequence[OperatingMark], obstacles: Sequence[str
         flows = [each.flow for each in group]
         unit = group[0].label.rpartition(wording.NO_BREAK)[2]
         parts.append(f"{wording.spread(min(flows), max(flows), unit)} through {name}")
-    return f"{subject} move {wording.listed(parts)} {at}"
+    return f"{subject.capitalize()} move {wording.listed(parts)} {at}"
 
 
 def _measured(graph: Graph) -> list[str]:
