@@ -18,13 +18,18 @@ _UNSAFE = re.compile(r'[<>:"|?*\\/\x00-\x1f\x7f]')
 _DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 
 
+def digest_of(data: bytes) -> str:
+    """The SHA-256 under which the journal knows bytes."""
+    return hashlib.sha256(data).hexdigest()
+
+
 def keep(lab: Path, data: bytes, name: str, date: str) -> str:
     """Keep bytes under their date and exported name; the place, relative to the lab.
 
     A file of the same name but other bytes stays; the new one gets a number. Bytes that an interrupted
     run has already put there are used as they are. Two programs may keep files at the same time.
     """
-    digest = hashlib.sha256(data).hexdigest()
+    digest = digest_of(data)
     wanted = PurePosixPath(plain_name(name))
     for number in range(1, 100_000):
         stem = wanted.stem if number == 1 else f"{wanted.stem}~{number}"
@@ -85,7 +90,7 @@ def data_of(lab: Path, place: str, digest: str) -> bytes:
     if not path.is_file():
         raise LabDamaged("original", place=place, found="no such file", expected="the file as it was added")
     data = path.read_bytes()
-    if hashlib.sha256(data).hexdigest() != digest:
+    if digest_of(data) != digest:
         raise LabDamaged(
             "original",
             place=place,

@@ -90,8 +90,8 @@ def load_arrays(lab: Path, key: str) -> dict[str, NDArray[Any]]:
     """
     path = array_file(lab, key)
     try:
-        with np.load(path, allow_pickle=False) as file:
-            return {name: file[name] for name in file.files}
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
+            return {name: arrays[name] for name in arrays.files}
     except (OSError, ValueError, EOFError, zipfile.BadZipFile, zlib.error) as error:
         raise LabDamaged(
             f"arrays of result {key}",
