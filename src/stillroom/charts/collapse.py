@@ -88,7 +88,7 @@ def _planes(chart: CollapseChart, page: Page, room: float, height: float) -> tup
     reach = HEADROOM * max([LEAST_RESIDUAL, *used])
     x = axis(min(0.0, *phis), HEADROOM * max(phis), most)
     y = axis(min(0.0, *psis), HEADROOM * max(psis), most)
-    below = axis(-reach, reach, 4)
+    below = axis(-reach, reach, 6)
     left = max(tick_room(y, page), tick_room(below, page))
     inner = height - 1.9 * page.small - 2.4 * page.small - 3.3 * page.small
     wide = room - left

@@ -62,7 +62,9 @@ def test_each_mounting_lies_close_to_its_own_sample(sound: tuple[Lab, Truth]) ->
                 assert value == pytest.approx(true, rel=0.015), mounting
 
 
-@pytest.mark.parametrize(("measure", "field"), [("free-airflow", "free_airflow"), ("maximum-pressure", "max_pressure")])
+@pytest.mark.parametrize(
+    ("measure", "field"), [("free-airflow", "free_airflow"), ("maximum-pressure", "max_pressure")]
+)
 def test_the_ends_of_the_curve_hold_the_truth(sound: tuple[Lab, Truth], measure: str, field: str) -> None:
     lab, truth = sound
     for each in ranked(lab, measure).standings:
@@ -140,7 +142,9 @@ def test_one_changed_calibration_recomputes_what_hangs_on_it_and_back(sound: tup
     lab.write([Note(nozzle.kind, nozzle.name, as_json(replace(nozzle, bore=nozzle.bore * 1.001)))])
     hanging = {each.subject for each in missing(lab, build_graph(open_book(lab)))}
     opened = {
-        each.subject for each in graph.curves if any("N12" in (run.placed.taken.nozzles or ()) for run in each.runs)
+        each.subject
+        for each in graph.curves
+        if any("N12" in (run.placed.taken.nozzles or ()) for run in each.runs)
     }
     assert hanging == opened
     lab.write([Note(nozzle.kind, nozzle.name, as_json(nozzle))])

@@ -1,0 +1,80 @@
+"""The demo, as a stranger runs it: the faults are caught with their causes, the truth lies in the intervals."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from stillroom.demo.truth import Truth
+from stillroom.demo.write import write_exports
+from stillroom.verbs import demo
+from stillroom.verbs.said import Said
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Said, Truth, Path]:
+    folder = tmp_path_factory.mktemp("demo") / "demo-lab"
+    said = demo(folder)
+    truth = write_exports(folder.parent / "again", truth_path=folder.parent / "truth.json")
+    return said, truth, folder
+
+
+def test_it_tells_five_steps(told: tuple[Said, Truth, Path]) -> None:
+    said, _, _ = told
+    assert [heading[:2] for heading, _ in said.tables] == ["1.", "2.", "3.", "4."]
+    assert any(line.startswith("5. Now your own file") for line in said.lines)
+
+
+def test_what_a_spreadsheet_puts_first_and_fourth_is_too_close_to_call(
+    told: tuple[Said, Truth, Path],
+) -> None:
+    said, truth, _ = told
+    first, fourth = said.tables[0][1].rows[0][1], said.tables[0][1].rows[3][1]
+    assert {first, fourth} <= set(said.data["after"]["best"])
+    assert set(truth.near_tie) <= set(said.data["after"]["best"])
+
+
+def test_each_seeded_fault_is_caught_where_it_is(told: tuple[Said, Truth, Path]) -> None:
+    said, truth, _ = told
+    subjects = {each["subject"] for each in said.data["caught"]}
+    places = " ".join(each["place"] for each in said.data["caught"])
+    for fault in truth.faults:
+        assert f"mounting:{fault.mounting}" in subjects or fault.files[0] in places, fault.name
+
+
+def test_nothing_sound_is_left_out(told: tuple[Said, Truth, Path]) -> None:
+    said, truth, _ = told
+    faulty = {fault.mounting for fault in truth.faults}
+    left_out = {
+        m
+        for each in said.data["caught"]
+        if each["subject"].startswith("mounting:")
+        for m in each["mountings"]
+    }
+    assert left_out <= faulty
+
+
+def test_the_truth_lies_in_our_intervals(told: tuple[Said, Truth, Path]) -> None:
+    said, truth, _ = told
+    inside = 0
+    for each in said.data["after"]["standings"]:
+        flow = truth.operating_point(each["fan"], truth.reference_obstacle).flow * 3600
+        inside += each["low"] <= flow <= each["high"]
+    assert inside >= 5
+
+
+def test_one_bore_moves_every_fan_a_little_and_is_taken_back(told: tuple[Said, Truth, Path]) -> None:
+    said, _, _ = told
+    old = {each["fan"]: each["value"] for each in said.data["after"]["standings"]}
+    new = {each["fan"]: each["value"] for each in said.data["with_other_bore"]["standings"]}
+    assert old.keys() == new.keys()
+    for fan, value in old.items():
+        assert 0.001 < new[fan] / value - 1 < 0.01
+
+
+def test_the_story_can_be_told_again(told: tuple[Said, Truth, Path]) -> None:
+    said, _, folder = told
+    again = demo(folder)
+    assert again.data["after"] == said.data["after"]
+    assert again.title == said.title
