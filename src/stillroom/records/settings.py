@@ -87,11 +87,11 @@ def read_settings(path: Path) -> Settings:
 
     Raises
     ------
-    UnreadableFile : it isn't TOML. BadInput : a setting that isn't known, or has a wrong value.
+    UnreadableFile : it isn't TOML, or can't be read. BadInput : a setting that isn't known, or has a wrong value.
     """
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        told = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError, OSError) as error:
         raise UnreadableFile("settings", place=path.name, found=str(error), expected="TOML") from None
     for key in told:
         if key not in _KEYS:
