@@ -73,7 +73,7 @@ FILLED_IN = {"progress", "ask"}
 
 def verbs_page() -> str:
     """Each verb with its options."""
-    parts = [verb_words(each) for each in verbs.VERBS]
+    parts = "\n".join(verb_words(each) for each in verbs.VERBS)
     return f"""# Verbs
 
 This page is written by `tools/write_docs.py` from the signatures in `stillroom/verbs/`.
@@ -82,7 +82,7 @@ Every verb also takes `--json` (the answer as data; errors as `{{"error": {{…}
 0 done, 1 findings that block, 2 bad input, 3 our fault. From Python the verbs are functions of the same names:
 `from stillroom.verbs import rank`; each returns its words, tables, data and exit code.
 
-{"\n".join(parts)}"""
+{parts}"""
 
 
 def verb_words(verb: Callable[..., object]) -> str:
@@ -134,7 +134,7 @@ at a given speed inside the range that was tested.
 
 def tables_page() -> str:
     """Each table that a lab may bring in, and its settings."""
-    parts = [table_words(each) for each in TABLES]
+    parts = "\n".join(table_words(each) for each in TABLES)
     margins = ", ".join(f"{name} {share:.0%}" for name, share in MARGINS.items())
     return f"""# Tables and settings of a lab
 
@@ -144,7 +144,7 @@ A table is a CSV, TSV or XLSX file whose headers are the words below, with the u
 columns in italics may be left out. Which table it is follows from its headers. A row replaces the row of the same
 name from before; both stay in the journal.
 
-{"\n".join(parts)}
+{parts}
 ## lab.toml
 
 ```toml

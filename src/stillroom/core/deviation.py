@@ -132,7 +132,9 @@ def explain(
 
     Parameters
     ----------
-    cloud : the points. reference : the curve. correct : where they would lie without the fault.
+    cloud : the points.
+    reference : the curve.
+    correct : where they would lie without the fault.
     grid : rising values of the parameter to start from, (g,); its ends are the parameter's limits.
     scales : standard deviations of the nuisance scales of flow and of pressure [1].
     """

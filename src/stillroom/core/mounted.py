@@ -74,9 +74,12 @@ def fit_polynomial(
 
     Parameters
     ----------
-    design : (n, K). values : (n,). shared : effect of each source on the values, (k, n).
+    design : (n, K).
+    values : (n,).
+    shared : effect of each source on the values, (k, n).
     own : standard deviation of each value's own error, (n,); raised to what the residuals show.
     draws : standard normal draws of the own errors, (n, M).
+    sources : identities of the k shared sources.
     """
     linear = np.linalg.pinv(design)
     central = linear @ values

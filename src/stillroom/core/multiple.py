@@ -172,7 +172,9 @@ def verdicts(pairs: PairDifferences, margins: Array, merit: Merit) -> list[Verdi
 
     Parameters
     ----------
+    pairs : the differences of all pairs.
     margins : practical margin of each pair, in the measure's unit, shape (P,), none negative.
+    merit : which way is better.
 
     Raises
     ------
@@ -231,6 +233,7 @@ def compare_field(contest: Contest, merit: Merit, *, probability: float = PROBAB
 
     Parameters
     ----------
+    contest : values and trials of all fans.
     merit : which way is better.
     probability : coverage of the set and, separately, of all rank intervals together [1].
 

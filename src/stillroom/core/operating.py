@@ -189,9 +189,11 @@ def shut_off_pressure(
 
     Parameters
     ----------
-    flow : [m³/s], rising, (g,); zero must lie within. pressure : [Pa], (rows, g).
-    reach : flows covered by readings; where the least one is more than `slack` of the greatest flow away from
-        zero, the value is extrapolated and `inside` is false.
+    flow : [m³/s], rising, (g,); zero must lie within.
+    pressure : [Pa], (rows, g).
+    reach : flows covered by readings [m³/s].
+    slack : where the least flow of the reach is more than this share of the greatest flow away from zero, the
+        value is extrapolated and `inside` is false [1].
 
     Returns
     -------

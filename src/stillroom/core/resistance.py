@@ -106,6 +106,7 @@ def pressure_drops(
 
     Parameters
     ----------
+    resistance : the obstacle's.
     flow : airflow [m³/s], (g,).
     density_ratio, viscosity_ratio : ρ/ρ₀ and μ/μ₀ against the conditions of the fit.
     part, sources : as in `Characteristic.rows`.
@@ -180,6 +181,7 @@ def fit_resistance(
     shared_flow, shared_pressure : effect of +1 standard deviation of each shared source, (k, n).
     own_flow, own_pressure : standard deviations of each reading's own errors, (n,).
     sources, identity : of the shared sources and of the obstacle with its version.
+    trials, seed : number M of trials, and seed of the draws.
     law : the form; the one of least AICc where None.
 
     Returns

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import sqlite3
 import sys
 import time
@@ -154,8 +155,6 @@ def refuse_network_drive(folder: Path) -> None:
 
 def _file_system(folder: Path) -> str:
     if sys.platform == "win32":
-        import ctypes
-
         drive = folder.drive + "\\"
         return "cifs" if ctypes.windll.kernel32.GetDriveTypeW(drive) == 4 else ""
     try:
