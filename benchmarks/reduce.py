@@ -16,7 +16,9 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 os.environ["OMP_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
@@ -109,10 +111,21 @@ def reduce(lab: Path, workers: int) -> Reduced:
         return reduce_lab(opened, build_graph(open_book(opened)), workers=workers)
 
 
-def timed(work: Callable[[], object]) -> float:
-    start = time.perf_counter()
+class Took(NamedTuple):
+    """How long something took [s]: by the clock on the wall, and of processors (workers included)."""
+
+    wall: float
+    processors: float
+
+    def __str__(self) -> str:
+        return f"{self.wall:8.2f} s {self.processors:10.2f} s"
+
+
+def timed(work: Callable[[], object]) -> Took:
+    before, start = os.times(), time.perf_counter()
     work()
-    return time.perf_counter() - start
+    wall, after = time.perf_counter() - start, os.times()
+    return Took(wall, sum(after[:4]) - sum(before[:4]))
 
 
 def forget(lab: Path) -> None:
@@ -130,20 +143,21 @@ def change_bore(lab: Path) -> None:
     add(lab, changed)
 
 
-def growth(place: Path, sizes: tuple[int, ...]) -> list[tuple[int, float, float, float]]:
-    rows = []
+def growth(place: Path, sizes: tuple[int, ...]) -> None:
+    """How add, reduce and seeing that nothing changed grow with the number of fans."""
+    print("\n  fans   add, wall  reduce, wall  reduce, processors   a fan   unchanged, wall")
     for fans in sizes:
         lab = write_lab(place / f"grow{fans}", fans)
-        adding = timed(lambda lab=lab: add(lab, lab.parent / "raw"))  # type: ignore[misc]
-        first = timed(lambda lab=lab: reduce(lab, 2))  # type: ignore[misc]
-        unchanged = min(timed(lambda lab=lab: reduce(lab, 1)) for _ in range(3))  # type: ignore[misc]
-        rows.append((fans, adding, first, unchanged))
+        adding = timed(partial(add, lab, lab.parent / "raw"))
+        first = timed(partial(reduce, lab, 2))
+        unchanged = min(timed(partial(reduce, lab, 1)) for _ in range(3))
+        each = first.processors / fans * 1e3
         print(
-            f"{fans:6d} {adding:9.2f} {first:9.2f} {unchanged:12.3f}   {first / fans * 1e3:10.1f} ms",
+            f"{fans:6d} {adding.wall:9.2f} s {first.wall:11.2f} s {first.processors:17.2f} s"
+            f" {each:5.0f} ms {unchanged.wall:15.3f} s",
             flush=True,
         )
         shutil.rmtree(lab.parent)
-    return rows
 
 
 def profile(lab: Path) -> None:
@@ -169,26 +183,23 @@ def main() -> None:
     place = Path(tempfile.mkdtemp(prefix="stillroom-benchmark-"))
     try:
         lab = write_lab(place / "main", FANS // share)
-        print(f"{FANS // share} fans x {SPEEDS} speeds x {POINTS} points")
-        print(f"add                              {timed(lambda: add(lab, lab.parent / 'raw')):8.2f} s")
+        print(f"{FANS // share} fans x {SPEEDS} speeds x {POINTS} points: wall, processors, wall's ratio")
+        print(f"add                        {timed(partial(add, lab, lab.parent / 'raw'))}", flush=True)
         if told.profile:
             profile(lab)
-        one = timed(lambda: reduce(lab, 1))
-        print(f"reduce, one process              {one:8.2f} s   1.00")
+        one = timed(partial(reduce, lab, 1))
+        print(f"reduce, one process        {one}   1.00", flush=True)
         forget(lab)
-        two = timed(lambda: reduce(lab, 2))
-        print(f"reduce, two processes            {two:8.2f} s   {one / two:.2f} x as fast")
-        same = min(timed(lambda: reduce(lab, 1)) for _ in range(3))
-        print(f"reduce, nothing changed          {same:8.3f} s   {one / same:.0f} x as fast")
+        two = timed(partial(reduce, lab, 2))
+        print(f"reduce, two processes      {two}   {one.wall / two.wall:.2f} x as fast", flush=True)
+        same = min(timed(partial(reduce, lab, 1)) for _ in range(3))
+        print(f"reduce, nothing changed    {same}   {one.wall / same.wall:.0f} x as fast ({same.wall:.3f} s)")
         change_bore(lab)
         with Lab(lab) as opened:
             graph = build_graph(open_book(opened))
             stale = len(missing(opened, graph))
-        bore = timed(lambda: reduce(lab, 2))
-        print(
-            f"reduce, one bore changed         {bore:8.2f} s   {stale} of {len(graph.curves)} curves, two processes"
-        )
-        print("\n  fans     add s  reduce s  unchanged s   reduce a fan, two processes")
+        bore = timed(partial(reduce, lab, 2))
+        print(f"reduce, one bore changed   {bore}   {stale} of {len(graph.curves)} curves, two processes")
         growth(place, tuple(each // share for each in GROWTH))
     finally:
         shutil.rmtree(place, ignore_errors=True)

@@ -12,7 +12,7 @@ import pytest
 from stillroom.demo.write import write_exports
 from stillroom.records.acts import Taken
 from stillroom.records.settings import template
-from stillroom.store import folder, journal
+from stillroom.store import folder, journal, originals
 from stillroom.store.lab import Lab
 from stillroom.store.verify import verify
 
@@ -77,3 +77,15 @@ def test_two_that_add_other_files_of_the_same_names(path: Path, tmp_path: Path, 
         assert len(lab.current(Taken)) == 111
         places = [each.place for each in lab.current(Taken).values()]
     assert len(set(places)) == 111, "no original took another's place"
+
+
+def test_what_an_interrupted_add_had_kept_on_another_day_is_used(path: Path, exports: Path) -> None:
+    file = next((exports / "exports").rglob("100pct.csv"))
+    place = originals.keep(path, file.read_bytes(), "100pct.csv", "2026-05-31")
+    both(("add", str(path), str(exports)))
+    with Lab(path) as lab:
+        known = journal.originals_known(lab.database)
+        found = verify(lab)
+    assert known[originals.digest_of(file.read_bytes())] == place
+    assert found.orphans == ()
+    assert found.whole
