@@ -81,7 +81,8 @@ def test_two_that_add_other_files_of_the_same_names(path: Path, tmp_path: Path, 
 
 def test_what_an_interrupted_add_had_kept_on_another_day_is_used(path: Path, exports: Path) -> None:
     file = next((exports / "exports").rglob("100pct.csv"))
-    place = originals.keep(path, file.read_bytes(), "100pct.csv", "2026-05-31")
+    with Lab(path):  # its journal is begun before anything is kept
+        place = originals.keep(path, file.read_bytes(), "100pct.csv", "2026-05-31")
     both(("add", str(path), str(exports)))
     with Lab(path) as lab:
         known = journal.originals_known(lab.database)
