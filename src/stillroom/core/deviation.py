@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stillroom.core.arrays import Array
-from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
+from stillroom.core.characteristic import Characteristic, Estimate, Part, pressure_coefficients
 
 SHAPE = 0.006
 """Standard deviation by which two mountings' curves differ in shape, relative to ψ (our choice) [1]."""
@@ -24,10 +24,12 @@ SHAPE = 0.006
 FLOOR = 0.1
 """Errors are taken relative to at least this share of the greatest ψ [1]."""
 
-COLUMNS, ROWS = 1600, 5
+COLUMNS, ROWS = 500, 3
 WIDER = 1.2
 """Size of a reference's table; how far it goes beyond the tested Reynolds numbers, in their logarithm."""
 
+WIDTH = 1e-3
+TURNS = 5
 REFINEMENTS = 3
 FINE = 13
 
@@ -55,7 +57,7 @@ class Reference:
     def of(cls, curves: Sequence[Characteristic]) -> Reference:
         """The reference made of these curves, at least one."""
         reach = max(each.reach[1] for each in curves)
-        flow = np.linspace(-0.2 * reach, 3.0 * reach, COLUMNS)
+        flow = np.linspace(-0.05 * reach, 1.25 * reach, COLUMNS)
         ends = [np.log(end) for each in curves for end in each.reynolds_reach]
         reynolds = np.linspace(min(ends) - WIDER, max(ends) + WIDER, ROWS)
         rows = [np.median([central(each, flow, float(np.exp(row))) for each in curves], axis=0)
@@ -64,7 +66,7 @@ class Reference:
         return cls(float(flow[0]), float(flow[1] - flow[0]), reynolds, np.array(rows), float(np.median(tops)))
 
     def at(self, flow: Array, reynolds: Array) -> Array:
-        """ψ at each (φ, Re); arrays of one shape. Beyond the table it goes on in straight lines."""
+        """ψ at each (φ, Re); arrays of one shape. Beyond the table it goes on straight, as a characteristic does."""
         x = (flow - self.low) / self.step
         y = (np.log(reynolds) - self.reynolds[0]) / (self.reynolds[1] - self.reynolds[0])
         i = np.clip(x.astype(np.intp), 0, self.table.shape[1] - 2)
@@ -160,16 +162,7 @@ def _misfits(
     cloud: Cloud, reference: Reference, flow: Array, pressure: Array, scales: tuple[float, float]
 ) -> Array:
     """χ² of each row of corrected points (g, n), after the nuisance scales have given way, (g,)."""
-    reynolds = np.broadcast_to(cloud.reynolds, flow.shape)
-    width = 1e-3
-    level, up, down = (reference.at(flow * (1.0 + shift), reynolds) for shift in (0.0, width, -width))
-    turned = (up - down) / (2.0 * width)  # φ ∂ψ/∂φ
-    size = np.clip(np.abs(level), FLOOR * reference.top, reference.top)
-    stretch = np.abs(np.divide(pressure, cloud.pressure, out=np.ones_like(pressure),
-                               where=cloud.pressure != 0.0))  # fmt: skip
-    own_flow = turned * cloud.own_flow / np.maximum(np.abs(cloud.flow), 1e-9)
-    own_flow[:, cloud.flow == 0.0] = 0.0
-    weight = 1.0 / ((stretch * cloud.own_pressure) ** 2 + own_flow**2 + (SHAPE * size) ** 2)
+    level, turned, weight = _local(cloud, reference, flow, pressure)
     apart = pressure - level
     a11 = (weight * turned**2).sum(axis=1) + scales[0] ** -2
     a12 = (weight * turned * level).sum(axis=1)
@@ -177,3 +170,44 @@ def _misfits(
     b1, b2 = (weight * turned * apart).sum(axis=1), (weight * level * apart).sum(axis=1)
     gained = (a22 * b1**2 - 2.0 * a12 * b1 * b2 + a11 * b2**2) / (a11 * a22 - a12**2)
     return np.asarray((weight * apart**2).sum(axis=1) - gained)
+
+
+def _local(cloud: Cloud, reference: Reference, flow: Array, pressure: Array) -> tuple[Array, Array, Array]:
+    """ψ and φ ∂ψ/∂φ of the reference at φ, and the weight of ψ read less ψ there; shapes of `flow`."""
+    reynolds = np.broadcast_to(cloud.reynolds, flow.shape)
+    level, up, down = (reference.at(flow * (1.0 + shift), reynolds) for shift in (0.0, WIDTH, -WIDTH))
+    turned = (up - down) / (2.0 * WIDTH)
+    size = np.clip(np.abs(level), FLOOR * reference.top, reference.top)
+    ratio = np.divide(
+        cloud.own_flow, np.abs(cloud.flow), out=np.zeros_like(cloud.flow), where=cloud.flow != 0.0
+    )
+    stretch = np.ones_like(pressure)
+    np.divide(pressure, cloud.pressure, out=stretch, where=cloud.pressure != 0.0)
+    variance = (stretch * cloud.own_pressure) ** 2 + (turned * ratio) ** 2 + (SHAPE * size) ** 2
+    return level, turned, 1.0 / variance
+
+
+def scales_apart(cloud: Cloud, reference: Reference) -> tuple[Estimate, Estimate]:
+    """The factors of flow and of pressure that bring a reference onto points near it.
+
+    Parameters
+    ----------
+    cloud : the points of one mounting. reference : the curve of another, made of about as many points.
+
+    Returns
+    -------
+    (flow, pressure) with standard deviations by the own errors of both, each with its SHAPE. Errors that both
+    mountings share cancel.
+    """
+    flow_scale, pressure_scale = 1.0, 1.0
+    covariance: Array = np.eye(2)
+    for _ in range(TURNS):
+        flow, pressure = cloud.flow / flow_scale, cloud.pressure / pressure_scale
+        level, turned, weight = _local(cloud, reference, flow, pressure)
+        design = np.stack([-turned, level], axis=1)
+        covariance = np.asarray(np.linalg.inv(design.T @ (weight[:, None] * design)))
+        step = covariance @ (design.T @ (weight * (pressure - level)))
+        flow_scale *= float(np.exp(np.clip(step[0], -0.2, 0.2)))
+        pressure_scale *= float(np.exp(np.clip(step[1], -0.2, 0.2)))
+    sd = np.sqrt(2.0 * np.diag(covariance))
+    return Estimate(flow_scale, float(sd[0])), Estimate(pressure_scale, float(sd[1]))

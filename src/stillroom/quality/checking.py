@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache, partial
 
 from stillroom.quality.facts import FanFacts, InstrumentFacts
 from stillroom.quality.finding import Finding
@@ -19,7 +20,8 @@ def check_fan(fan: FanFacts) -> list[Finding]:
     """The findings of a fan: of its runs, of its mountings, of its records."""
     found: list[Finding] = []
     for mounting in fan.mountings:
-        context = RunContext(mounting, own_reference(mounting, fan), fan.record.wires if fan.record else None)
+        reference = cache(partial(own_reference, mounting, fan))
+        context = RunContext(mounting, reference, fan.record.wires if fan.record else None)
         for run in mounting.runs:
             for run_rule in RUN_RULES:
                 found += run_rule(run, context)

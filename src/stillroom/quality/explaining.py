@@ -37,20 +37,25 @@ class Fault:
     ----------
     kind : flow, pressure, speed, unit, drift, zero, leak, plugged or unlisted.
     which : the nozzle, or for a unit the name of the cause.
-    fitted : its parameter and what it leaves. gain : χ² gained, scaled by what stays.
+    fitted : its parameter and what it leaves. before : the misfit without it.
     effect : greatest relative change that it makes to flow or pressure [1].
     """
 
     kind: str
     which: str
     fitted: Explained
-    gain: float
+    before: float
     effect: float
 
     @property
     def value(self) -> float:
         """Its parameter: for a scale, the ratio read over true [1]."""
         return math.exp(self.fitted.value) if self.kind in SCALES else self.fitted.value
+
+    @property
+    def gain(self) -> float:
+        """χ² gained, scaled by what stays."""
+        return (self.before - self.misfit) / self.fitted.scale
 
     @property
     def misfit(self) -> float:
@@ -111,9 +116,9 @@ def _verdict(
     faults = []
     for kind, which, correct, grid in candidates:
         fitted = explain(cloud, reference, correct, grid, scales)
-        gain = (nothing.misfit - fitted.misfit) / fitted.scale
-        if gain >= LEAST_GAIN:
-            faults.append(Fault(kind, which, fitted, gain, _effect(cloud, reference, correct, fitted.value)))
+        fault = Fault(kind, which, fitted, nothing.misfit, _effect(cloud, reference, correct, fitted.value))
+        if fault.gain >= LEAST_GAIN:
+            faults.append(fault)
     return Verdict(tuple(sorted(faults, key=lambda each: each.misfit)))
 
 

@@ -83,7 +83,8 @@ class MountingFacts:
     Parameters
     ----------
     name, fan, sample, obstacle, rig : of the mounting. date : of it, "" where nobody told.
-    judged : the key that findings judge. registered : whether the sample has a record. runs : its sweeps that no decision excludes.
+    judged : the key that findings judge. registered : whether the sample has a record.
+    runs : its sweeps that no decision excludes.
     curve : its characteristic; None where it could not be had, `failed` then says why.
     diameter [m]. bores : {nozzle: bore} of the rig's bank [m].
     """

@@ -106,7 +106,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         41, "replicates", "Mountings of one sample disagree", B,
-        "flow or pressure by more than 2.8 s_r (the repeatability limit) marks, by more than 4 s_r blocks;"
+        "flow or pressure by more than 2.8 s_r (the repeatability limit) marks, by more than 5 s_r blocks;"
         " speeds at the same setting by more than 1 %",
         "ISO 5725-6 (from memory)",
     ),
