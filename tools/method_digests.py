@@ -1,0 +1,110 @@
+"""Digests of the sources of each method, so that changed code raises its version or declares "same numbers".
+
+    .venv-test/bin/python tools/method_digests.py            # says which methods changed since they were declared
+    .venv-test/bin/python tools/method_digests.py --declare  # after raising a version, or: the numbers are the same
+
+A digest is taken of the syntax without comments, docstrings and line breaks.
+"""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import json
+import sys
+from pathlib import Path
+
+from stillroom.compare.standing import SCHEMA
+from stillroom.measures import MEASURES
+from stillroom.methods.airflow import mounting, obstacle
+from stillroom.quality import VERSION as FINDINGS_VERSION
+from stillroom.readers.recording import READER_VERSION
+
+ROOT = Path(__file__).resolve().parent.parent
+SOURCE = ROOT / "src" / "stillroom"
+DECLARED = ROOT / "tests" / "reference" / "method-digests.json"
+
+POINTS = ("methods/airflow/chain.py", "methods/airflow/bench.py", "methods/airflow/points.py", "core/standards",
+          "core/fanlaws.py", "core/draws.py")  # fmt: skip
+
+METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "reader": (str(READER_VERSION), ("readers",)),
+    "airflow mounting": (
+        str(mounting.VERSION),
+        (*POINTS, "methods/airflow/mounting.py", "core/mounted.py", "core/characteristic"),
+    ),
+    "airflow obstacle": (
+        str(obstacle.VERSION),
+        (*POINTS, "methods/airflow/obstacle.py", "core/resistance.py"),
+    ),
+    "measures": (
+        ", ".join(f"{each.name} {each.version}" for each in MEASURES),
+        ("measures", "core/operating.py", "core/mounted.py"),
+    ),
+    "standings": (
+        SCHEMA,
+        (
+            "compare",
+            "core/multiple.py",
+            "core/combine.py",
+            "core/spread.py",
+            "core/settling.py",
+            "core/intervals.py",
+        ),
+    ),
+    "findings": (str(FINDINGS_VERSION), ("quality", "core/deviation.py")),
+}
+"""{method: (its version, the files and folders that its numbers come from)}."""
+
+
+def bare(source: str) -> str:
+    """A source's syntax without docstrings."""
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        body = getattr(node, "body", None)
+        if isinstance(body, list):
+            node.body = [each for each in body if not _is_text(each)]  # type: ignore[attr-defined]
+    return ast.dump(tree)
+
+
+def _is_text(node: object) -> bool:
+    return (
+        isinstance(node, ast.Expr)
+        and isinstance(node.value, ast.Constant)
+        and isinstance(node.value.value, str)
+    )
+
+
+def digest(places: tuple[str, ...]) -> str:
+    """The digest of the files and folders of a method."""
+    files = [each for place in places for each in _files(SOURCE / place)]
+    text = "\n".join(
+        f"{each.relative_to(SOURCE).as_posix()}\n{bare(each.read_text('utf-8'))}" for each in files
+    )
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _files(place: Path) -> list[Path]:
+    return [place] if place.is_file() else sorted(place.rglob("*.py"))
+
+
+def now() -> dict[str, dict[str, str]]:
+    """Version and digest of each method as the code stands."""
+    return {
+        name: {"version": version, "digest": digest(places)} for name, (version, places) in METHODS.items()
+    }
+
+
+def main(words: list[str]) -> int:
+    """Declare the methods as they are, or say which have changed."""
+    if words == ["--declare"]:
+        DECLARED.write_text(json.dumps(now(), indent=1) + "\n", encoding="utf-8")
+        return 0
+    declared = json.loads(DECLARED.read_text("utf-8"))
+    changed = [name for name, each in now().items() if declared.get(name) != each]
+    print("changed: " + (", ".join(changed) or "nothing"))
+    return 1 if changed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
