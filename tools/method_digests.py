@@ -3,15 +3,17 @@
     .venv-test/bin/python tools/method_digests.py            # says which methods changed since they were declared
     .venv-test/bin/python tools/method_digests.py --declare  # after raising a version, or: the numbers are the same
 
-A digest is taken of the syntax without comments, docstrings and line breaks.
+A digest is taken of the code without comments and docstrings.
 """
 
 from __future__ import annotations
 
 import ast
 import hashlib
+import io
 import json
 import sys
+import tokenize
 from pathlib import Path
 
 from stillroom.compare.standing import SCHEMA
@@ -58,16 +60,23 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
 
 
 def bare(source: str) -> str:
-    """A source's syntax without docstrings."""
-    tree = ast.parse(source)
-    for node in ast.walk(tree):
-        body = getattr(node, "body", None)
-        if isinstance(body, list):
-            node.body = [each for each in body if not _is_text(each)]  # type: ignore[attr-defined]
-    return ast.dump(tree)
+    """A source's lines without comments, docstrings, blank lines and blanks at their ends.
+
+    Taken from the text, not from the syntax tree, which each Python writes in its own way.
+    """
+    lines = source.splitlines()
+    for token in tokenize.generate_tokens(io.StringIO(source).readline):
+        if token.type == tokenize.COMMENT:
+            row, column = token.start
+            lines[row - 1] = lines[row - 1][:column]
+    for node in ast.walk(ast.parse(source)):
+        for each in getattr(node, "body", ()) if isinstance(getattr(node, "body", None), list) else ():
+            if _is_text(each):
+                lines[each.lineno - 1 : each.end_lineno] = [""] * (each.end_lineno - each.lineno + 1)
+    return "\n".join(line.rstrip() for line in lines if line.strip())
 
 
-def _is_text(node: object) -> bool:
+def _is_text(node: ast.AST) -> bool:
     return (
         isinstance(node, ast.Expr)
         and isinstance(node.value, ast.Constant)
