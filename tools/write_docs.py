@@ -13,6 +13,7 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from stillroom import errors, verbs, vocabulary
 from stillroom.measures import MEASURES
@@ -52,8 +53,8 @@ This page is written by `tools/write_docs.py` from `stillroom/vocabulary.py`.
 
 ## Quantities
 
-Inside Stillroom a number is always in the SI unit; where JSON gives another, its unit stands beside it. Tables and charts show the unit of the fifth
-column unless the lab chooses another. The words of the last column are understood in the header of an export,
+Inside Stillroom a number is always in the SI unit; where JSON gives another, its unit stands beside it.
+Tables and charts show the unit of the fifth column unless the lab chooses another. The words of the last column are understood in the header of an export,
 in any case and with dots, dashes or underlines for blanks; so is the name itself.
 
 {table(("Name", "Label", "Symbol", "SI unit", "Shown in", "Words in exports"), quantities)}
@@ -155,7 +156,7 @@ Practical margins unless the lab sets its own: {margins}.
 """
 
 
-def table_words(record: type) -> str:
+def table_words(record: type[Any]) -> str:
     """One table of a lab."""
     cells = []
     for each in columns(record):
