@@ -17,6 +17,7 @@ from typing import Any
 
 from stillroom import errors, verbs, vocabulary
 from stillroom.measures import MEASURES
+from stillroom.readers import rigs
 from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
 from stillroom.records.settings import MARGINS, TEMPLATE
@@ -54,8 +55,9 @@ This page is written by `tools/write_docs.py` from `stillroom/vocabulary.py`.
 ## Quantities
 
 Inside Stillroom a number is always in the SI unit; where JSON gives another, its unit stands beside it.
-Tables and charts show the unit of the fifth column unless the lab chooses another. The words of the last column are understood in the header of an export,
-in any case and with dots, dashes or underlines for blanks; so is the name itself.
+Tables and charts show the unit of the fifth column unless the lab chooses another. The words of the last column
+are understood in the header of an export, in any case and with dots, dashes or underlines for blanks; so is the
+name itself.
 
 {table(("Name", "Label", "Symbol", "SI unit", "Shown in", "Words in exports"), quantities)}
 
@@ -165,6 +167,31 @@ def table_words(record: type[Any]) -> str:
     return f"## {record.kind}\n\n{meaning(record)}\n\n{', '.join(cells)}\n"
 
 
+def rigs_page() -> str:
+    """How a file of rigs, instruments and nozzles looks."""
+    _, _, words = (rigs.__doc__ or "").partition("\n\n")
+    example, _, rest = words.rpartition("\n\n")
+    roles = ", ".join(f"`{each}`" for each in rigs.ROLES)
+    return f"""# Rigs, instruments, calibrations and nozzles
+
+This page is written by `tools/write_docs.py` from `stillroom/readers/rigs.py`.
+
+A rigs file is TOML and is brought in with `stillroom add rigs.toml`; adding a changed one later is a correction: only
+what hangs on the changed entry is worked out anew. An instrument that has no calibration may have one line of
+accuracy; limits of error without a distribution are taken as rectangular. A calibration says how the instrument
+reads: reading = gain · true + offset.
+
+```toml
+{textwrap.dedent(example).strip()}
+```
+
+{rest.strip()}
+
+Roles: {roles}. Arrangements: `outlet chamber` (the fan blows into the chamber, the nozzles follow), which is taken
+where a rig has nozzles, and `flow and pressure only`.
+"""
+
+
 def error_classes(root: type[errors.StillroomError]) -> list[type[errors.StillroomError]]:
     """A class of errors and all below it, in the order in which they are written down."""
     return [root, *(kind for child in root.__subclasses__() for kind in error_classes(child))]
@@ -204,6 +231,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "verbs.md": verbs_page,
     "measures.md": measures_page,
     "tables.md": tables_page,
+    "rigs.md": rigs_page,
     "quantities.md": quantities_page,
     "errors.md": errors_page,
 }

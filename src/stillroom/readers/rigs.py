@@ -2,7 +2,7 @@
 
     [rig.chamber]
     kind = "airflow"
-    arrangement = "multi-nozzle chamber"
+    arrangement = "outlet chamber"
     nozzles = ["N12", "N25"]
     nozzle_pressure = "dp-2"               # one key a role, here or in a table [rig.chamber.roles];
     # or, where the instruments aren't known:
