@@ -1,0 +1,24 @@
+"""All benchmarks in one command: `python benchmarks/run.py [--quick]`, ratios against the named peer in one run."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ALL = ("montecarlo.py", "budget.py", "reduce.py")
+
+
+def main(words: list[str]) -> int:
+    """Run each; the number of those that failed."""
+    failed = 0
+    for name in ALL:
+        print(f"\n== {name}", flush=True)
+        more = words if name == "reduce.py" else []
+        failed += subprocess.call([sys.executable, str(HERE / name), *more]) != 0
+    return failed
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
