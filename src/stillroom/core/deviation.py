@@ -28,6 +28,9 @@ COLUMNS, ROWS = 500, 3
 WIDER = 1.2
 """Size of a reference's table; how far it goes beyond the tested Reynolds numbers, in their logarithm."""
 
+FURTHEST = 4.0
+"""A nuisance scale gives way by at most so many of its standard deviations."""
+
 WIDTH = 1e-3
 TURNS = 5
 REFINEMENTS = 3
@@ -168,8 +171,12 @@ def _misfits(
     a12 = (weight * turned * level).sum(axis=1)
     a22 = (weight * level**2).sum(axis=1) + scales[1] ** -2
     b1, b2 = (weight * turned * apart).sum(axis=1), (weight * level * apart).sum(axis=1)
-    gained = (a22 * b1**2 - 2.0 * a12 * b1 * b2 + a11 * b2**2) / (a11 * a22 - a12**2)
-    return np.asarray((weight * apart**2).sum(axis=1) - gained)
+    determinant = a11 * a22 - a12**2
+    by_flow = np.clip((a22 * b1 - a12 * b2) / determinant, -FURTHEST * scales[0], FURTHEST * scales[0])
+    by_pressure = np.clip((a11 * b2 - a12 * b1) / determinant, -FURTHEST * scales[1], FURTHEST * scales[1])
+    left = apart - by_flow[:, None] * turned - by_pressure[:, None] * level
+    asked = (by_flow / scales[0]) ** 2 + (by_pressure / scales[1]) ** 2
+    return np.asarray((weight * left**2).sum(axis=1) + asked)
 
 
 def _local(cloud: Cloud, reference: Reference, flow: Array, pressure: Array) -> tuple[Array, Array, Array]:

@@ -210,6 +210,7 @@ def _run_facts(
             phi=arrays["points_phi"][start:end],
             psi=arrays["points_psi"][start:end],
             reynolds=arrays["points_reynolds"][start:end],
+            scatter=curve.extra_scatter[start:end],
             nozzles=tuple(tuple(filter(None, each.split("+"))) for each in body["nozzles"]),
             read={name: np.array(each) for name, each in body["read"].items()},
             marks=tuple(body["marks"]),

@@ -26,7 +26,8 @@ class RunFacts:
     flow [m³/s], pressure [Pa], speed [1/s], power [W] : as reduced, (n,); speed, power None where not read.
     own_flow, own_pressure : standard deviations of the points' own errors (n,), SI.
     shared_flow, shared_pressure : relative standard uncertainty by what the whole run shares [1].
-    phi, psi, reynolds : dimensionless, (n,). nozzles : open nozzles of each point.
+    phi, psi, reynolds : dimensionless, (n,). scatter : beyond the own errors, relative to ψ, (n,) [1].
+    nozzles : open nozzles of each point.
     read : columns as they were read, SI. marks : what the reduction says. low_reynolds : number of points.
     density : mean [kg/m³]. efficiency : best static efficiency [1] or None.
     check : how the sweep agrees with its mounting's curve. held : points held from the fit.
@@ -51,6 +52,7 @@ class RunFacts:
     phi: Array
     psi: Array
     reynolds: Array
+    scatter: Array
     nozzles: tuple[tuple[str, ...], ...]
     read: Mapping[str, Array]
     marks: tuple[str, ...]
@@ -132,9 +134,8 @@ def cloud_of(runs: tuple[RunFacts, ...]) -> Cloud:
     flow, pressure, phi, psi = (all_of(name) for name in ("flow", "pressure", "phi", "psi"))
     per_flow = np.divide(phi, flow, out=np.zeros_like(phi), where=flow != 0.0)
     per_pressure = np.divide(psi, pressure, out=np.zeros_like(psi), where=pressure != 0.0)
-    return Cloud(
-        phi, psi, all_of("reynolds"), all_of("own_flow") * per_flow, all_of("own_pressure") * per_pressure
-    )
+    own_pressure = np.hypot(all_of("own_pressure") * per_pressure, all_of("scatter") * np.abs(psi))
+    return Cloud(phi, psi, all_of("reynolds"), all_of("own_flow") * per_flow, own_pressure)
 
 
 @dataclass(frozen=True)
