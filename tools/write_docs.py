@@ -17,6 +17,8 @@ from typing import Any
 
 from stillroom import errors, verbs, vocabulary
 from stillroom.measures import MEASURES
+from stillroom.quality import RULES
+from stillroom.quality.causes import CATALOGUE
 from stillroom.readers import rigs
 from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
@@ -135,6 +137,44 @@ at a given speed inside the range that was tested.
 """
 
 
+def findings_page() -> str:
+    """Each rule of quality, and the catalogue of causes that are known by a ratio."""
+    rules = (
+        (str(each.number), f"`{each.name}`", each.title, each.limit, each.severity.words, each.source)
+        for each in RULES
+    )
+    causes = ((each.quantity, f"{each.ratio:.4g}", each.words, each.test) for each in CATALOGUE)
+    return f"""# Findings
+
+This page is written by `tools/write_docs.py` from `stillroom/quality/`.
+
+A finding says which rule, which run, mounting or fan, what was read, what would be right, the probable cause, and a
+test at the rig that takes a minute. `stillroom review` lists those that nobody has decided, by consequence;
+`stillroom decide` accepts, repeats or excludes, with a reason and a name. Findings never change data.
+
+- What is only absent marks a number; what contradicts itself blocks it. Where a rule "blocks" here and what was found
+  may be chance or absence, the finding marks.
+- A sweep that the fit has left out already is found all the same, but blocks nothing: its numbers go nowhere.
+- A decision belongs to the data that were judged. When they change (a corrected calibration, another nozzle), the
+  finding comes back with a new name and has to be decided again.
+- "Repeat" keeps a number blocked; "accept" and "exclude" release it. Exclusions are counted for each maker.
+
+## Rules
+
+Each limit is the larger of the stated one and what the uncertainty of the readings allows to be told.
+
+{table(("No.", "Rule", "What", "Limit", "Usually", "Source"), rules)}
+
+## Causes known by their ratio
+
+A ratio (number written over number that was there) within 3 % of one of these names its cause. Beside these
+the program tries a plugged, unlisted or wrongly bored nozzle, a leak, a pressure zero that moved and a speed that
+drifted, and tells the one that leaves the least misfit.
+
+{table(("Quantity", "Ratio", "Cause", "One-minute test"), causes)}
+"""
+
+
 def tables_page() -> str:
     """Each table that a lab may bring in, and its settings."""
     parts = "\n".join(table_words(each) for each in TABLES)
@@ -230,6 +270,7 @@ def meaning(kind: type) -> str:
 PAGES: dict[str, Callable[[], str]] = {
     "verbs.md": verbs_page,
     "measures.md": measures_page,
+    "findings.md": findings_page,
     "tables.md": tables_page,
     "rigs.md": rigs_page,
     "quantities.md": quantities_page,
