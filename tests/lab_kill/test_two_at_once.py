@@ -19,6 +19,8 @@ from stillroom.store.verify import verify
 DRIVER = Path(__file__).with_name("kill_driver.py")
 ENVIRONMENT = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
+pytestmark = pytest.mark.slow
+
 
 def both(*commands: tuple[str, ...]) -> None:
     running = [subprocess.Popen([sys.executable, str(DRIVER), *words], env=ENVIRONMENT) for words in commands]
