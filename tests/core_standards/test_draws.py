@@ -85,6 +85,11 @@ def test_rows_do_not_depend_on_how_many_there_are():
     np.testing.assert_array_equal(draws.normal_draws("point", 300), block[0])
 
 
+def test_rows_share_no_part_of_a_stream():
+    block = draws.normal_block("point", 20, 5_000)
+    assert np.unique(block).size == block.size
+
+
 def test_draws_differ_between_identities_rows_and_seeds():
     base = draws.normal_draws("a", 100_000)
     others = [draws.normal_draws("b", 100_000), draws.normal_draws("a", 100_000, seed=1)]

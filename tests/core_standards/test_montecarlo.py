@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
+from stillroom.core.draws import normal_draws
 from stillroom.core.montecarlo import Distribution, Source, propagate
 from stillroom.errors import NotPossible, OutOfRange
 
@@ -177,6 +178,14 @@ def test_points_do_not_depend_on_their_neighbours():
     alone = {name: each if each.shared else Source([each.identity[3]]) for name, each in SOURCES.items()}
     one = propagate(lambda _, draw: reading(slice(3, 4), draw), 1, alone, 40_000)
     assert one["y"].high[0] == propagate(reading, POINTS, SOURCES, 40_000)["y"].high[3]
+
+
+def test_summaries_of_few_trials_written_out():
+    got = one_quantity(lambda d: 3.0 + d["x"], {"x": Distribution.NORMAL}, 60)
+    y = 3.0 + normal_draws("example/x", 60)
+    np.testing.assert_allclose(got.mean, [y.mean()], rtol=1e-14)  # JCGM 101, (16)
+    np.testing.assert_allclose(got.u, [y.std(ddof=1)], rtol=1e-13)  # JCGM 101, (17)
+    assert [got.low[0], got.high[0]] == [np.sort(y)[1], np.sort(y)[58]]  # q = 57, r = 2
 
 
 def test_what_propagation_refuses():
