@@ -233,3 +233,40 @@ def reduce_in_processes(lab: Path, kill_after: float) -> tuple[bool, float]:
         return False, kill_after
     assert process.returncode == 0
     return True, time.perf_counter() - start
+
+
+def test_workers_end_when_only_the_process_that_started_them_is_killed(
+    tmp_path: Path, server: Server, exports: Path
+) -> None:
+    lab = new_lab(tmp_path / "lab")
+    server.run("add", str(lab), str(exports))
+    process = subprocess.Popen(
+        [sys.executable, str(DRIVER), "reduce", str(lab), "2"],
+        start_new_session=True, env=ENVIRONMENT, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    until = time.monotonic() + 60
+    while not any((lab / "cache").rglob("*.npz")) and process.poll() is None and time.monotonic() < until:
+        time.sleep(0.01)
+    os.kill(process.pid, signal.SIGKILL)
+    process.wait(timeout=10)
+    try:
+        while time.monotonic() < until:
+            os.killpg(process.pid, 0)
+            time.sleep(0.05)
+    except ProcessLookupError:
+        return  # the group is empty
+    os.killpg(process.pid, signal.SIGKILL)
+    pytest.fail("workers were left behind")
+
+
+def test_the_bits_do_not_depend_on_workers_or_on_threads_that_the_system_would_use(
+    tmp_path: Path, server: Server, exports: Path, undisturbed: Undisturbed
+) -> None:
+    """Without a word about threads in the environment, here and in worker processes."""
+    usual = {name: value for name, value in ENVIRONMENT.items() if not name.endswith("_NUM_THREADS")}
+    for workers, environment in (("1", usual), ("2", usual), ("1", usual | {"OMP_NUM_THREADS": "4"})):
+        lab = new_lab(tmp_path / f"lab{workers}{len(environment)}")
+        server.run("add", str(lab), str(exports))
+        command = [sys.executable, str(DRIVER), "reduce", str(lab), workers]
+        subprocess.run(command, env=environment, check=True, timeout=120)
+        assert state_of(lab) == undisturbed.state

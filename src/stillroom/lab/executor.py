@@ -1,17 +1,19 @@
 """Who works it out: this process for a few tasks, worker processes (spawn) for many, or another executor.
 
-Each worker uses one thread for linear algebra, so that the same tasks give the same bits on any number of
-workers. What is finished is written at once, each in a transaction of its own: stopped at any moment, the
-next run goes on where this one ended.
+Linear algebra uses one thread (see `stillroom/__init__`), so that the same tasks give the same bits on any
+number of workers. What is finished is written at once, each in a transaction of its own: stopped at any
+moment, the next run goes on where this one ended.
 """
 
 from __future__ import annotations
 
 import multiprocessing
 import os
+import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import connection
 from typing import TypeVar
 
 from stillroom.errors import NotPossible
@@ -23,8 +25,6 @@ Task = TypeVar("Task")
 Outcome = TypeVar("Outcome")
 Progress = Callable[[str, int, int], None]
 """Told of progress: what is being done, how many are done, how many there are."""
-
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def silent(_what: str, _done: int, _all: int) -> None:
@@ -57,11 +57,23 @@ def each_done(
     elif count == 1 or len(tasks) <= FEW:
         yield from map(function, tasks)
     else:
-        for name in ONE_THREAD:
-            os.environ.setdefault(name, "1")
         context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(min(count, len(tasks)), mp_context=context) as pool:
+        count = min(count, len(tasks))
+        with ProcessPoolExecutor(count, mp_context=context, initializer=_end_with_parent) as pool:
             yield from _through(pool, function, tasks)
+
+
+def _end_with_parent() -> None:
+    """Let a worker end when the process that started it is gone, even if that was killed."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def _through(pool: Executor, function: Callable[[Task], Outcome], tasks: Iterable[Task]) -> Iterator[Outcome]:
