@@ -1,10 +1,10 @@
-"""Density, vapour pressure and viscosity of air, against published figures, CoolProp and psychrolib."""
+"""Density, vapour pressure and viscosity of air, against published figures and CoolProp."""
 
 from __future__ import annotations
 
 import numpy as np
-import psychrolib
 import pytest
+from CoolProp.CoolProp import PropsSI
 from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
@@ -76,9 +76,8 @@ def test_saturation_pressure_meets_the_table(published, number):
 
 
 @given(TEMPERATURES)
-def test_saturation_pressure_follows_psychrolib(T):
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    second = psychrolib.GetSatVapPres(T - 273.15)
+def test_saturation_pressure_follows_that_of_water(T):
+    second = PropsSI("P", "T", T, "Q", 0.0, "Water")  # IAPWS-95
     assert float(cipm.saturation_vapour_pressure(T)) == pytest.approx(second, rel=1e-3)
 
 
@@ -86,8 +85,7 @@ def test_saturation_pressure_follows_psychrolib(T):
 def test_density_is_near_the_psychrometric_value(published, number):
     figure = published(number)
     x = figure.inputs
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    h = psychrolib.GetRelHumFromHumRatio(x["t_C"], x["W"], x["p_Pa"])
+    h = HAPropsSI("R", "T", x["t_C"] + 273.15, "P", x["p_Pa"], "W", x["W"])
     got = float(cipm.density(x["t_C"] + 273.15, x["p_Pa"], h))
     assert got == pytest.approx(figure.expected, rel=1e-3)  # ideal-gas forms are 0.03 to 0.07 % low
     assert got > figure.expected
@@ -104,11 +102,10 @@ def test_wet_bulb_form_meets_its_transcription(published):
 @given(st.floats(283.15, 303.15), st.floats(0.0, 8.0), PRESSURES)
 def test_wet_bulb_form_is_a_little_below_the_real_density(dry, depression, p):
     wet = dry - depression
-    psychrolib.SetUnitSystem(psychrolib.SI)
     try:
-        h = psychrolib.GetRelHumFromTWetBulb(dry - 273.15, wet - 273.15, p)
+        h = HAPropsSI("R", "T", dry, "P", p, "B", wet)
         ours = float(air.ambient_density(dry, wet, p))
-    except OutOfRange:
+    except (OutOfRange, ValueError):
         return  # drier than air can be
     assert ours == pytest.approx(float(cipm.density(dry, p, min(h, 1.0))), rel=1.5e-3)
 

@@ -18,8 +18,8 @@ from stillroom.core.fanlaws import STANDARD_DENSITY, disc_area
 from stillroom.core.resistance import Resistance, pressure_drop, scaled
 from stillroom.errors import NotPossible
 
-GRID = 400
-BEYOND = 1.15
+GRID = 440
+BEYOND = 1.25
 """How far past the greatest φ read the curve is followed, so that free delivery has a root."""
 
 STANDARD_VISCOSITY = 1.819e-5

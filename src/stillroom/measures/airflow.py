@@ -6,6 +6,9 @@ import difflib
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve, MeasuredObstacle
@@ -17,7 +20,7 @@ from stillroom.core.operating import (
     operating_points,
     shut_off_pressure,
 )
-from stillroom.errors import UnknownThing
+from stillroom.errors import NotPossible, UnknownThing
 
 SLACK = 0.01
 """A value this far beyond the readings still counts as read [1]."""
@@ -67,6 +70,31 @@ class Measure:
     take: Take
 
 
+STRAY = 0.01
+"""Share of trials that may pass the end of the curve followed; they count as lying at its end [1]."""
+
+
+def _with_strays(values: Array, missing: NDArray[np.bool_], end: float, thing: str, fixed: int) -> Array:
+    """The values of all rows; a stray trial without one lies at the end of the curve.
+
+    Parameters
+    ----------
+    values : (rows,). missing : rows without a value. end : abscissa at which the curve ends.
+    fixed : how many rows before the trials must have a value of their own.
+
+    Raises
+    ------
+    NotPossible : a fixed row, or more than a stray trial, has none.
+    """
+    if missing[:fixed].any() or float(missing[fixed:].mean() if len(missing) > fixed else 0.0) > STRAY:
+        raise NotPossible(
+            thing,
+            found=f"none on the curve in {int(missing.sum())} of {len(missing)} rows",
+            expected="a curve that reaches it",
+        )
+    return np.where(missing, end, values)
+
+
 def _reach(curve: Curve) -> tuple[float, float]:
     low, high = curve.fan.characteristic.reach
     return low, high * (1.0 + SLACK)
@@ -74,12 +102,16 @@ def _reach(curve: Curve) -> tuple[float, float]:
 
 def _points(curve: Curve, points: OperatingPoints, thing: str) -> Found:
     """Operating points in φ as flows."""
-    chosen = points.complete(thing)
+    fixed, end = 1 + points.sources, float(curve.phi[-1])
+    chosen, lowest, highest = (
+        _with_strays(each, points.missing, end, thing, fixed)
+        for each in (points.flow, points.lowest, points.highest)
+    )
     unique = not points.not_unique
     return Found(
         values=curve.flow_at(chosen),
-        lowest=curve.flow_at(chosen if unique else points.lowest),
-        highest=curve.flow_at(chosen if unique else points.highest),
+        lowest=curve.flow_at(chosen if unique else lowest),
+        highest=curve.flow_at(chosen if unique else highest),
         unique=unique,
         extrapolated=not bool(points.inside[0]),
         rising=bool(points.rising[0]),
@@ -87,10 +119,11 @@ def _points(curve: Curve, points: OperatingPoints, thing: str) -> Found:
 
 
 def _free_airflow(
-    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, _sources: tuple[str, ...]
+    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, sources: tuple[str, ...]
 ) -> Found:
     root = free_delivery(curve.phi, curve.pressure, reach=_reach(curve))
-    values = curve.flow_at(root.complete("free delivery"))
+    end = float(curve.phi[-1])
+    values = curve.flow_at(_with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources)))
     return Found(values, values, values, extrapolated=not bool(root.inside[0]))
 
 
