@@ -59,17 +59,18 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         20, "speed-disagrees", "Speed in whole or half multiples of what it should be", B,
-        "ratio 0.5, 1.5, 2 or 3 within 1 % to the same sample (5 % to another sample or to the box);"
+        "ratio 0.5, 1.5, 2 or 3 within 1 % to the same sample (6 % to another sample or to the box);"
         " tachometer against optical more than 0.5 %",
         "4-wire PWM fan specification: 2 pulses per revolution",
     ),
     Rule(
         21, "supply-voltage", "Supply voltage of a 4-wire fan", B,
-        "12 V ± 0.1 V at the connector", "4-wire PWM fan specification (± 5 %); tighter by common practice",
+        "more than 0.1 V from 12 V at the connector marks, more than 5 % blocks",
+        "4-wire PWM fan specification (± 5 %); tighter by common practice",
     ),
     Rule(
         22, "nozzle-window", "Pressure across the nozzles outside its window", B,
-        "less than 25 Pa by more than 2 u, or less than 20 steps of the display",
+        "less than 25 Pa by more than 2 u; one or two points mark, more block",
         "AMCA and ASHRAE practice (from memory)",
     ),
     Rule(

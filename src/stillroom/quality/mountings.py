@@ -106,6 +106,8 @@ def _verdict(mounting: MountingFacts, others: Sequence[MountingFacts]) -> Verdic
     if reference is None:
         return Verdict(())
     found = explain_mounting(mounting, reference, _scales(mounting, others))
+    if found.best is None or not _worth_telling(found.best):
+        return Verdict(())  # a scale alike at all points, and no unit: what replicates differ by (rule 41)
     return Verdict(tuple(each for each in found.faults if _worth_telling(each)))
 
 

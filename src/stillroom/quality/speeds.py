@@ -49,32 +49,30 @@ def box_ratio(mounting: MountingFacts, fan: FanFacts) -> float | None:
 
 
 def wrong_multiples(group: Sequence[MountingFacts], fan: FanFacts) -> dict[str, Finding]:
-    """Rule 20: mountings whose speeds are a multiple of what they should be, {mounting: finding}."""
+    """Rule 20: mountings whose speeds are a multiple of what they should be, {mounting: finding}.
+
+    Of two that contradict each other the box says which is wrong; where it doesn't, the majority; where there is
+    none, both are doubtful.
+    """
     found: dict[str, Finding] = {}
     for mounting in group:
+        others = [each for each in group if each is not mounting and each.speeds]
+        alike = [each for each in others if abs(math.log(steady_ratio(mounting, each) or 9.0)) < ALIKE]
+        against = [(each, cause) for each in others if (cause := _multiple(mounting, each))]
         box = box_ratio(mounting, fan)
         by_box = cause_of("speed", box, SAMPLES_APART) if box else None
-        others = [each for each in group if each is not mounting and each.speeds]
-        apart = [(each, _multiple(mounting, each)) for each in others]
-        against = [(each, cause) for each, cause in apart if cause]
-        alike = [each for each in others if abs(math.log(steady_ratio(mounting, each) or 9.0)) < ALIKE]
-        doubtful = False
         if against:
             other, cause = against[0]
-            support, theirs = len(alike), sum(1 for each in against if each[1] == cause)
-            theirs_by_box = box_ratio(other, fan)
-            sides = _by_box(box, theirs_by_box)
-            if support > theirs - 1 or (support == theirs - 1 and sides < 0):
-                continue
-            doubtful = support == theirs - 1 and sides == 0
-            ratio = steady_ratio(mounting, other)
-            words = f"speeds of {mounting.name} are {ratio:.3f} times those of {other.name} at each setting"
-        elif by_box and not alike:
-            cause = by_box
+            for_others = _by_box(box, box_ratio(other, fan)) or (len(against) - 1 - len(alike))
+            if for_others >= 0:
+                ratio = steady_ratio(mounting, other)
+                words = (
+                    f"speeds of {mounting.name} are {ratio:.3f} times those of {other.name} at each setting"
+                )
+                found[mounting.name] = _multiple_finding(mounting, cause, words, doubtful=for_others == 0)
+        elif by_box and box:
             words = f"full speed of {mounting.name} is {box:.3f} times what the box says"
-        else:
-            continue
-        found[mounting.name] = _multiple_finding(mounting, cause, words, doubtful=doubtful)
+            found[mounting.name] = _multiple_finding(mounting, by_box, words, doubtful=False)
     return found
 
 
