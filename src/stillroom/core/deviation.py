@@ -199,7 +199,8 @@ def scales_apart(cloud: Cloud, reference: Reference) -> tuple[Estimate, Estimate
 
     Parameters
     ----------
-    cloud : the points of one mounting. reference : the curve of another, made of about as many points.
+    cloud : the points of one mounting.
+    reference : the curve of another, made of about as many points.
 
     Returns
     -------
