@@ -130,7 +130,7 @@ def hashes(exports: Path) -> set[str]:
 
 
 def new_lab(path: Path) -> Path:
-    folder.make(path, template("Kill"))
+    folder.make(path, template("Kill").replace("# trials = 2000", "trials = 500"))
     return path
 
 
