@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnknownUnit
+from stillroom.lab.batch import Added
 from stillroom.lab.book import open_book, place_all
-from stillroom.lab.intake import Added, bring_in
+from stillroom.lab.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

@@ -1,75 +1,33 @@
-"""Bringing files in: understand everything first, then keep the originals, then write one transaction."""
+"""Bringing files in: everything is understood before anything is written."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, UnknownThing
+from stillroom.lab.batch import Added, Batch, File
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.entering import write_batch
 from stillroom.lab.naming import Naming, name_files
 from stillroom.readers.cells import Cell
-from stillroom.readers.layout import Layout
 from stillroom.readers.overrides import is_layout_key
-from stillroom.readers.recording import READER_VERSION, Recording, read
+from stillroom.readers.recording import read
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.source import Source
 from stillroom.readers.tables import TableKind, read_table, table_kind
-from stillroom.readers.understanding import Understanding, understand
-from stillroom.records.acts import SavedLayout, Taken
+from stillroom.readers.understanding import understand
+from stillroom.records.acts import SavedLayout
 from stillroom.records.bench import Nozzle
-from stillroom.records.fields import Column, as_json, columns, from_json
+from stillroom.records.fields import Column, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
-from stillroom.store import journal, originals
-from stillroom.store.files import sha256_of
-from stillroom.store.journal import Note
-from stillroom.store.lab import Lab, now
+from stillroom.store.lab import Lab
 
 ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".xlsx", ".toml")
 LARGEST_FOLDER = 100_000
 Ask = Callable[[str], bool]
 """Asks a question at the terminal; a lab without a terminal has none."""
-
-
-@dataclass(frozen=True)
-class Added:
-    """What `add` did, or would do.
-
-    Parameters
-    ----------
-    new, again, known : measurement files that are new, read anew, and already there.
-    records : {kind: number of records written}. left_out : {file: why}. understood : words by file.
-    names : what the names pattern says, or "". marks : what nobody told.
-    """
-
-    new: tuple[str, ...] = ()
-    again: tuple[str, ...] = ()
-    known: tuple[str, ...] = ()
-    records: dict[str, int] = field(default_factory=dict)
-    left_out: dict[str, str] = field(default_factory=dict)
-    understood: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    names: str = ""
-    marks: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class _File:
-    """One file to bring in: its name in the lab (from the folder that was given), and its bytes."""
-
-    name: str
-    source: Source
-
-
-@dataclass
-class _Batch:
-    """What has been understood so far."""
-
-    records: list[tuple[Any, str, str]] = field(default_factory=list)  # record, file, place
-    measured: list[tuple[_File, Understanding, Recording]] = field(default_factory=list)
-    files: list[_File] = field(default_factory=list)
-    left_out: dict[str, str] = field(default_factory=dict)
 
 
 def bring_in(
@@ -108,10 +66,10 @@ def bring_in(
     if naming.pattern and naming.remember:
         remembered = SavedLayout(layout="names", reading={"names": naming.pattern})
         batch.records.append((remembered, "", ""))
-    return _write(lab, batch, naming)
+    return write_batch(lab, batch, naming)
 
 
-def _check_nozzles(book: Book, batch: _Batch) -> None:
+def _check_nozzles(book: Book, batch: Batch) -> None:
     """Refuse a file that opened a nozzle which no bank has.
 
     Raises
@@ -132,11 +90,11 @@ def _check_nozzles(book: Book, batch: _Batch) -> None:
                     )
 
 
-def _files(paths: Sequence[Path]) -> list[_File]:
+def _files(paths: Sequence[Path]) -> list[File]:
     """All files under the paths; a folder's files carry the folder's own name before theirs."""
     if not paths:
         raise BadInput("add", found="no path", expected="files or folders to bring in")
-    found: list[_File] = []
+    found: list[File] = []
     for path in paths:
         if path.is_dir():
             base = path.resolve()
@@ -162,8 +120,8 @@ def _hidden(path: Path) -> bool:
     return any(part.startswith(".") for part in path.parts)
 
 
-def _file(path: Path, name: str) -> _File:
-    return _File(name, Source.of_path(path, name))
+def _file(path: Path, name: str) -> File:
+    return File(name, Source.of_path(path, name))
 
 
 def _saved(lab: Lab, layout: str) -> dict[str, str]:
@@ -187,8 +145,8 @@ def table_kinds() -> tuple[TableKind, ...]:
     )
 
 
-def _understand_all(files: Sequence[_File], told: Mapping[str, str]) -> _Batch:
-    batch = _Batch()
+def _understand_all(files: Sequence[File], told: Mapping[str, str]) -> Batch:
+    batch = Batch()
     reading = {key: value for key, value in told.items() if is_layout_key(key)}
     kinds = table_kinds()
     for file in files:
@@ -211,7 +169,7 @@ def _understand_all(files: Sequence[_File], told: Mapping[str, str]) -> _Batch:
     return batch
 
 
-def _rigs(file: _File) -> list[tuple[Any, str, str]]:
+def _rigs(file: File) -> list[tuple[Any, str, str]]:
     found = []
     for entry in read_rigs(file.source):
         record = KINDS[entry.kind]
@@ -221,7 +179,7 @@ def _rigs(file: _File) -> list[tuple[Any, str, str]]:
     return found
 
 
-def _table(file: _File, record: type[Any], kinds: Sequence[TableKind]) -> list[tuple[Any, str, str]]:
+def _table(file: File, record: type[Any], kinds: Sequence[TableKind]) -> list[tuple[Any, str, str]]:
     table = read_table(file.source, kinds, kind=record.kind)
     found = []
     for row, line in zip(table.rows, table.lines, strict=True):
@@ -244,7 +202,7 @@ def _cell(column: Column, cell: Cell) -> Any:
     if column.field == "time":
         return cell.time()
     if column.type == "number":
-        return cell.number(column.unit if column.unit != "1" or column.shown != "1" else "1")
+        return cell.number(column.unit)
     if column.type == "whole":
         return cell.whole()
     if column.type == "yes-no":
@@ -252,7 +210,7 @@ def _cell(column: Column, cell: Cell) -> Any:
     return cell.names() if column.type == "names" else cell.text
 
 
-def _preview(batch: _Batch, naming: Naming) -> Added:
+def _preview(batch: Batch, naming: Naming) -> Added:
     return Added(
         records=_count(batch),
         left_out=batch.left_out,
@@ -262,126 +220,8 @@ def _preview(batch: _Batch, naming: Naming) -> Added:
     )
 
 
-def _count(batch: _Batch) -> dict[str, int]:
+def _count(batch: Batch) -> dict[str, int]:
     counted: dict[str, int] = {}
     for record, _, _ in batch.records:
         counted[record.kind] = counted.get(record.kind, 0) + 1
     return counted
-
-
-def _write(lab: Lab, batch: _Batch, naming: Naming) -> Added:
-    """Keep the originals first, then write all entries in one transaction.
-
-    What another program has brought in meanwhile is seen inside the transaction, and not written twice.
-    """
-    date = now()[:10]
-    kept = _keep_originals(lab, batch, date)
-    with lab.writing():
-        already = kept | journal.originals_known(lab.database)
-        notes = _original_notes(lab, batch, already)
-        places = {file.name: already[file.source.sha256] for file in batch.files}
-        written, changed = _record_notes(lab, batch, places)
-        added = _taken_notes(lab.current(Taken), batch, naming, already, date)
-        lab.append([*notes, *written, *added.notes])
-    return Added(
-        new=tuple(added.new),
-        again=tuple(added.again),
-        known=tuple(added.known),
-        records=changed,
-        left_out=batch.left_out,
-        names=naming.words,
-        marks=naming.marks,
-    )
-
-
-def _keep_originals(lab: Lab, batch: _Batch, date: str) -> dict[str, str]:
-    """Keep what the journal doesn't know, {SHA-256: place}; what an interrupted run has kept is used."""
-    known = journal.originals_known(lab.database)
-    new = {file.source.sha256: file for file in batch.files if file.source.sha256 not in known}
-    if not new:
-        return {}
-    left = originals.orphans(lab.path, known.values())
-    places = {sha256_of(lab.path / place): place for place in left}
-    for digest, file in new.items():
-        if digest not in places:
-            name = PurePosixPath(file.name).name
-            places[digest] = originals.keep(lab.path, file.source.content(), name, date)
-    originals.settle_names(lab.path, places.values())
-    return places
-
-
-def _original_notes(lab: Lab, batch: _Batch, places: Mapping[str, str]) -> list[Note]:
-    known = journal.originals_known(lab.database)
-    new = {file.source.sha256: file for file in batch.files if file.source.sha256 not in known}
-    return [
-        Note(journal.ORIGINAL, digest, {"file": file.name, "bytes": file.source.size}, places[digest])
-        for digest, file in new.items()
-    ]
-
-
-def _record_notes(lab: Lab, batch: _Batch, places: Mapping[str, str]) -> tuple[list[Note], dict[str, int]]:
-    """Notes for the records that say something new."""
-    standing: dict[str, dict[str, Any]] = {}
-    notes: list[Note] = []
-    changed: dict[str, int] = {}
-    for record, file, place in batch.records:
-        there = standing.setdefault(record.kind, lab.current(type(record)))
-        if there.get(record.name) == record:
-            continue
-        there[record.name] = record
-        original = f"{places[file]} ({place})" if file else ""
-        notes.append(Note(record.kind, record.name, as_json(record), original))
-        changed[record.kind] = changed.get(record.kind, 0) + 1
-    return notes, changed
-
-
-@dataclass
-class _TakenNotes:
-    notes: list[Note] = field(default_factory=list)
-    new: list[str] = field(default_factory=list)
-    again: list[str] = field(default_factory=list)
-    known: list[str] = field(default_factory=list)
-
-
-def _taken_notes(
-    standing: dict[str, Taken], batch: _Batch, naming: Naming, already: Mapping[str, str], date: str
-) -> _TakenNotes:
-    made = _TakenNotes()
-    for file, seen, recording in batch.measured:
-        record = _taken(file, seen, recording, naming.said.get(file.name, {}), already, date)
-        before = standing.get(record.sha256)
-        if before is not None:
-            record = replace(record, file=before.file, place=before.place, date=before.date,
-                             said=record.said or before.said)  # fmt: skip
-        if before == record:
-            made.known.append(file.name)
-            continue
-        (made.again if before else made.new).append(file.name)
-        standing[record.sha256] = record
-        made.notes.append(Note(record.kind, record.name, as_json(record), record.place))
-    return made
-
-
-def _taken(
-    file: _File,
-    seen: Understanding,
-    recording: Recording,
-    said: Mapping[str, str],
-    already: Mapping[str, str],
-    date: str,
-) -> Taken:
-    layout: Layout = seen.layout
-    names = dict.fromkeys(name for each in recording.nozzles for name in each)
-    return Taken(
-        sha256=file.source.sha256,
-        file=file.name,
-        place=already[file.source.sha256],
-        date=date,
-        layout=layout.to_dict(),
-        reader=f"table {READER_VERSION}",
-        content=seen.kind.value,
-        quantities=tuple(recording.columns),
-        nozzles=tuple(names) or None,
-        points=len(recording),
-        said=dict(said) or None,
-    )

@@ -78,7 +78,8 @@ def _what(result: Result) -> str:
     if result.kind == "mounting":
         curve = result.body["curve"]
         dropped = sum(each["dropped"] for each in curve["sweeps"])
-        return f"characteristic from {len(curve['sweeps'])} sweeps, {dropped} left out, {len(curve['held'])} points held"
+        points = f"{dropped} left out, {len(curve['held'])} points held"
+        return f"characteristic from {len(curve['sweeps'])} sweeps, {points}"
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
 
 

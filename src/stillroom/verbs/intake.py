@@ -6,7 +6,8 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.intake import Added, Ask, bring_in
+from stillroom.lab.batch import Added
+from stillroom.lab.intake import Ask, bring_in
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
 from stillroom.records.fields import as_json
