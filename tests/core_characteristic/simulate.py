@@ -118,8 +118,18 @@ class Bench:
         return self.hidden[name] * self.SIZE[name]
 
 
+CERTIFIED = ("bore", "tachometer")
+
+
 def new_bench(rng: np.random.Generator) -> Bench:
-    return Bench({name: rng.standard_normal() for name in Bench.SIZE}, rng.uniform(0.003, 0.006))
+    """A bench with hidden errors: normal where a certificate gives a standard deviation, rectangular within
+    stated limits (of √3 standard deviations) elsewhere.
+    """
+    hidden = {
+        name: rng.standard_normal() if name.startswith(CERTIFIED) else rng.uniform(-(3**0.5), 3**0.5)
+        for name in Bench.SIZE
+    }
+    return Bench(hidden, rng.uniform(0.003, 0.006))
 
 
 def nozzle_for(flow: Array) -> NDArray[np.intp]:

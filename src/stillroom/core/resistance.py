@@ -292,7 +292,8 @@ def _fit(law: Law, data: _Data) -> _Fit:
     square = float(residual @ weight @ residual)
     points, count = len(residual), int(free.sum())
     scatter = float(np.sqrt(square / (points - count)))
-    return _Fit(law, parameters, linear, shared, own, scatter, _aicc(square, points, count))
+    criterion = _aicc(square, points, count) - float(np.linalg.slogdet(weight)[1])
+    return _Fit(law, parameters, linear, shared, own, scatter, criterion)
 
 
 def _aicc(square: float, points: int, parameters: int) -> float:

@@ -7,6 +7,7 @@ from stillroom.core.characteristic.curve import (
     HeldPoint,
     Part,
     SweepCheck,
+    collapsed,
     pressure_coefficients,
 )
 from stillroom.core.characteristic.fit import fit_characteristic
@@ -20,6 +21,7 @@ __all__ = [
     "Readings",
     "ScaleDifference",
     "SweepCheck",
+    "collapsed",
     "compare_characteristics",
     "fit_characteristic",
     "pressure_coefficients",

@@ -9,6 +9,7 @@ import numpy as np
 from stillroom.core.arrays import Array
 
 DEGREE = 3
+ORDER = 3  # of the differences that are penalised
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,10 @@ class Basis:
         return matrix
 
 
-def second_differences(size: int) -> Array:
-    """The matrix of second differences of `size` coefficients, shape (size − 2, size)."""
-    rows: Array = np.diff(np.eye(size), n=2, axis=0)
+def differences(size: int) -> Array:
+    """The matrix of third differences of `size` coefficients, shape (size − 3, size).
+
+    Third, not second: between settings one saddle apart, penalised second differences cut corners.
+    """
+    rows: Array = np.diff(np.eye(size), n=ORDER, axis=0)
     return rows

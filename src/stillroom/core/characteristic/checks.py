@@ -76,7 +76,14 @@ def _scales(
     def curve(flow: Array) -> Array:
         return predicted(characteristic, flow, np.tile(reynolds, len(flow) // len(reynolds)))
 
-    factors, covariance = match_scales(curve, readings.flow_coefficient[mine], pressure, spread)
+    factors, covariance = match_scales(
+        curve,
+        readings.flow_coefficient[mine],
+        pressure,
+        spread,
+        readings.shared_flow[:, mine],
+        readings.shared_pressure[:, mine],
+    )
     return (
         Estimate(float(factors[0]), float(covariance[0, 0] ** 0.5)),
         Estimate(float(factors[1]), float(covariance[1, 1] ** 0.5)),

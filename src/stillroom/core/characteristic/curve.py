@@ -150,6 +150,13 @@ class Characteristic:
         return len(self.noise)
 
     @property
+    def reynolds_growth(self) -> tuple[Estimate, Estimate]:
+        """Exponents (c_p, c_q) with which pressure and flow grow with the Reynolds number."""
+        sd = np.sqrt(np.var(self.noise, axis=0) + (self.effects**2).sum(axis=0))
+        p, q = -REYNOLDS_PARAMETERS, -REYNOLDS_PARAMETERS + 1
+        return Estimate(float(self.central[p]), float(sd[p])), Estimate(float(self.central[q]), float(sd[q]))
+
+    @property
     def shared(self) -> Array:
         """Trials of the shared part, shape (M, K + 2): the draws of each source times its effect."""
         trials = np.zeros_like(self.noise)
@@ -240,3 +247,21 @@ def pressure_coefficients(
         curve += (flow - flow[0]) * (slope * r * stretched)
         curve *= np.exp(-pressure * r)
     return curve
+
+
+def collapsed(
+    characteristic: Characteristic, flow_coefficient: Array, pressure_coefficient: Array, reynolds: Array
+) -> tuple[Array, Array]:
+    """Points of any sweep brought to the reference Reynolds number, as a collapse plot shows them.
+
+    Parameters
+    ----------
+    flow_coefficient, pressure_coefficient, reynolds : of the points [1], shape (n,).
+
+    Returns
+    -------
+    (φ s^−c_q, ψ s^−c_p), s = Re/Re_ref: where the central curve at `reynolds_reference` would have them.
+    """
+    lack = reynolds_lack(reynolds, characteristic.reynolds_reference)
+    by_pressure, by_flow = characteristic.central[-REYNOLDS_PARAMETERS:]
+    return flow_coefficient * np.exp(by_flow * lack), pressure_coefficient * np.exp(by_pressure * lack)

@@ -11,7 +11,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic.checks import describe_sweeps, held_points, residuals
 from stillroom.core.characteristic.curve import Characteristic
 from stillroom.core.characteristic.readings import LEAST_POINTS, Readings
-from stillroom.core.characteristic.screen import consenting_sweeps, contradicted_points
+from stillroom.core.characteristic.screen import screen
 from stillroom.core.characteristic.settle import REYNOLDS_MEAN, Settled, settle
 from stillroom.core.characteristic.smooth import inverse, restricted_likelihood
 from stillroom.core.characteristic.sweeps import FAILS, sweep_tests, worst
@@ -47,9 +47,7 @@ def fit_characteristic(readings: Readings, trials: int = TRIALS, seed: int = SEE
     A point can only be told wrong by other sweeps; in a single sweep nothing is held. Between aligned
     settings the shape is a guess with an interval: settings staggered from speed to speed halve it.
     """
-    consenting = np.flatnonzero(np.isin(readings.sweep, consenting_sweeps(readings)))
-    held = contradicted_points(readings, consenting)
-    used = np.setdiff1d(consenting, held)
+    used, held = screen(readings)
     settled = _settle_agreeing(readings, used)
     characteristic = _with_trials(readings, settled, trials, seed)
     return replace(

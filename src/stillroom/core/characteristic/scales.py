@@ -14,7 +14,12 @@ TURNS = 20
 
 
 def match_scales(
-    curve: Callable[[Array], Array], flow: Array, pressure: Array, spread: Array
+    curve: Callable[[Array], Array],
+    flow: Array,
+    pressure: Array,
+    spread: Array,
+    shared_flow: Array | None = None,
+    shared_pressure: Array | None = None,
 ) -> tuple[Array, Array]:
     """Least-squares factors (a, c) with ψ = c·curve(φ/a).
 
@@ -22,12 +27,13 @@ def match_scales(
     ----------
     curve : ψ over φ.
     flow, pressure : the points (n,).
-    spread : standard deviation of each ψ (n,).
+    spread : standard deviation of each ψ (n,), which weights it.
+    shared_flow, shared_pressure : effects of shared sources on φ and ψ (k, n), where they count.
 
     Returns
     -------
     (factors (a, c), their covariance (2, 2)); the covariance is widened by the misfit where that exceeds the
-    spread.
+    spread, and holds the shared sources.
     """
     factors = _search(curve, flow, pressure, spread)
     for _ in range(TURNS):
@@ -39,7 +45,12 @@ def match_scales(
             break
     jacobian, residual = _linear(curve, flow, pressure, spread, factors)
     misfit = max(1.0, float(residual @ residual) / max(len(flow) - 2, 1))
-    return factors, np.outer(factors, factors) * np.linalg.pinv(jacobian.T @ jacobian) * misfit
+    covariance = np.linalg.pinv(jacobian.T @ jacobian) * misfit
+    if shared_flow is not None and shared_pressure is not None:
+        slope = -jacobian[:, 0] * spread / np.where(flow == 0.0, 1.0, flow)
+        moved = np.linalg.pinv(jacobian) @ ((shared_pressure - slope * shared_flow) / spread).T
+        covariance = covariance + moved @ moved.T
+    return factors, np.outer(factors, factors) * covariance
 
 
 def _search(curve: Callable[[Array], Array], flow: Array, pressure: Array, spread: Array) -> Array:

@@ -16,10 +16,31 @@ from stillroom.errors import Contradiction
 
 SWEEPS_AGREE = 0.12  # median relative difference at which two sweeps still show one curve
 LEAST_OVERLAP = 3
+WHOLE_SWEEP = 0.25  # share of its points held above which a sweep is out as a whole
 HELD_BEYOND = 8.0  # robust standard deviations
 LEAST_SPREAD = 0.015  # floor of the robust standard deviation, relative to ψ
 NEAR_SETTINGS = 3
 FLOOR = 0.1
+
+
+def screen(readings: Readings) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Indices of the points to use, and of those to hold one by one.
+
+    The points of a sweep that contradicts the others as a whole are in neither.
+
+    Raises
+    ------
+    Contradiction : as `consenting_sweeps`.
+    """
+    sweep = readings.sweep
+    used = np.flatnonzero(np.isin(sweep, consenting_sweeps(readings)))
+    held = contradicted_points(readings, used)
+    most, own = (np.bincount(sweep[each], minlength=int(sweep.max()) + 1) for each in (used, held))
+    out = np.flatnonzero((own >= LEAST_OVERLAP - 1) & (own > WHOLE_SWEEP * most))
+    used = used[~np.isin(sweep[used], out)]
+    if len(out):  # what a wrong sweep has cast doubt on is looked at again without it
+        held = contradicted_points(readings, used)
+    return np.setdiff1d(used, held), held
 
 
 def consenting_sweeps(readings: Readings) -> tuple[int, ...]:
@@ -86,22 +107,23 @@ def contradicted_points(readings: Readings, used: NDArray[np.intp]) -> NDArray[n
     chosen = np.argpartition(distance, near - 1, axis=1)[:, :near]
     x = flow[chosen] - flow[:, None]
     reach = np.maximum(np.abs(x).max(axis=1, keepdims=True), 1e-12)
-    predicted, spread = _bisquare(x / reach, pressure[chosen])
+    predicted, slope, spread = _bisquare(x / reach, pressure[chosen])
     size = np.maximum(np.abs(predicted), FLOOR * np.abs(pressure).max())
-    known = _known_spread(readings, used)
+    known = _known_spread(readings, used, slope / reach[:, 0])
     limit = HELD_BEYOND * np.maximum(np.maximum(spread, LEAST_SPREAD * size), known)
     inside = (x.min(axis=1) <= 0.02 * flow.max()) & (x.max(axis=1) >= -0.02 * flow.max())
     return np.asarray(used[inside & (np.abs(pressure - predicted) > limit)])
 
 
-def _known_spread(readings: Readings, used: NDArray[np.intp]) -> Array:
-    """Standard deviation of ψ by its known errors [1]."""
-    shared = (readings.shared_pressure[:, used] ** 2).sum(axis=0)
-    return np.asarray(np.sqrt(readings.own_pressure[used] ** 2 + shared))
+def _known_spread(readings: Readings, used: NDArray[np.intp], slope: Array) -> Array:
+    """Standard deviation of ψ by its known errors, those of φ carried over by the local slope [1]."""
+    shared = readings.shared_pressure[:, used] - slope * readings.shared_flow[:, used]
+    own = readings.own_pressure[used] ** 2 + (slope * readings.own_flow[used]) ** 2
+    return np.asarray(np.sqrt(own + (shared**2).sum(axis=0)))
 
 
-def _bisquare(x: Array, y: Array) -> tuple[Array, Array]:
-    """Local quadratics at x = 0 through rows of (x, y), |x| ≤ 1: predictions and robust deviations."""
+def _bisquare(x: Array, y: Array) -> tuple[Array, Array, Array]:
+    """Local quadratics at x = 0 through rows of (x, y), |x| ≤ 1: predictions, slopes, robust deviations."""
     design = np.stack([np.ones_like(x), x, x**2], axis=2)
     nearness = (1.0 - np.minimum(np.abs(x), 0.999) ** 3) ** 3
     weight = nearness / (1e-12 + np.abs(y - np.median(y, axis=1, keepdims=True)))
@@ -117,4 +139,4 @@ def _bisquare(x: Array, y: Array) -> tuple[Array, Array]:
         spread = 1.4826 * np.median(np.abs(residual), axis=1)
         scaled = residual / np.maximum(6.0 * spread[:, None], 1e-9 * np.abs(y).max())
         weight = nearness * np.clip(1.0 - scaled**2, 0.0, None) ** 2 + 1e-9
-    return coefficients[:, 0], spread
+    return coefficients[:, 0], coefficients[:, 1], spread

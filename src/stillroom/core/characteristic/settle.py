@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
-from stillroom.core.characteristic.basis import Basis, second_differences
+from stillroom.core.characteristic.basis import Basis, differences
 from stillroom.core.characteristic.curve import reynolds_lack
 from stillroom.core.characteristic.readings import Readings
 from stillroom.core.characteristic.smooth import (
@@ -24,7 +24,7 @@ from stillroom.core.characteristic.smooth import (
     normal_equations,
 )
 
-SEGMENTS = 40
+SEGMENTS = 56
 BEYOND = 0.12  # how far the spline reaches beyond the greatest φ, relative to it
 REYNOLDS_MEAN = 0.02  # prior mean and standard deviation of c_p and c_q: practice
 REYNOLDS_SD = 0.03
@@ -37,7 +37,7 @@ SCATTER_WEIGHT = 10.0  # the usual scatter counts as this many points
 SCATTER_WIDTH = 0.06  # width of the neighbourhood in which scatter is estimated, relative to the reach
 CURVATURE_FLOOR = 0.1
 CURVATURE_POWER = 1.0
-CURVATURE_WIDTH = 2.0  # segments
+CURVATURE_WIDTH = 2.8  # segments
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def settle(readings: Readings, used: NDArray[np.intp]) -> Settled:
     spread = _spread_of_flow(readings, used)
     loss_pressure, loss_flow = REYNOLDS_MEAN, REYNOLDS_MEAN
     scatter = np.full(len(used), USUAL_SCATTER)
-    roughness = second_differences(basis.size)
+    roughness = differences(basis.size)
     coefficients: Array | None = None
     for _ in range(ROUNDS):
         stretched = flow * np.exp(loss_flow * ratio)
@@ -204,12 +204,12 @@ def _extra_scatter(
 
 
 def _weighted_roughness(coefficients: Array, basis: Basis, top: float) -> Array:
-    """Second differences weighted by the inverse of the smoothed size of those of the last curve.
+    """Differences weighted by the inverse of the smoothed size of those of the last curve.
 
     Beyond the last reading the curve is only a guess: there the curvature of its last readings stands in.
     """
-    differences = second_differences(len(coefficients))
-    size = np.abs(differences @ coefficients)
+    plain = differences(len(coefficients))
+    size = np.abs(plain @ coefficients)
     reach = np.arange(len(size))
     near = np.exp(-0.5 * ((reach[:, None] - reach[None, :]) / CURVATURE_WIDTH) ** 2)
     near[:, basis.knots[2 : len(size) + 2] > top] = 0.0
@@ -217,6 +217,6 @@ def _weighted_roughness(coefficients: Array, basis: Basis, top: float) -> Array:
     smoothed = near @ size / near.sum(axis=1)
     mean = float(smoothed.mean())
     if mean == 0.0:
-        return differences
+        return plain
     weight = (mean / (smoothed + CURVATURE_FLOOR * mean)) ** CURVATURE_POWER
-    return np.asarray(weight[:, None] * differences)
+    return np.asarray(weight[:, None] * plain)
