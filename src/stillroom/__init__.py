@@ -5,6 +5,7 @@ stands on its own.
 """
 
 import importlib
+import importlib.util
 import os
 
 # One thread for linear algebra, told before NumPy is loaded: several threads part a sum differently, and the
@@ -14,8 +15,8 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VEC
 
 
 def __getattr__(name: str) -> object:
-    """A verb by its name."""
-    if not name.startswith("_"):
+    """A verb by its name; rooms are left to the import system, which asks here first."""
+    if not name.startswith("_") and importlib.util.find_spec(f"{__name__}.{name}") is None:
         verbs = importlib.import_module("stillroom.verbs")
         if name in {each.__name__ for each in verbs.VERBS}:
             return getattr(verbs, name)
