@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 
@@ -46,8 +47,9 @@ class Solved:
 
 
 def normal_equations(system: System) -> Solved:
-    """Form the normal equations, with the covariance of shared and own errors in the weights."""
-    covariance = system.shared.T @ system.shared
+    """Form the normal equations, with the covariance of own errors and of shared ones that can be told."""
+    shared = system.shared[told_apart(system)]
+    covariance = shared.T @ shared
     covariance[np.diag_indices_from(covariance)] += system.own_variance
     weight = np.linalg.inv(covariance)
     weight = (weight + weight.T) / 2
@@ -63,6 +65,21 @@ def normal_equations(system: System) -> Solved:
         right=weighted @ system.response,
         square=float(system.response @ weight @ system.response),
     )
+
+
+def told_apart(system: System) -> NDArray[np.bool_]:
+    """Which shared sources the readings can tell from the curve, (k,).
+
+    What a source does beside all curves, over the own errors, is what the readings know of it: Σ z⊥²/v. Where
+    that is less than the 1 of its prior, the source stays out of the weights and is left to the trials: it would
+    be traded against the roughness of the curve, and the curve would shrink (Peelle's puzzle).
+    """
+    root = np.sqrt(system.own_variance)
+    left, values, _ = np.linalg.svd(system.design / root[:, None], full_matrices=False)
+    span = left[:, values > 1e-6 * values[0]]
+    weighed = system.shared / root
+    beside = weighed - (weighed @ span) @ span.T
+    return np.asarray((beside**2).sum(axis=1) > 1.0)
 
 
 def restricted_likelihood(solved: Solved, smoothness: Array) -> Array:
