@@ -211,5 +211,6 @@ def _own_file(dir: Path) -> tuple[str, ...]:
         "5. Now your own file",
         f"    stillroom add your-file.csv --as fan=MyFan --as sample=1 --lab {dir}",
         f"    stillroom rank airflow --through rad27 --lab {dir}",
+        "    (from the checkout: python3 start.py for stillroom)",
         "",
     )
