@@ -71,7 +71,8 @@ def _scales(
         return None
     pressure = readings.pressure_coefficient[mine]
     spread = np.hypot(readings.own_pressure[mine], SCALE_SPREAD * np.abs(pressure).max())
-    reynolds = readings.reynolds[mine]
+    # a wrong speed is a wrong Reynolds number too: it isn't followed beyond what the others cover
+    reynolds = np.clip(readings.reynolds[mine], *characteristic.reynolds_reach)
 
     def curve(flow: Array) -> Array:
         return predicted(characteristic, flow, np.tile(reynolds, len(flow) // len(reynolds)))

@@ -14,12 +14,13 @@ from stillroom.core.characteristic.readings import LEAST_POINTS, Readings
 from stillroom.core.characteristic.screen import screen
 from stillroom.core.characteristic.settle import REYNOLDS_MEAN, Settled, settle
 from stillroom.core.characteristic.smooth import inverse, restricted_likelihood
-from stillroom.core.characteristic.sweeps import FAILS, sweep_tests, worst
+from stillroom.core.characteristic.sweeps import FAILS, POINT_FAILS, point_tests, sweep_tests, worst
 from stillroom.core.draws import SEED, normal_block, normal_draws, uniform_draws
 from stillroom.errors import NotPossible
 
 SMOOTHNESSES = 10.0 ** np.linspace(-1.5, 1.5, 7)  # around the λ of greatest likelihood
 FREEDOM = 6  # of the t factor on the mounting's own part
+MOST_HELD = 0.1  # share of the points that may be held once the curve stands
 WIDEST = 3.0  # greatest t factor
 TRIALS = 2000
 
@@ -48,7 +49,8 @@ def fit_characteristic(readings: Readings, trials: int = TRIALS, seed: int = SEE
     settings the shape is a guess with an interval: settings staggered from speed to speed halve it.
     """
     used, held = screen(readings)
-    settled = _settle_agreeing(readings, used)
+    settled, later = _settle_agreeing(readings, used)
+    held = np.sort(np.concatenate([held, later]))
     characteristic = _with_trials(readings, settled, trials, seed)
     return replace(
         characteristic,
@@ -58,8 +60,12 @@ def fit_characteristic(readings: Readings, trials: int = TRIALS, seed: int = SEE
     )
 
 
-def _settle_agreeing(readings: Readings, used: NDArray[np.intp]) -> Settled:
-    """Settle, and drop the worst sweep as long as one fails and at least two others stay."""
+def _settle_agreeing(readings: Readings, used: NDArray[np.intp]) -> tuple[Settled, NDArray[np.intp]]:
+    """Settle; hold the worst point or drop the worst sweep as long as one fails and at least two sweeps stay.
+
+    Returns what is settled and the indices of the points held on the way.
+    """
+    held: list[int] = []
     while True:
         if len(used) < LEAST_POINTS:
             raise NotPossible(
@@ -69,10 +75,19 @@ def _settle_agreeing(readings: Readings, used: NDArray[np.intp]) -> Settled:
             )
         settled = settle(readings, used)
         tests = sweep_tests(readings, settled)
+        points = np.abs(point_tests(settled))
         failing = max(tests, key=lambda each: worst(tests[each]))
-        if len(tests) < 3 or worst(tests[failing]) <= FAILS:
-            return settled
-        used = used[readings.sweep[used] != failing]
+        if len(tests) < 3:
+            break
+        if points.max() > max(POINT_FAILS, worst(tests[failing])) and len(held) < MOST_HELD * readings.points:
+            held.append(int(used[np.argmax(points)]))
+            used = np.delete(used, int(np.argmax(points)))
+        elif worst(tests[failing]) > FAILS:
+            used = used[readings.sweep[used] != failing]
+            held = [each for each in held if readings.sweep[each] != failing]
+        else:
+            break
+    return settled, np.array(held, dtype=np.intp)
 
 
 def _with_trials(readings: Readings, settled: Settled, trials: int, seed: int) -> Characteristic:

@@ -14,10 +14,10 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic.readings import Readings
 from stillroom.errors import Contradiction
 
-SWEEPS_AGREE = 0.12  # median relative difference at which two sweeps still show one curve
+SWEEPS_AGREE = 0.15  # three quarters of the differences lie below it, relative to the greatest ψ
 LEAST_OVERLAP = 3
 WHOLE_SWEEP = 0.25  # share of its points held above which a sweep is out as a whole
-HELD_BEYOND = 8.0  # robust standard deviations
+HELD_BEYOND = 6.0  # robust standard deviations
 LEAST_SPREAD = 0.015  # floor of the robust standard deviation, relative to ψ
 NEAR_SETTINGS = 3
 FLOOR = 0.1
@@ -76,19 +76,17 @@ def _agree(readings: Readings, one: int, other: int) -> bool:
     differences = np.concatenate([_relative(readings, one, other), _relative(readings, other, one)])
     if len(differences) < LEAST_OVERLAP:
         return True
-    return bool(np.median(np.abs(differences)) < SWEEPS_AGREE)
+    return bool(np.quantile(np.abs(differences), 0.75) < SWEEPS_AGREE)
 
 
 def _relative(readings: Readings, one: int, other: int) -> Array:
-    """Points of `one` less the polygon through the points of `other`, relative to ψ."""
+    """Points of `one` less the polygon through the points of `other`, relative to the greatest ψ."""
     flow, pressure = readings.flow_coefficient, readings.pressure_coefficient
     mine, theirs = readings.sweep == one, readings.sweep == other
     order = np.argsort(flow[theirs], kind="stable")
     x, y = flow[theirs][order], pressure[theirs][order]
     inside = mine & (flow >= x[0] - 0.02 * x[-1]) & (flow <= x[-1] * 1.02)
-    predicted = np.interp(flow[inside], x, y)
-    size = np.maximum(np.abs(predicted), FLOOR * np.abs(y).max())
-    return np.asarray((pressure[inside] - predicted) / size)
+    return np.asarray((pressure[inside] - np.interp(flow[inside], x, y)) / np.abs(y).max())
 
 
 def contradicted_points(readings: Readings, used: NDArray[np.intp]) -> NDArray[np.intp]:

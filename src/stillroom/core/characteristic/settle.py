@@ -34,6 +34,7 @@ LEAST_SPREAD = 1e-4  # of φ, relative to the greatest φ: shut-off is read with
 FLOOR = 0.1  # relative errors are taken relative to at least this share of the greatest ψ
 USUAL_SCATTER = 0.003
 SCATTER_WEIGHT = 10.0  # the usual scatter counts as this many points
+GREATEST_RESIDUAL = 2.5  # standard deviations that one point may add to the scatter
 SCATTER_WIDTH = 0.06  # width of the neighbourhood in which scatter is estimated, relative to the reach
 CURVATURE_FLOOR = 0.1
 CURVATURE_POWER = 1.0
@@ -104,7 +105,9 @@ def settle(readings: Readings, used: NDArray[np.intp]) -> Settled:
         loss_pressure, loss_flow = (REYNOLDS_MEAN + float(each) for each in theta[-2:])
         scatter = _extra_scatter(solved, inverted, theta, scatter, floor, place / top)
         roughness = _weighted_roughness(coefficients, basis, top)
-    return Settled(basis, used, ratio, stretched, slope, factor * level, scatter, solved, smoothness, reference)
+    return Settled(
+        basis, used, ratio, stretched, slope, factor * level, scatter, solved, smoothness, reference
+    )
 
 
 def _own_variance(readings: Readings, used: NDArray[np.intp], slope: Array) -> Array:
@@ -188,16 +191,16 @@ def _extra_scatter(
 ) -> Array:
     """Scatter beyond the known errors, relative to ψ, estimated nearby and drawn towards the usual one.
 
-    From residuals after the shared part is removed by its best prediction ZᵀZ W r.
+    From residuals after the shared part is removed by its best prediction: what stays is diag(v) W r.
     """
     system = solved.system
     residual = system.response - system.design @ theta
-    shared = system.shared.T @ (system.shared @ (solved.weight @ residual))
-    own = residual - shared
+    own = system.own_variance * (solved.weight @ residual)
     hat = np.einsum("ij,jk,ki->i", system.design, inverted, solved.weighted)
     freedom = np.clip(1.0 - hat, 0.2, 1.0)
     known = system.own_variance - (scatter * floor) ** 2
-    excess = (own**2 / freedom - known) / floor**2
+    most = GREATEST_RESIDUAL**2 * (known + (scatter * floor) ** 2)  # so that one wrong point isn't scatter
+    excess = (np.minimum(own**2 / freedom, most) - known) / floor**2
     near = np.exp(-0.5 * ((place[:, None] - place[None, :]) / SCATTER_WIDTH) ** 2)
     variance = (near @ excess + SCATTER_WEIGHT * USUAL_SCATTER**2) / (near.sum(axis=1) + SCATTER_WEIGHT)
     return np.asarray(np.sqrt(np.maximum(variance, (USUAL_SCATTER / 3.0) ** 2)))

@@ -17,6 +17,7 @@ from stillroom.core.characteristic.settle import Settled
 from stillroom.core.characteristic.smooth import inverse
 
 FAILS = 4.0  # |t| beyond which a sweep is dropped
+POINT_FAILS = 6.0  # |t| beyond which a point is held
 
 
 def sweep_tests(readings: Readings, settled: Settled) -> dict[int, dict[str, Estimate]]:
@@ -25,10 +26,7 @@ def sweep_tests(readings: Readings, settled: Settled) -> dict[int, dict[str, Est
     For a departure of shape c the estimate is cᵀMy / cᵀMc with M = W − WXA⁻¹XᵀW, the inverse of the marginal
     covariance of the readings: a shared error that one sweep has alone (a tachometer's step) doesn't count.
     """
-    solved = settled.solved
-    inverted = inverse(solved, settled.smoothness)
-    marginal = solved.weight - solved.weighted.T @ inverted @ solved.weighted
-    departed = marginal @ solved.system.response
+    marginal, departed = _marginal(settled)
     flow, sweep = readings.flow_coefficient[settled.used], readings.sweep[settled.used]
     found: dict[int, dict[str, Estimate]] = {}
     for each in np.unique(sweep):
@@ -68,6 +66,20 @@ def departures(
         name: _estimate(float(shape @ weight @ shape), float(shape @ weight @ residual))
         for name, shape in _shapes(flow, level, slope).items()
     }
+
+
+def _marginal(settled: Settled) -> tuple[Array, Array]:
+    """M = W − WXA⁻¹XᵀW, and My."""
+    solved = settled.solved
+    inverted = inverse(solved, settled.smoothness)
+    marginal = solved.weight - solved.weighted.T @ inverted @ solved.weighted
+    return marginal, np.asarray(marginal @ solved.system.response)
+
+
+def point_tests(settled: Settled) -> Array:
+    """t of each point against the curve of all others: (My)ᵢ/√Mᵢᵢ, the deletion residual."""
+    marginal, departed = _marginal(settled)
+    return np.asarray(departed / np.sqrt(np.maximum(np.diag(marginal), 1e-300)))
 
 
 def worst(tests: dict[str, Estimate]) -> float:
