@@ -62,7 +62,7 @@ def work_one_set(score, family, number):
     bench = new_bench(rng)
     sweeps = run_bench(fan, bench, rng)
     hidden = {name: bench.error(name) for name in Bench.SIZE}
-    curve = fit_characteristic(Readings(**reduced(sweeps, f"{family}{number}")))
+    curve = fit_characteristic(Readings(**reduced(sweeps, f"{family}{number}")), 1500)
     corrected = fit_characteristic(Readings(**reduced(sweeps, f"{family}{number}", errors=hidden)), 8)
     k = len(curve.sources)
     start = len(score.covered)

@@ -37,7 +37,7 @@ SCATTER_WEIGHT = 10.0  # the usual scatter counts as this many points
 GREATEST_RESIDUAL = 2.5  # standard deviations that one point may add to the scatter
 SCATTER_WIDTH = 0.06  # width of the neighbourhood in which scatter is estimated, relative to the reach
 CURVATURE_FLOOR = 0.1
-CURVATURE_POWER = 1.0
+CURVATURE_POWER = 1.1
 CURVATURE_WIDTH = 2.8  # segments
 
 
