@@ -1,6 +1,11 @@
 """`python -m stillroom`."""
 
-from stillroom.cli import main
+import sys
 
 if __name__ == "__main__":
-    main()
+    try:
+        from stillroom.cli import main
+
+        main()
+    except KeyboardInterrupt:
+        sys.exit("Stopped. What is done is kept; the next run goes on.")

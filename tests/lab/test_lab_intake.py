@@ -124,6 +124,49 @@ def test_a_layout_is_saved_and_used(lab: Lab, tmp_path: Path) -> None:
         bring_in(lab, [tmp_path / "y.csv"], {}, layout="dukt")
 
 
+def test_a_correction_stays_when_the_folder_is_added_again(lab: Lab, tmp_path: Path) -> None:
+    exports = day_one(tmp_path)
+    bring_in(lab, [exports], {"names": "{fan}/s{sample}/{duty}pct"})
+    wrong = exports / "fan-07" / "s1" / "60pct.csv"
+    added = bring_in(lab, [wrong], {"fan": "fan-08"})
+    assert added.again == ("60pct.csv (fan was fan-07, is fan-08)",)
+    again = bring_in(lab, [exports], {})
+    assert (again.new, again.again) == ((), ())
+    placed = {each.taken.file: each for each in place_all(open_book(lab))}
+    corrected = placed["exports/fan-07/s1/60pct.csv"]
+    assert (corrected.fan, corrected.sample, corrected.setting) == ("fan-08", "s1", 0.6)
+
+
+def test_a_rig_that_comes_later_does_not_take_earlier_runs(lab: Lab, tmp_path: Path) -> None:
+    bring_in(lab, [put(tmp_path / "x.csv", SWEEP)], {"fan": "Sedge"})
+    bring_in(lab, [put(tmp_path / "r.toml", '[rig.duct]\naccuracy = "± 3 % of reading"\n')], {})
+    bring_in(lab, [put(tmp_path / "y.csv", SWEEP.replace("1500", "900"))], {"fan": "Sedge"})
+    assert [each.rig for each in place_all(open_book(lab))] == ["", "duct"]
+
+
+@pytest.mark.parametrize("key", ["units:Airflow", "foo", "rigs"])
+def test_a_key_that_means_nothing_is_refused(lab: Lab, tmp_path: Path, key: str) -> None:
+    error = refused(lab, BadInput, put(tmp_path / "x.csv", SWEEP), fan="Sedge", **{key: "x"})
+    assert key in error.found
+
+
+def test_a_logger_s_log_is_refused(lab: Lab, tmp_path: Path) -> None:
+    rows = "\n".join(f"{i / 10},{30 - i / 100},1500" for i in range(301))
+    error = refused(lab, BadInput, put(tmp_path / "x.csv", SWEEP.splitlines()[0] + "\n" + rows), fan="Sedge")
+    assert "average" in error.expected
+
+
+def test_a_folder_with_nothing_in_it_is_told(lab: Lab, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    refused(lab, BadInput, tmp_path / "empty")
+
+
+def test_a_preview_asks_nothing(lab: Lab, tmp_path: Path) -> None:
+    added = bring_in(lab, [day_one(tmp_path)], {}, preview=True)
+    assert len(added.understood) == 3
+    assert "{fan}/s{sample}/{duty}pct" in added.names
+
+
 def test_a_preview_writes_nothing(lab: Lab, tmp_path: Path) -> None:
     before = state(lab)
     added = bring_in(lab, [put(tmp_path / "x.csv", SWEEP)], {"fan": "Sedge"}, preview=True)

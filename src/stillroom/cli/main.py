@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import inspect
 import os
+import re
 import sys
 import traceback
 from collections.abc import Callable, Sequence
@@ -53,27 +54,38 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
         return said.code
 
     signature = inspect.signature(verb, eval_str=True)
+    meanings = meanings_of(verb)
     kept = [each for each in signature.parameters.values() if each.name not in GIVEN]
-    as_json = inspect.Parameter(
-        "json",
-        inspect.Parameter.KEYWORD_ONLY,
-        default=False,
-        annotation=Annotated[bool, parameter(negative="")],
-    )
-    command.__signature__ = signature.replace(  # type: ignore[attr-defined]
-        parameters=[*(_named(each, parameter) for each in kept), as_json], return_annotation=int
-    )
-    command.__annotations__ = {each.name: each.annotation for each in kept} | {"json": bool, "return": int}
+    wanted = [*(_named(each, parameter, meanings) for each in kept), _as_json(parameter)]
+    command.__signature__ = signature.replace(parameters=wanted, return_annotation=int)  # type: ignore[attr-defined]
+    command.__doc__ = (inspect.getdoc(verb) or "").partition("\n\n")[0]
+    command.__annotations__ = {each.name: each.annotation for each in wanted} | {"return": int}
     del command.__wrapped__
     return command
 
 
-def _named(each: inspect.Parameter, parameter: Any) -> inspect.Parameter:
+def _as_json(parameter: Any) -> inspect.Parameter:
+    """The option that every verb has."""
+    option = parameter(name="--json", negative="", help="the answer as data, for machines")
+    kind = inspect.Parameter.KEYWORD_ONLY
+    return inspect.Parameter("json", kind, default=False, annotation=Annotated[bool, option])
+
+
+def meanings_of(verb: Callable[..., Said]) -> dict[str, str]:
+    """What each parameter of a verb means, from its docstring."""
+    _, _, told = (inspect.getdoc(verb) or "").partition("----------\n")
+    found = re.findall(r"^(\w+) : (.*(?:\n    .*)*)", told, flags=re.MULTILINE)
+    return {name: " ".join(words.split()) for name, words in found}
+
+
+def _named(each: inspect.Parameter, parameter: Any, meanings: dict[str, str]) -> inspect.Parameter:
     """Give a parameter its option: no --no-…, and --as for as_ (a word that Python keeps for itself)."""
+    words = meanings.get(each.name, "")
     if each.kind is not inspect.Parameter.KEYWORD_ONLY:
-        return each
+        return each.replace(annotation=Annotated[each.annotation, parameter(help=words)])
     name = "--" + each.name.rstrip("_").replace("_", "-")
-    return each.replace(annotation=Annotated[each.annotation, parameter(name=name, negative="")])
+    option = parameter(name=name, negative="", help=words)
+    return each.replace(annotation=Annotated[each.annotation, option])
 
 
 def main(words: Sequence[str] | None = None) -> None:

@@ -47,3 +47,4 @@ class Batch:
     measured: list[tuple[File, Understanding, Recording]] = field(default_factory=list)
     files: list[File] = field(default_factory=list)
     left_out: dict[str, str] = field(default_factory=dict)
+    reading: bool = False  # whether it was told how to read the files

@@ -149,7 +149,8 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
     date = (record.date if record else None) or taken.date
-    rig = (row.rig if row else said.get("rig")) or (record.rig if record else None) or _usual_rig(book)
+    rig = (row.rig if row else said.get("rig")) or (record.rig if record else None)
+    rig = rig or (_usual_rig(book) if row else book.settings.rig)
     setting, word = _setting(row, said)
     return Placed(
         taken=taken,

@@ -63,7 +63,7 @@ def curves(
     reach = max(float(curve.flow[0].max()) for _, curve, _, _ in drawn)
     top = max(float(curve.pressure[0].max()) for _, curve, _, _ in drawn)
     at = "at full speed" if speed is None else f"at {speed * 60:.0f} rpm"
-    subject = names[0] if len(names) == 1 else wording.plural(len(names), "fan")
+    subject = drawn[0][3].subject if len(names) == 1 else wording.plural(len(names), "fan")
     picture = CurveChart(
         title=_title(subject, marks, list(obstacles), at),
         subtitle=f"Static pressure against airflow {at}, at 1.2 kg/m³; first mounting of each, bands show 95 %",

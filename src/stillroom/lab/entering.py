@@ -102,15 +102,36 @@ def _taken_notes(
         record = _taken(file, seen, recording, naming.said.get(file.name, {}), already, date)
         before = standing.get(record.sha256)
         if before is not None:
-            record = replace(record, file=before.file, place=before.place, date=before.date,
-                             said=record.said or before.said)  # fmt: skip
+            record = _corrected(before, record, naming.told, batch.reading)
         if before == record:
             made.known.append(file.name)
             continue
-        (made.again if before else made.new).append(file.name)
+        (made.again if before else made.new).append(_again_words(file.name, before, record))
         standing[record.sha256] = record
         made.notes.append(Note(record.kind, record.name, as_json(record), record.place))
     return made
+
+
+def _corrected(before: Taken, now: Taken, told: Mapping[str, str], reading: bool) -> Taken:
+    """A file that is in the lab already: only what was told in this call changes, what was corrected stays."""
+    layout = now.layout if reading else before.layout
+    said = {**(before.said or {}), **(now.said or {})} if told else before.said
+    if not reading and not told:
+        return before
+    return replace(now, file=before.file, place=before.place, date=before.date, layout=layout, said=said)
+
+
+def _again_words(name: str, before: Taken | None, now: Taken) -> str:
+    """A file's name, with what is said of it otherwise than before."""
+    if before is None:
+        return name
+    was, said = before.said or {}, now.said or {}
+    moved = [
+        f"{each} was {was.get(each, 'untold')}, is {said[each]}"
+        for each in said
+        if said[each] != was.get(each)
+    ]
+    return f"{name} ({'; '.join(moved)})" if moved else name
 
 
 def _taken(

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from stillroom.errors import BadInput, UnknownThing
+from stillroom.errors import BadInput, UnknownThing, UnreadableFile
 from stillroom.lab.batch import Added, Batch, File
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.entering import write_batch
 from stillroom.lab.naming import Naming, name_files
 from stillroom.readers.cells import Cell
+from stillroom.readers.kinds import Kind
+from stillroom.readers.layout import Layout
 from stillroom.readers.overrides import is_layout_key
-from stillroom.readers.recording import read
+from stillroom.readers.recording import Recording, read
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.source import Source
 from stillroom.readers.tables import TableKind, read_table, table_kind
-from stillroom.readers.understanding import understand
+from stillroom.readers.understanding import Understanding, understand
 from stillroom.records.acts import SavedLayout
 from stillroom.records.bench import Nozzle
 from stillroom.records.fields import Column, columns, from_json
@@ -53,12 +56,15 @@ def bring_in(
     """
     book = open_book(lab)
     told = _saved(lab, layout) | dict(said)
-    batch = _understand_all(_files(paths), told)
+    batch = _understand_all(_files(paths), told, book)
     kept = [record for record, _, _ in batch.records]
     _check_nozzles(book, batch)
-    naming = name_files(
-        book, kept, [(file.name, seen.kind.value) for file, seen, _ in batch.measured], told, ask
-    )
+    speaking = [
+        (file.name, seen.kind.value)
+        for file, seen, _ in batch.measured
+        if told or file.source.sha256 not in book.taken
+    ]
+    naming = name_files(book, kept, speaking, told, _as_shown if preview else ask)
     if preview:
         return _preview(batch, naming)
     if save_layout:
@@ -90,6 +96,11 @@ def _check_nozzles(book: Book, batch: Batch) -> None:
                     )
 
 
+def _as_shown(_words: str) -> bool:
+    """A preview shows what names would mean, and asks nothing."""
+    return True
+
+
 def _files(paths: Sequence[Path]) -> list[File]:
     """All files under the paths; a folder's files carry the folder's own name before theirs."""
     if not paths:
@@ -98,7 +109,9 @@ def _files(paths: Sequence[Path]) -> list[File]:
     for path in paths:
         if path.is_dir():
             base = path.resolve()
-            inside = sorted(each for each in base.rglob("*") if each.is_file())
+            inside = _inside(base)
+            if not inside:
+                raise BadInput("folder", place=str(path), found="no file in it", expected="exports or tables")
             if len(inside) > LARGEST_FOLDER:
                 raise BadInput("folder", place=str(path), found=f"{len(inside):,} files", expected="fewer")
             shown = [each for each in inside if not _hidden(each.relative_to(base))]
@@ -108,6 +121,20 @@ def _files(paths: Sequence[Path]) -> list[File]:
         else:
             raise BadInput("file", place=str(path), found="nothing there", expected="a file or a folder")
     return found
+
+
+def _inside(folder: Path) -> list[Path]:
+    """All files below a folder; a folder that can't be opened is an error, not silence."""
+
+    def refuse(error: OSError) -> None:
+        raise UnreadableFile(
+            "folder", place=str(error.filename), found=error.strerror or "no entry", expected="one to be read"
+        )
+
+    walked = os.walk(folder, onerror=refuse)
+    return sorted(
+        each for here, _, names in walked for name in names if (each := Path(here) / name).is_file()
+    )
 
 
 def _given_name(path: Path) -> str:
@@ -145,9 +172,9 @@ def table_kinds() -> tuple[TableKind, ...]:
     )
 
 
-def _understand_all(files: Sequence[File], told: Mapping[str, str]) -> Batch:
-    batch = Batch()
+def _understand_all(files: Sequence[File], told: Mapping[str, str], book: Book) -> Batch:
     reading = {key: value for key, value in told.items() if is_layout_key(key)}
+    batch = Batch(reading=bool(reading))
     kinds = table_kinds()
     for file in files:
         ending = PurePosixPath(file.name).suffix.lower()
@@ -161,12 +188,36 @@ def _understand_all(files: Sequence[File], told: Mapping[str, str]) -> Batch:
         batch.files.append(file)
         if ending == ".toml":
             batch.records += _rigs(file)
-        elif kind := table_kind(file.source, kinds):
+        elif "sheet" not in reading and (kind := table_kind(file.source, kinds)):
             batch.records += _table(file, KINDS[kind], kinds)
         else:
-            seen = understand(file.source, reading)
-            batch.measured.append((file, seen, read(file.source, seen.layout)))
+            seen = _understood(file, reading, book)
+            recording = read(file.source, seen.layout)
+            _check_length(file, recording)
+            batch.measured.append((file, seen, recording))
     return batch
+
+
+def _understood(file: File, reading: Mapping[str, str], book: Book) -> Understanding:
+    """What a file holds: as it was understood before, unless something is told now."""
+    before = book.taken.get(file.source.sha256)
+    if before is None or reading:
+        return understand(file.source, reading)
+    return Understanding(Layout.from_dict(before.layout, file.name), Kind(before.content), {}, ())
+
+
+MOST_POINTS = 300
+"""Most points of one sweep: each is one steady observation, not one line of a logger."""
+
+
+def _check_length(file: File, recording: Recording) -> None:
+    if len(recording) > MOST_POINTS:
+        raise BadInput(
+            "measurement file",
+            place=file.name,
+            found=f"{len(recording):,} rows",
+            expected=f"at most {MOST_POINTS} steady points in one sweep: average the log to one row a point",
+        )
 
 
 def _rigs(file: File) -> list[tuple[Any, str, str]]:

@@ -13,7 +13,9 @@ from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
 from stillroom.readers.kinds import Kind
 from stillroom.readers.names import Pattern
+from stillroom.readers.overrides import GRID_KEYS, is_layout_key
 from stillroom.records.acts import Run
+from stillroom.records.bench import Rig
 
 FIELDS = ("fan", "sample", "mounting", "obstacle", "duty", "volts", "speed", "rig")
 _DIVISORS = {"duty": 100.0, "volts": 1.0, "speed": 60.0}
@@ -28,6 +30,7 @@ class Naming:
     ----------
     said : {file: {field: text}}; settings in SI. pattern : the pattern used, or "". words : it, in words.
     remember : whether it was confirmed now and is to be kept. marks : what nobody told.
+    told : what `--as` says of every file.
     """
 
     said: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -35,6 +38,7 @@ class Naming:
     words: str = ""
     remember: bool = False
     marks: tuple[str, ...] = ()
+    told: Mapping[str, str] = field(default_factory=dict)
 
 
 def name_files(
@@ -58,14 +62,18 @@ def name_files(
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
     by_name = by_path(rows.values())
     alone = [(name, content) for name, content in files if row_for(name, by_name) is None]
+    _check_keys(told)
     fixed = _fixed(told)
+    rigs = {*book.rigs, *(each.rig for each in records if isinstance(each, Rig))}
+    alone_on = {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
     fans = [name for name, content in alone if content != Kind.OBSTACLE.value]
-    said = {name: fixed | _obstacle_name(name, fixed) for name, content in alone if name not in fans}
+    shared = alone_on | fixed
+    said = {name: shared | _obstacle_name(name, fixed) for name, content in alone if name not in fans}
     marks = _marks(book, records, fixed, bool(alone))
     if not fans:
-        return Naming(said, marks=marks)
+        return Naming(said, marks=marks, told=fixed)
     if "fan" in fixed:
-        return Naming(said | dict.fromkeys(fans, fixed), marks=marks)
+        return Naming(said | dict.fromkeys(fans, shared), marks=marks, told=fixed)
     known = told.get("names") or _remembered(book)
     pattern = Pattern(known) if known else _inferred(book, fans, fixed)
     matched = {name: _in_si(pattern.match(_tail(name, pattern)), name) for name in fans}
@@ -78,12 +86,26 @@ def name_files(
             expected=f"--as 'names={pattern.text}', another pattern, or a run table",
         )
     return Naming(
-        said | {name: fixed | each for name, each in matched.items()},
+        said | {name: shared | each | fixed for name, each in matched.items()},
         pattern.text,
         words,
         known != _remembered(book) or not known,
         marks,
+        fixed | ({"names": told["names"]} if "names" in told else {}),
     )
+
+
+def _check_keys(told: Mapping[str, str]) -> None:
+    """Refuse a key of `--as` that means nothing.
+
+    Raises
+    ------
+    BadInput : names it, and the keys that there are.
+    """
+    for key in told:
+        if key not in (*FIELDS, "names", "accuracy") and not is_layout_key(key):
+            known = ", ".join((*FIELDS, "names", "accuracy", "unit:HEADER", "column:HEADER", *GRID_KEYS))
+            raise BadInput("--as", found=repr(key), expected=f"one of {known}")
 
 
 def _inferred(book: Book, fans: Sequence[str], fixed: Mapping[str, str]) -> Pattern:

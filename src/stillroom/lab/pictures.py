@@ -71,7 +71,7 @@ def bars(
         + (f", {found.conditions['size']} fans" if found.conditions["size"] else "")
         + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
-        footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)),
+        footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
         unit=unit,
         bars=tuple(_bar(each, len(found.best), each.fan in found.best, each.fan == fan) for each in shown),
         excluded=tuple((each.fan, each.why) for each in found.excluded),
@@ -107,6 +107,20 @@ def _bar(each: Standing, tied: int, best: bool, accent: bool) -> Bar:
 
 ON_THE_BAR = ("not unique", "on a rising branch", "extrapolated", "open finding")
 """The marks that a reader of a chart must see; the others stand in the table."""
+
+
+ASSUMED = ("bench accuracy not told", "air not recorded", "stated bench accuracy")
+"""The marks that stand under a chart, with the fans that they concern."""
+
+
+def _assumed(shown: list[Standing]) -> str:
+    """What had to be assumed, and for whom, as it stands in the footer."""
+    parts = []
+    for word in ASSUMED:
+        fans = [each.fan for each in shown if any(mark.startswith(word) for mark in each.marks)]
+        whom = "all" if len(fans) == len(shown) else wording.listed(fans, most=4)
+        parts += [f"{word}: {whom}"] if fans else []
+    return "".join(f" · {each}" for each in parts)
 
 
 def _notes(each: Standing) -> list[str]:

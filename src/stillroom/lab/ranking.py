@@ -18,6 +18,7 @@ from stillroom.lab.valuing import FanCase, Question, fan_case, mounting_values
 from stillroom.measures import Condition, Measure
 from stillroom.records.acts import Spread
 from stillroom.records.fields import as_json
+from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab, now
 from stillroom.store.results import Result
@@ -198,12 +199,25 @@ def fan_cases(
         if all(values[node.subject].failed for node in group):
             failed[fan] = values[group[0].subject].failed
             continue
-        marks = list(_marks(book, fan, group, values, blocked or {}))
+        marks = list(_marks(lab, book, fan, group, values, blocked or {}))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks))
     return Cases(tuple(cases), failed), field
 
 
+def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:
+    """What was assumed when the runs were reduced, and sweeps that the fit left out."""
+    for node in group:
+        result = results.get(lab.database, node.key)
+        if result is None or result.failed:
+            continue
+        for run in result.body["runs"]:
+            yield from run["marks"]
+        if any(each["dropped"] for each in result.body["curve"]["sweeps"]):
+            yield "a sweep was left out of the fit"
+
+
 def _marks(
+    lab: Lab,
     book: Book,
     fan: str,
     group: Sequence[CurveNode],
@@ -215,12 +229,11 @@ def _marks(
         yield "open finding"
     if any(values[node.subject].failed for node in group):
         yield "a mounting could not be used"
+    yield from _marks_of_runs(lab, group)
     if any(not run.placed.registered for node in group for run in node.runs):
         yield "sample not registered"
     if any(run.bench.accuracy is not None for node in group for run in node.runs):
         yield "stated bench accuracy"
-    elif any(not run.bench.chains for node in group for run in node.runs):
-        yield "bench accuracy not told"
     if fan not in book.fans:
         yield "fan not described"
     words = {run.placed.setting_word for node in group for run in node.runs}

@@ -83,7 +83,7 @@ def rank(
     through : the obstacle, for airflow.
     speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
     size : the size class, such as '120 mm'; the most common one where none is given.
-    only : only these fans.
+    only : only these fans; one --only for each.
     fans : show only so many of the list, best first; the data always hold all.
     csv : print a table of comma-separated values instead.
     out : write the data into this file (.json or .csv) as well.
@@ -175,7 +175,7 @@ def chart(
     only: tuple[str, ...] = (),
     fan: str = "",
     fans: int = 10,
-    out: Path = Path("charts"),
+    out: Path | None = None,
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
@@ -188,10 +188,10 @@ def chart(
     through : obstacles; one for bars, any number for curves.
     speed : a given speed, such as '1500 rpm'; full setting where none is given.
     size : the size class, such as '120 mm'.
-    only : only these fans.
+    only : only these fans; one --only for each.
     fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
     fans : how many bars at most, best first (10 for video).
-    out : the folder for the files.
+    out : the folder for the files; charts/ in the lab where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     if not 1 <= fans <= 30:
@@ -212,7 +212,8 @@ def chart(
                 picture, name = pictures.curves(opened, book, graph, only, fan, through, given)
             else:
                 picture, name = pictures.collapse(opened, book, graph, fan)
-    files = pictures.save(picture, out, name)
+        folder = out or opened.path / "charts"
+    files = pictures.save(picture, folder, name)
     return Said(
         f"{picture.title}.",
         lines=tuple(str(each) for each in files) + ((picture.alt,) if picture.alt else ()),

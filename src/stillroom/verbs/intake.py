@@ -32,7 +32,7 @@ def add(
     ----------
     paths : files and folders.
     as_ : what the files don't say themselves, KEY=VALUE: unit:HEADER, column:HEADER, fan, sample, mounting,
-        obstacle, duty, volts, speed, rig, names (a pattern), accuracy.
+        obstacle, duty, volts, speed, rig, names (a pattern), accuracy, sheet, delimiter, decimal, encoding.
     layout : a saved way of reading to start from.
     save_layout : keep what was told under this name.
     preview : only show what was understood; nothing is written.

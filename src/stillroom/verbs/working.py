@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -51,7 +52,7 @@ def reduce(
         done = reduce_lab(opened, graph, workers=workers, progress=progress)
     lines = [f"{name}: could not be had: {why}" for name, why in done.failed.items()]
     lines += [f"{file}: not used: {why}" for file, why in done.unplaced.items()]
-    made = f"{done.made} of {wording.plural(done.curves, 'curve')} worked out"
+    made = f"{done.made} of {done.curves} {'curve' if done.curves == 1 else 'curves'} worked out"
     return Said(
         f"{made}." if done.made else f"Nothing to do: {wording.plural(done.curves, 'curve')} up to date.",
         lines=tuple(lines),
@@ -84,13 +85,16 @@ def review(*, all: bool = False, lab: Path | None = None, progress: Progress = s
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
     blocking = [each for each in open_ if each.blocks]
-    title = f"{wording.plural(len(shown), 'finding')}, {wording.count(len(blocking))} of them blocking."
+    some = wording.count(len(blocking)) if blocking else "none"
+    title = f"{wording.plural(len(shown), 'finding')}, {some} of them blocking"
     by_maker = exclusions_by_maker(book)
     lines = (
         [f"Excluded so far, by maker: {', '.join(f'{m} {n}' for m, n in by_maker.items())}"]
         if by_maker
         else []
     )
+    if all:
+        lines += [_decided_words(each) for each in book.decisions.values()]
     if blocking:
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
@@ -100,6 +104,12 @@ def review(*, all: bool = False, lab: Path | None = None, progress: Progress = s
         data={"findings": [each.as_dict() | {"open": each in open_} for each in shown]},
         code=BLOCKED if blocking else DONE,
     )
+
+
+def _decided_words(each: Decision) -> str:
+    """One decision in words, with what takes it back."""
+    past = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[each.action]
+    return f"Decided {each.time[:10]}: {each.finding} {each.subject} {past} by {each.by}: {each.reason}"
 
 
 def _finding_table(shown: list[Finding], open_: list[Finding]) -> Table:
@@ -132,7 +142,7 @@ def decide(
     ----------
     finding : the finding's short name from `review`.
     action : accept, repeat or exclude.
-    more : further findings that the same reason covers.
+    more : further findings that the same reason covers. A finding decided before can be decided anew.
     reason : why; it is published with the exclusions.
     by : who decides; the computer's user where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
@@ -142,15 +152,21 @@ def decide(
     with open_lab(lab) as opened:
         _, _, found = _up_to_date(opened, progress)
         known = {each.id: each for each in found}
+        earlier = {each.finding: each for each in opened.current(Decision).values()}
         wanted = list(dict.fromkeys((finding, *more)))
         for each in wanted:
-            if each not in known:
+            if each not in known and each not in earlier:
                 raise UnknownThing("finding", found=repr(each), expected="one of `stillroom review --all`")
-        decided = [_decision(known[each], action, reason, by or operator()) for each in wanted]
+        decided = [
+            _decision(known[each], action, reason, by or operator())
+            if each in known
+            else replace(earlier[each], action=action.value, reason=reason, by=by or operator(), time=now())
+            for each in wanted
+        ]
         opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)
     verb = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[action.value]
     return Said(
-        "; ".join(f"{known[each.finding].subject} {verb}" for each in decided) + ".",
+        "; ".join(f"{each.subject} {verb}" for each in decided) + ".",
         data={"decisions": [as_json(each) for each in decided]},
     )
 

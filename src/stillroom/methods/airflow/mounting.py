@@ -149,7 +149,8 @@ def _full_speed(
     """Speed against φ of the sweep at full setting; None where there is none, or it was dropped."""
     settings = [float(np.mean(_speed(each))) if each.setting is None else each.setting for each in sweeps]
     top = int(np.argmax(settings))
-    short = full_setting is not None and settings[top] < 0.99 * full_setting
+    untold = sweeps[top].setting is None
+    short = full_setting is not None and (untold or settings[top] < 0.99 * full_setting)
     if short or _is_dropped(characteristic, top):
         return None
     points, phi = sweeps[top].points, parts[top].flow[0]
