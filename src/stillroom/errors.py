@@ -63,9 +63,7 @@ class StillroomError(Exception):
         return (_again, (type(self), self.thing, self.place, self.found, self.expected))
 
 
-def _again(
-    kind: type[StillroomError], thing: str, place: str, found: str, expected: str
-) -> StillroomError:
+def _again(kind: type[StillroomError], thing: str, place: str, found: str, expected: str) -> StillroomError:
     return kind(thing, place=place, found=found, expected=expected)
 
 

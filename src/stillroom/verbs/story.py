@@ -12,6 +12,7 @@ from stillroom.demo.spreadsheet import plain_ranking
 from stillroom.demo.truth import Truth
 from stillroom.lab import pictures
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
 from stillroom.lab.findings import findings, open_blocks
 from stillroom.lab.ranking import Asked, rank_fans
@@ -29,6 +30,8 @@ from stillroom.verbs.said import Said, Table
 HOUR = 3600.0
 UNIT = "m³/h"
 MEASURE = "airflow"
+CLEARLY = 1.2
+"""A factor beyond which a sweep reads flow or pressure clearly wrong."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,7 @@ def tell(lab: Lab, truth: Truth, dir: Path, bench: Path, progress: Progress) -> 
     moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
     tables = (
         ("1. A plain spreadsheet beside ours", _spreadsheet(bench, obstacle, after.ranking)),
-        (f"2. Faults caught on the way: {len(caught)}", _faults(caught, before.ranking, after.ranking)),
+        (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after)),
         ("3. The truth, which only the demo knows, beside our intervals", _truth(truth, obstacle, after.ranking)),
         (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
          f"({work.made} of {work.curves} curves)", _moved(after.ranking, moved)),
@@ -124,16 +127,49 @@ def _our_words(each: Standing | None) -> tuple[str, str, str]:
     return (_interval(each), f"{first}" if first == last else f"{first} to {last}", each.verdict.value)
 
 
-def _faults(caught: list[Finding], before: Ranking, after: Ranking) -> Table:
-    values = {each.fan: each.value for each in before.standings}
-    sound = {each.fan: each.value for each in after.standings}
-    rows = tuple(
-        (_where(each), each.found, each.cause,
-         _number(values, each.fans), _number(sound, each.fans))
-        for each in caught
-    )  # fmt: skip
-    headers = ("where", "what was read", "probable cause", f"fan before [{UNIT}]", f"after [{UNIT}]")
-    return Table(headers, rows, right=(3, 4))
+def _faults(lab: Lab, caught: list[Finding], before: _State, after: _State) -> Table:
+    """Each fault with its number before and after: the fan's airflow, or what one sweep read and should have."""
+    values = {each.fan: each.value for each in before.ranking.standings}
+    sound = {each.fan: each.value for each in after.ranking.standings}
+    rows = []
+    for each in caught:
+        numbers = _sweep_numbers(lab, each, before) or (_number(values, each.fans), _number(sound, each.fans))
+        rows.append((_where(each), each.found, each.cause, *numbers))
+    headers = ("where", "what was read", "probable cause", "number before", "after")
+    return Table(headers, tuple(rows), right=(3, 4))
+
+
+def _sweep_numbers(lab: Lab, finding: Finding, state: _State) -> tuple[str, str] | None:
+    """What a doubted sweep read at its greatest, and what the fan's curve says it was; None for mountings."""
+    kind, _, name = finding.subject.partition(":")
+    if finding.name == "speed-disagrees":
+        return _speed_numbers(lab, name, state)
+    if kind != "run":
+        return None
+    node = next(each for each in state.graph.curves if name in [run.placed.run for run in each.runs])
+    body = result_of(lab, node).body
+    place = [each["run"] for each in body["runs"]].index(name)
+    run = body["runs"][place]
+    check = next(each for each in body["curve"]["sweeps"] if each["sweep"] == place)
+    flow, pressure = check["flow_scale"]["value"], check["pressure_scale"]["value"]
+    if max(flow, 1 / flow, pressure, 1 / pressure) < CLEARLY:
+        return None
+    if max(flow, 1 / flow) > max(pressure, 1 / pressure):
+        most = max(run["flow"]) * HOUR
+        return f"{most:.1f} {UNIT}", f"{most / flow:.1f} {UNIT}"
+    most = max(run["pressure"])
+    return f"{most:.1f} Pa", f"{most / pressure:.1f} Pa"
+
+
+def _speed_numbers(lab: Lab, mounting: str, state: _State) -> tuple[str, str]:
+    """The greatest speed that a mounting's tachometer told, and that of the same sample's other mountings."""
+    told: dict[str, float] = {}
+    here = next(each for each in state.graph.curves if each.subject == mounting)
+    for node in state.graph.mountings(here.fan):
+        if node.sample == here.sample:
+            told[node.subject] = max(max(run["speed"]) for run in result_of(lab, node).body["runs"]) * 60
+    others = [speed for name, speed in told.items() if name != mounting]
+    return f"{told[mounting]:.0f} rpm", f"{min(others):.0f} rpm" if others else "none"
 
 
 def _where(each: Finding) -> str:
@@ -143,7 +179,7 @@ def _where(each: Finding) -> str:
 
 
 def _number(values: Mapping[str, float], fans: tuple[str, ...]) -> str:
-    known = [f"{values[each]:.1f}" for each in fans if each in values]
+    known = [f"{values[each]:.1f} {UNIT}" for each in fans if each in values]
     return ", ".join(known) or "none"
 
 

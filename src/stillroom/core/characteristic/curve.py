@@ -254,6 +254,7 @@ def collapsed(
 
     Parameters
     ----------
+    characteristic : whose Reynolds effect is taken off.
     flow_coefficient, pressure_coefficient, reynolds : of the points [1], shape (n,).
 
     Returns

@@ -138,7 +138,8 @@ def same_settings(x: Array, spread: Array) -> tuple[Array, Array]:
 
     Parameters
     ----------
-    x : abscissas (n,). spread : their standard deviations (n,).
+    x : abscissas (n,).
+    spread : their standard deviations (n,).
 
     Returns
     -------
