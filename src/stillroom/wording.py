@@ -17,7 +17,7 @@ NO_BREAK = "\u00a0"
 NARROW = "\u202f"
 MINUS = "\u2212"
 
-TIED_MARK = "tied for best"
+TIED_MARK = "too close to call"
 BEST_MARK = "ahead of all"
 UNIQUE_WORD = "stable"
 UNSTABLE_WORD = "unstable"
@@ -262,7 +262,7 @@ def ranking_alt(
         reach = f"{first[1]} ({isolate(first[0])})"
         parts.append(f"from {reach} to {last[1]} ({isolate(last[0])})" if len(values) > 1 else reach)
     if len(tied) > 1:
-        parts.append(f"{listed(tied)} are tied for best")
+        parts.append(f"{listed(tied)} are too close to call")
     elif tied and len(values) > 1:
         parts.append(f"{isolate(tied[0])} is ahead of all others")
     if reviewed:

@@ -112,7 +112,7 @@ def test_alt_text_says_what_range_ties_and_the_place_under_review() -> None:
     )
     assert alt == (
         "Bar chart of airflow through the 27 mm radiator, three fans from best to worst. "
-        "From 48.2 m³/h (Sedge) to 38.9 m³/h (Moss). Sedge and Bracken are tied for best. "
+        "From 48.2 m³/h (Sedge) to 38.9 m³/h (Moss). Sedge and Bracken are too close to call. "
         "Bracken, the fan under review, is 1st to 2nd with 47.9 m³/h (46.6 to 49.2). Not ranked: Fern."
     )
     alone = wording.ranking_alt("airflow", [("Sedge", "48 m³/h")], ["Sedge"])

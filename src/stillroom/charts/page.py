@@ -26,6 +26,7 @@ table{border-collapse:collapse;width:100%;font-size:.95rem}
 caption{text-align:left;color:var(--muted);padding:0 0 .5rem}
 th,td{text-align:left;font-weight:400;padding:.35rem .9rem .35rem 0;border-bottom:1px solid var(--hairline);
 vertical-align:top;overflow-wrap:anywhere;min-width:3.5rem}
+td:first-child,th:first-child{min-width:6.5rem}
 thead th{font-weight:600;border-bottom-color:var(--axis);overflow-wrap:normal}
 .number{text-align:right;white-space:nowrap}
 @media (max-width:40rem){.phone{display:block}.article{display:none}}

@@ -44,7 +44,7 @@ class Bar:
     label : the fan's name.
     value : the measure, zero or more, in the chart's unit.
     low, high : its 95 % interval; both None where there is none.
-    mark_word : the word beside the value ("tied for best"); the same for every fan tied with the leader.
+    mark_word : the word beside the value ("too close to call"); the same for every fan that may be the best.
     is_leader_tied : the fan is the leader, or can't be told from it.
     note : what a reader must know of this one ("one sample", "tops out at 33 dBA").
     accent : the fan under review.

@@ -37,6 +37,7 @@ SCATTER_WEIGHT = 10.0  # the usual scatter counts as this many points
 GREATEST_RESIDUAL = 2.5  # standard deviations that one point may add to the scatter
 SCATTER_WIDTH = 0.06  # width of the neighbourhood in which scatter is estimated, relative to the reach
 CURVATURE_FLOOR = 0.1
+LEAST_THIRD = 2.0  # third derivative that any fan may have, of ψ/ψ_max by φ/φ_max: a parabola has none
 CURVATURE_POWER = 1.1
 CURVATURE_WIDTH = 2.8  # segments
 
@@ -220,7 +221,6 @@ def _weighted_roughness(coefficients: Array, basis: Basis, top: float) -> Array:
     near += 1e-12
     smoothed = near @ size / near.sum(axis=1)
     mean = float(smoothed.mean())
-    if mean == 0.0:
-        return plain
-    weight = (mean / (smoothed + CURVATURE_FLOOR * mean)) ** CURVATURE_POWER
+    least = CURVATURE_FLOOR * mean + LEAST_THIRD * (basis.step / top) ** 3 * float(np.abs(coefficients).max())
+    weight = ((mean + least) / (smoothed + least)) ** CURVATURE_POWER
     return np.asarray(weight[:, None] * plain)
