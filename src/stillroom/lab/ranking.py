@@ -55,7 +55,8 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     UnknownThing : an obstacle or a fan that the lab doesn't know.
     NotPossible : a measure that needs an obstacle without one.
     """
-    names = sorted({each.fan for each in graph.mountings()} | set(book.fans))
+    legacy = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
+    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | legacy)
     unknown = [each for each in asked.only if each not in names]
     if unknown:
         raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
