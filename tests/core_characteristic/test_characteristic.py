@@ -115,6 +115,25 @@ def test_shared_errors_cancel_between_two_mountings():
     assert np.all(apart[:, middle].std(axis=0) < 0.7 * total[:, middle].std(axis=0))
 
 
+@pytest.mark.parametrize("accuracy", [0.01, 0.03])
+def test_a_large_common_gain_widens_the_curve_and_does_not_shrink_it(accuracy):
+    """A gain that all points share is no evidence about the curve (Peelle's puzzle)."""
+    rng = np.random.default_rng(9)
+    readings = exact(sweeps=6, curve=lambda phi: parabola(phi) - 0.05 * np.exp(-(((phi - 0.1) / 0.02) ** 2)))
+    noise = rng.standard_normal(readings.points)
+    readings = replace(
+        readings,
+        pressure_coefficient=readings.pressure_coefficient * (1 + 0.005 * noise),
+        shared_flow=np.stack([0.0 * noise, accuracy * readings.flow_coefficient]),
+        shared_pressure=np.stack([accuracy * readings.pressure_coefficient, 0.0 * noise]),
+    )
+    curve = fit_characteristic(readings, 500)
+    grid = np.linspace(0.01, 0.06, 20)
+    rows = pressure_coefficients(curve, grid, 40000.0)
+    assert rows[0] == pytest.approx(parabola(grid) - 0.05 * np.exp(-(((grid - 0.1) / 0.02) ** 2)), rel=0.006)
+    assert rows[3:].std(axis=0) / rows[0] == pytest.approx(np.full(20, accuracy), rel=0.5)
+
+
 def test_sources_of_a_union_keep_their_places():
     curve = fit_characteristic(exact(), trials=50)
     wanted = ("bench/other", SOURCES[1], SOURCES[0])
@@ -261,6 +280,7 @@ def test_two_sweeps_that_contradict_are_a_contradiction():
     [
         ({"own_flow": np.full(48, -1.0)}, "negative"),
         ({"reynolds": np.zeros(48)}, "Reynolds"),
+        ({"flow_coefficient": np.zeros(48)}, "no point with flow"),
         ({"pressure_coefficient": np.full(48, np.nan)}, "pressure_coefficient, point 0"),
         ({"flow_coefficient": np.ones(5)}, "5 points"),
         ({"shared_flow": np.ones((1, 48))}, "shape"),

@@ -82,6 +82,8 @@ class Readings:
                 )
         if np.any(self.own_flow < 0) or np.any(self.own_pressure < 0):
             raise BadInput(thing, found="a negative standard deviation", expected="zero or more")
+        if np.max(self.flow_coefficient) <= 0.0:
+            raise BadInput(thing, found="no point with flow", expected="a sweep towards free delivery")
         if np.any(self.reynolds <= 0):
             raise BadInput(thing, found="a Reynolds number of zero or less", expected="more than zero")
         if len(set(self.sources)) != k:
