@@ -43,7 +43,12 @@ class Question:
     @property
     def spread_name(self) -> str:
         """Under which the spread of such values is agreed: full setting and a given speed differ."""
-        return f"{self.measure.name}, {'full setting' if self.condition.speed is None else 'given speed'}"
+        return spread_name(self.measure, self.condition)
+
+
+def spread_name(measure: Measure, condition: Condition) -> str:
+    """Under which name the spread of a measure's values is agreed."""
+    return f"{measure.name}, {'full setting' if condition.speed is None else 'given speed'}"
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,9 @@ from stillroom.lab.ranking import Asked, rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.lab.tracing import follow
+from stillroom.lab.valuing import spread_name
 from stillroom.measures import Condition, measure_named
+from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.verbs.doors import open_lab, quantity
@@ -94,6 +96,7 @@ def rank(
     question = asked(measure, through, speed, size, only)
     with open_lab(lab) as opened:
         found = ranking(opened, question, progress)
+        spread = opened.current(Spread).get(spread_name(question.measure, question.condition))
     data = found.as_dict()
     text = csv_text(found)
     if out is not None:
@@ -103,7 +106,7 @@ def rank(
     return Said(
         pictures.ranking_words(found, question.measure),
         tables=(("", standing_table(found, fans)),),
-        lines=tuple(_words(found, fans)),
+        lines=(*_words(found, fans), _spread_words(spread)),
         data=data,
     )
 
@@ -145,6 +148,17 @@ def _words(found: Ranking, fans: int) -> list[str]:
     lines.append("Conditions: " + ", ".join(conditions))
     lines.append(f"A gap under {found.margin.size:.0%} counts as none; gaps are settled over common trials.")
     return lines
+
+
+def _spread_words(spread: Spread | None) -> str:
+    """Between what units and mountings the intervals speak, and on how much that rests."""
+    if spread is None:
+        return "Spread between mountings and between samples: assumed, until mountings are repeated and nothing blocks."
+    return (
+        f"Spread agreed {spread.date} from {wording.plural(spread.fans, 'fan')}: between mountings"
+        f" {spread.mounting:.1%} ({spread.mounting_dof:.0f} degrees of freedom), between samples"
+        f" {spread.sample:.1%} ({spread.sample_dof:.0f}, of which 4 are assumed)."
+    )
 
 
 def csv_text(found: Ranking) -> str:
