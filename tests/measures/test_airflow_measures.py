@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -115,6 +117,17 @@ def test_a_shared_gain_error_of_the_flow_moves_the_free_airflow_by_as_much(fan: 
     # the penalty of the curve resists a stretch a little at its end: 4.5 % of the effect, not of the value
     assert found.loadings["instrument/nozzle gauge/gain"] / found.value == pytest.approx(0.005, rel=0.1)
     assert found.shared.std() / found.value == pytest.approx(0.005, rel=0.1)
+
+
+def test_beyond_the_obstacles_readings_is_extrapolated(fan: MountedFan) -> None:
+    within = evaluate(measure_named("airflow"), fan, quadratic_obstacle(4e4), Condition(N))
+    assert within.marks == ()
+    slack = MeasuredObstacle(
+        replace(quadratic_obstacle(4e4).resistance, reach=(0.001, 0.9 * within.value)),
+        1.2,
+        STANDARD_VISCOSITY,
+    )
+    assert evaluate(measure_named("airflow"), fan, slack, Condition(N)).marks == ("extrapolated",)
 
 
 def test_a_speed_outside_those_tested_is_refused(fan: MountedFan) -> None:

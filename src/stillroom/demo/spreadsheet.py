@@ -45,7 +45,7 @@ def plain_ranking(folder: Path, obstacle: str) -> tuple[PlainRow, ...]:
 
     Raises
     ------
-    ValueError : no run of that obstacle, or a fan's points don't cross the obstacle's.
+    ValueError : no run of that obstacle. A fan whose points don't cross the obstacle's is left out.
     """
     runs = read_table(folder / "runs.csv")
     load_file = next((run["file"] for run in runs if run["obstacle"] == obstacle), None)
@@ -61,7 +61,9 @@ def plain_ranking(folder: Path, obstacle: str) -> tuple[PlainRow, ...]:
         own = [run for run in runs if run["fan"] == fan]
         first = [run for run in own if run["mounting"] == own[0]["mounting"]]
         file = max(first, key=lambda run: float(run["duty [%]"]))["file"]
-        found.append((_crossing(_curve(folder / file), load, fan), fan, file))
+        flow = _crossing(_curve(folder / file), load)
+        if flow is not None:
+            found.append((flow, fan, file))
     ordered = sorted(found, key=lambda row: -row[0])
     return tuple(PlainRow(rank, fan, flow, file) for rank, (flow, fan, file) in enumerate(ordered, start=1))
 
@@ -110,15 +112,15 @@ def _pressure(row: dict[str, str | float]) -> float:
     return float(row[name])
 
 
-def _crossing(fan: Curve, load: Curve, name: str) -> float:
-    """Flow [m³/s] at the last crossing of two curves made of straight lines."""
+def _crossing(fan: Curve, load: Curve) -> float | None:
+    """Flow [m³/s] at the last crossing of two curves made of straight lines; None where their points don't cross."""
     flows = sorted({flow for flow, _ in (*fan, *load) if fan[0][0] <= flow <= min(fan[-1][0], load[-1][0])})
     surplus = [_on_line(fan, flow) - _on_line(load, flow) for flow in flows]
     for i in range(len(flows) - 1, 0, -1):
         before, after = surplus[i - 1], surplus[i]
         if before > 0 >= after:
             return flows[i - 1] + (flows[i] - flows[i - 1]) * before / (before - after)
-    raise ValueError(f"the points of {name} don't cross the obstacle's")
+    return None
 
 
 def _on_line(curve: Curve, flow: float) -> float:

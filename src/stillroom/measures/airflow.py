@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -157,7 +157,9 @@ def _airflow(curve: Curve, obstacle: MeasuredObstacle | None, part: Part, source
         return _free_airflow(curve, obstacle, part, sources)
     drop = obstacle.drop(curve.flow, part, sources)
     points = operating_points(curve.phi, curve.pressure, drop, reach=_reach(curve), sources=len(sources))
-    return _points(curve, points, "operating point")
+    found = _points(curve, points, "operating point")
+    beyond = float(found.values[0]) > obstacle.resistance.reach[1] * (1.0 + SLACK)
+    return replace(found, extrapolated=found.extrapolated or beyond)
 
 
 MEASURES: tuple[Measure, ...] = (
