@@ -136,12 +136,14 @@ def rank_fans(
     ----------
     blocked : {mounting: rule} of open findings that block; their fans are marked and lend no spread.
     """
-    cases, field = fan_cases(lab, book, graph, asked, blocked=blocked, progress=progress, workers=workers)
-    failed = tuple(Excluded(name, why) for name, why in cases.failed.items())
-    lab.put_results([each.kept for each in cases.cases])
-    hidden = tuple(each for each in field.excluded if each.why != "not asked for")
+    field = field_of(book, graph, asked)
+    nodes = [each for group in field.nodes.values() for each in group]
+    values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
+    cases, failed = _fan_cases(lab, book, field, values, blocked or {})
+    lab.put_results([each.kept for each in cases])
+    hidden = [each for each in field.excluded if each.why != "not asked for"]
     return rank(
-        [each.candidate for each in cases.cases],
+        [each.candidate for each in cases],
         measure=asked.measure.name,
         definition=asked.measure.definition,
         version=str(asked.measure.version),
@@ -149,7 +151,7 @@ def rank_fans(
         conditions=_conditions(book, asked, field),
         margin=Margin(book.settings.margins[asked.measure.name], MarginKind.RELATIVE),
         merit=asked.measure.merit,
-        excluded=hidden + failed,
+        excluded=(*hidden, *failed),
     )
 
 
@@ -171,38 +173,20 @@ def _conditions(book: Book, asked: Asked, field: Field) -> dict[str, str | int |
     }
 
 
-@dataclass(frozen=True)
-class Cases:
+def _fan_cases(
+    lab: Lab, book: Book, field: Field, values: Mapping[str, Result], blocked: Mapping[str, str]
+) -> tuple[list[FanCase], list[Excluded]]:
     """The fans with a value, and why others have none."""
-
-    cases: tuple[FanCase, ...]
-    failed: dict[str, str]
-
-
-def fan_cases(
-    lab: Lab,
-    book: Book,
-    graph: Graph,
-    asked: Asked,
-    *,
-    blocked: Mapping[str, str] | None = None,
-    progress: Progress = silent,
-    workers: int = 0,
-) -> tuple[Cases, Field]:
-    """The value of each fan that takes part."""
-    field = field_of(book, graph, asked)
-    nodes = [each for group in field.nodes.values() for each in group]
-    values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
-    spreads = _spreads(lab, book, field, values, blocked or {})
+    spreads = _spreads(lab, book, field, values, blocked)
     cases: list[FanCase] = []
-    failed: dict[str, str] = {}
+    failed: list[Excluded] = []
     for fan, group in field.nodes.items():
         if all(values[node.subject].failed for node in group):
-            failed[fan] = values[group[0].subject].failed
+            failed.append(Excluded(fan, values[group[0].subject].failed))
             continue
-        marks = list(_marks(lab, book, fan, group, values, blocked or {}))
+        marks = list(_marks(lab, book, fan, group, values, blocked))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks))
-    return Cases(tuple(cases), failed), field
+    return cases, failed
 
 
 def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:

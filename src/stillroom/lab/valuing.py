@@ -98,22 +98,21 @@ def mounting_values(
     keys = {node.subject: question.key(node) for node in nodes}
     there = results.known(lab.database, lab.path, keys.values())
     obstacle = _there(lab, question.obstacle) if question.obstacle else None
-    tasks = []
+    found: dict[str, Result] = {}
+    wanted: list[ValueTask] = []
     for node in nodes:
         key = keys[node.subject]
-        mounting = _there(lab, node)
         if key in there:
             continue
-        tasks.append(ValueTask(lab.path, question.measure.name, question.condition, key, mounting, obstacle))
-    failed = [each for each in tasks if each.mounting.failed or (each.obstacle and each.obstacle.failed)]
-    found = {
-        each.key: replace(
-            _empty(each),
-            body={"failed": each.mounting.failed or (each.obstacle.failed if each.obstacle else "")},
-        )
-        for each in failed
-    }
-    wanted = [each for each in tasks if each.key not in found]
+        mounting = _there(lab, node)
+        if why := mounting.failed or (obstacle.failed if obstacle else ""):
+            found[key] = Result(
+                key, "mounting value", node.subject, {}, question.measure.name, False, {"failed": why}
+            )
+        else:
+            wanted.append(
+                ValueTask(lab.path, question.measure.name, question.condition, key, mounting, obstacle)
+            )
     few = 1 if len(wanted) <= 40 else workers  # a value takes a tenth of what starting a worker takes
     for done, result in enumerate(each_done(value_work, wanted, workers=few), start=1):
         lab.put_results([result])
@@ -122,10 +121,6 @@ def mounting_values(
     known = {key: results.get(lab.database, key) for key in keys.values() if key not in found}
     merged = found | {key: each for key, each in known.items() if each is not None}
     return {name: merged[key] for name, key in keys.items()}
-
-
-def _empty(task: ValueTask) -> Result:
-    return Result(task.key, "mounting value", task.mounting.subject, {}, task.measure, False, {})
 
 
 def _there(lab: Lab, node: CurveNode) -> Result:

@@ -53,12 +53,6 @@ def work(task: CurveTask) -> Result:
     return Result(node.key, node.kind, node.subject, node.inputs, node.method, True, body)
 
 
-def run_points(lab: Path, run: RunNode) -> tuple[Points, tuple[int, ...]]:
-    """The points of one run, reduced anew from the original, and the file's line of each."""
-    recording = _recording(lab, run)
-    return _reduced(recording, run), recording.lines
-
-
 def _recording(lab: Path, run: RunNode) -> Recording:
     """The readings of one run, from the original."""
     taken = run.placed.taken

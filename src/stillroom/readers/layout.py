@@ -36,11 +36,6 @@ class Column:
     unit: str = ""
     stated: str = ""
 
-    @property
-    def is_text(self) -> bool:
-        """Whether the column is kept as text."""
-        return bool(self.quantity) and not self.unit
-
 
 @dataclass(frozen=True)
 class Layout:

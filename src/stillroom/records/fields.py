@@ -12,24 +12,12 @@ import types
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol
+from typing import Any
 
 from stillroom.errors import BadInput
 
 Scalar = str | int | float | bool | None
 Json = Scalar | list[Any] | dict[str, Any]
-
-
-class Record(Protocol):
-    """A frozen dataclass with a kind, and a name that is its own within the kind."""
-
-    __dataclass_fields__: ClassVar[dict[str, dataclasses.Field[Any]]]
-    kind: ClassVar[str]
-
-    @property
-    def name(self) -> str:
-        """The record's name within its kind."""
-        ...
 
 
 @dataclass(frozen=True)

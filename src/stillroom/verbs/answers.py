@@ -14,19 +14,17 @@ from stillroom.charts.series import Chart
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab import pictures
-from stillroom.lab.book import Book, open_book
+from stillroom.lab.book import open_book
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.findings import open_blocks
 from stillroom.lab.ranking import Asked, rank_fans
-from stillroom.lab.recipes import Graph, build_graph
-from stillroom.lab.reducing import reduce_lab
 from stillroom.lab.tracing import follow
 from stillroom.lab.valuing import spread_name
 from stillroom.measures import Condition, measure_named
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
-from stillroom.verbs.doors import open_lab, quantity
+from stillroom.verbs.doors import open_lab, quantity, up_to_date
 from stillroom.verbs.said import Said, Table
 from stillroom.vocabulary import BY_NAME, shown_unit
 
@@ -49,17 +47,10 @@ def asked(measure: str, through: str, speed: str, size: str, only: tuple[str, ..
     )
 
 
-def ready(opened: Lab, progress: Progress) -> tuple[Book, Graph, dict[str, str]]:
-    """The lab with all curves worked out, and the mountings that open findings block."""
-    book = open_book(opened)
-    graph = build_graph(book)
-    reduce_lab(opened, graph, progress=progress)
-    return book, graph, open_blocks(findings(opened, book, graph), book.decisions)
-
-
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
     """A ranking in the unit that the lab shows."""
-    book, graph, blocked = ready(opened, progress)
+    book, graph, doubts = up_to_date(opened, progress)
+    blocked = open_blocks(doubts, book.decisions)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units))
 
@@ -220,7 +211,7 @@ def chart(
             words = pictures.described(open_book(opened), question.condition.obstacle)
             picture, name = pictures.bars(opened.settings, found, question.measure, fan, fans, words)
         else:
-            book, graph, _ = ready(opened, progress)
+            book, graph, _ = up_to_date(opened, progress)
             if kind is Kind.CURVES:
                 given = quantity(speed, "--speed", "speed", "rpm")
                 picture, name = pictures.curves(opened, book, graph, only, fan, through, given)

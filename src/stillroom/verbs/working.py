@@ -18,8 +18,8 @@ from stillroom.quality import Finding
 from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
 from stillroom.store.journal import WITHDRAWN, Note
-from stillroom.store.lab import Lab, now, operator
-from stillroom.verbs.doors import open_lab
+from stillroom.store.lab import now, operator
+from stillroom.verbs.doors import open_lab, up_to_date
 from stillroom.verbs.said import BLOCKED, DONE, Said, Table
 
 
@@ -65,13 +65,6 @@ def reduce(
     )
 
 
-def _up_to_date(opened: Lab, progress: Progress) -> tuple[Book, Graph, list[Finding]]:
-    book = open_book(opened)
-    graph = build_graph(book)
-    reduce_lab(opened, graph, progress=progress)
-    return book, graph, findings(opened, book, graph)
-
-
 def review(*, all: bool = False, lab: Path | None = None, progress: Progress = silent) -> Said:
     """The findings that nobody has decided yet, by consequence: what blocks first.
 
@@ -81,7 +74,7 @@ def review(*, all: bool = False, lab: Path | None = None, progress: Progress = s
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
-        book, _, found = _up_to_date(opened, progress)
+        book, _, found = up_to_date(opened, progress)
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
     blocking = [each for each in open_ if each.blocks]
@@ -150,7 +143,7 @@ def decide(
     if not reason.strip():
         raise BadInput("--reason", found="no words", expected="why, in a few words")
     with open_lab(lab) as opened:
-        _, _, found = _up_to_date(opened, progress)
+        _, _, found = up_to_date(opened, progress)
         known = {each.id: each for each in found}
         earlier = {each.finding: each for each in opened.current(Decision).values()}
         wanted = list(dict.fromkeys((finding, *more)))
@@ -172,7 +165,7 @@ def decide(
 
 
 def _decision(finding: Finding, action: Action, reason: str, by: str) -> Decision:
-    if action is Action.EXCLUDE and not finding.subject.startswith(("run:", "mounting:")):
+    if action.value not in finding.actions:
         raise BadInput(
             f"finding {finding.id}",
             found=f"about {finding.subject}, which is no measurement",
