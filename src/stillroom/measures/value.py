@@ -7,20 +7,39 @@ from dataclasses import dataclass
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
+from stillroom.core.systems import System
+from stillroom.errors import Contradiction
 from stillroom.measures.airflow import Found, Measure
 
 
 @dataclass(frozen=True)
 class Condition:
-    """Under what a measure is taken.
+    """Under what a measure is taken: full setting, unless one of speed, duty and volts is given.
 
     Parameters
     ----------
-    speed : a given speed [1/s], or None for full setting. obstacle : name of the obstacle, or "".
+    speed : a given speed [1/s]. obstacle : what the air goes through, as told by --through, or "".
+    duty : a given PWM duty [1]. volts : a given supply voltage [V]. system : how fans and obstacle are arranged.
+
+    Raises
+    ------
+    Contradiction : two of speed, duty and volts.
     """
 
     speed: float | None = None
     obstacle: str = ""
+    duty: float | None = None
+    volts: float | None = None
+    system: System = System()
+
+    def __post_init__(self) -> None:
+        """Refuse two settings at once."""
+        told = {"speed": self.speed, "duty": self.duty, "volts": self.volts}
+        given = [name for name, value in told.items() if value is not None]
+        if len(given) > 1:
+            raise Contradiction(
+                "condition", found=" and ".join(given), expected="one of them, or full setting"
+            )
 
 
 @dataclass(frozen=True)

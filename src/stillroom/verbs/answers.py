@@ -17,23 +17,37 @@ from stillroom.lab.findings import open_blocks
 from stillroom.lab.ranking import Asked, rank_fans
 from stillroom.lab.tracing import follow
 from stillroom.lab.valuing import spread_name
-from stillroom.measures import Condition, measure_named
+from stillroom.measures import measure_named
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
+from stillroom.verbs.conditions import condition_of
 from stillroom.verbs.doors import open_lab, quantity, up_to_date
 from stillroom.verbs.said import Said, Table
 from stillroom.vocabulary import BY_NAME, shown_unit
 
 
-def asked(measure: str, through: str, speed: str, size: str, only: tuple[str, ...]) -> Asked:
+def asked(
+    measure: str,
+    through: str = "",
+    speed: str = "",
+    size: str = "",
+    only: tuple[str, ...] = (),
+    *,
+    duty: str = "",
+    volts: str = "",
+    beside: int = 1,
+    tiles: float = 1.0,
+    push_pull: str = "",
+    altitude: str = "",
+    air: str = "",
+) -> Asked:
     """What the options of a ranking ask for."""
-    return Asked(
-        measure_named(measure),
-        Condition(quantity(speed, "--speed", "speed", "rpm"), through),
-        quantity(size, "--size", "length", "mm"),
-        only,
-    )
+    condition = condition_of(
+        through, speed, duty=duty, volts=volts, beside=beside, tiles=tiles, push_pull=push_pull,
+        altitude=altitude, air=air,
+    )  # fmt: skip
+    return Asked(measure_named(measure), condition, quantity(size, "--size", "length", "mm"), only)
 
 
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
