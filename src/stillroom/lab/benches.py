@@ -54,9 +54,10 @@ class Benches:
         taken = placed.taken
         used = self._bench(placed)
         for name in taken.nozzles or ():
-            used.bench.nozzle(name, taken.file)
+            used.bench.nozzle(name, taken.words)
         nozzles = self._nozzle_key(taken.nozzles or ())
-        key = key_of("run", taken.sha256, self._layout_key(taken), READER_VERSION, used.key, nozzles)
+        part = () if taken.part is None else (taken.first, taken.last)
+        key = key_of("run", taken.sha256, self._layout_key(taken), READER_VERSION, used.key, nozzles, *part)
         return key, used
 
     def _bench(self, placed: Placed) -> UsedBench:
@@ -64,7 +65,7 @@ class Benches:
         rig = self.book.rigs.get(placed.rig)
         if placed.rig and rig is None:
             raise UnknownThing(
-                f"rig {placed.rig!r}", place=taken.file, found="no such rig", expected="a rig in a TOML file"
+                f"rig {placed.rig!r}", place=taken.words, found="no such rig", expected="a rig in a TOML file"
             )
         day = (placed.rig, taken.quantities, placed.date[:10], _accuracy(rig, taken))
         found = self._of_day.get(day)

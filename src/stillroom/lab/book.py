@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 from stillroom.errors import Contradiction
+from stillroom.lab.swaps import Fitted, numbered
 from stillroom.readers.kinds import Kind
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
@@ -68,13 +69,16 @@ def open_book(lab: Lab) -> Book:
 
 @dataclass(frozen=True)
 class Placed:
-    """A measurement file with its place in the lab.
+    """A run with its place in the lab.
 
     Parameters
     ----------
-    taken : the file. fan, sample, mounting, obstacle, rig : names; "" where there is none.
+    taken : the file, or the part of it. fan, sample, mounting, obstacle, rig : names; "" where there is none.
     setting : duty [1], volts [V] or speed [1/s], None where nobody told. setting_word : the same in words.
-    date : of the mounting, or of the file. registered : whether the sample has a record of its own.
+    date : on which it was measured: of the mounting's record, else as the file says, else of its arrival.
+    registered : whether the sample has a record of its own.
+    setting_kind : "duty", "volts", "speed", or "" where nobody told. told_date : date, but "" where only
+    the arrival is known. direction : of the flow, "up" or "down", "" where it can't be told.
     """
 
     taken: Taken
@@ -87,82 +91,123 @@ class Placed:
     setting_word: str
     date: str
     registered: bool
+    setting_kind: str = ""
+    told_date: str = ""
+    direction: str = ""
 
     @property
     def run(self) -> str:
         """Short identity of the run."""
-        return self.taken.sha256[:12]
+        return self.taken.run
 
     @property
     def is_obstacle(self) -> bool:
         """Whether it is an obstacle's own run, without a fan."""
         return self.fan == ""
 
+    @property
+    def moment(self) -> str:
+        """When it was measured, as text that sorts; where only the day is known, by its arrival."""
+        measured, arrived = (self.taken.measured or "")[:19], (self.taken.arrived or "")[:19]
+        if len(measured) > len("2026-11-25"):
+            return measured
+        day = self.told_date or arrived[:10] or self.taken.date
+        return arrived if arrived.startswith(day) else f"{day}~{arrived}"
+
 
 def place_all(book: Book) -> list[Placed]:
-    """Every measurement file with its place, in the order in which they came in.
+    """Every run with its place, in the order in which they came in.
 
     Raises
     ------
-    Contradiction : two rows of the run table speak of one file.
+    Contradiction : two rows of the run table speak of one run.
     """
     rows = by_path(book.runs.values())
-    return [_place(book, taken, row_for(taken.file, rows)) for taken in book.taken.values()]
+    placed = [_place(book, each, row_for(each.file, rows, each.part)) for each in book.taken.values()]
+    untold = [
+        Fitted(at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each))
+        for at, each in enumerate(placed)
+        if each.fan
+    ]
+    names = numbered(untold, book.events.values())
+    return [
+        replace(each, mounting=names[at]) if each.fan and not each.mounting else each
+        for at, each in enumerate(placed)
+    ]
+
+
+def _swap(placed: Placed) -> str:
+    return (placed.taken.said or {}).get("swap", "")
 
 
 def by_path(runs: Iterable[Run]) -> dict[str, list[Run]]:
-    """Rows of the run table by their path, with forward slashes."""
+    """Rows of the run table by their path, with forward slashes and without case, as some systems have it."""
     rows: dict[str, list[Run]] = defaultdict(list)
     for run in runs:
-        rows[PurePosixPath(run.file.replace("\\", "/")).as_posix()].append(run)
+        rows[_plain_path(run.file).casefold()].append(run)
     return rows
 
 
-def row_for(file: str, rows: Mapping[str, list[Run]]) -> Run | None:
-    """The row of the run table for a file: the one whose path is the longest end of the file's path.
+def _plain_path(path: str) -> str:
+    return PurePosixPath(path.replace("\\", "/")).as_posix()
+
+
+def row_for(file: str, rows: Mapping[str, list[Run]], part: int | None = None) -> Run | None:
+    """The row of the run table for a run: the one whose path is the longest end of the file's path.
+
+    A row that names the part comes before one for the whole file; of two whose paths differ only in case
+    it is the one that is written as the file is.
 
     Raises
     ------
     Contradiction : two rows fit equally well.
     """
-    tail = file
+    if not rows:
+        return None
+    tail = file.casefold()
     while tail not in rows:
         _, slash, tail = tail.partition("/")
         if not slash:
             return None
-    if len(rows[tail]) > 1:
+    named = [each for each in rows[tail] if each.part == (part or 1)]
+    fitting = named or [each for each in rows[tail] if each.part is None]
+    exact = [each for each in fitting if file.endswith(_plain_path(each.file))]
+    if len(exact or fitting) > 1:
+        which = f"{file}, part {part}" if part else file
         raise Contradiction(
-            "run table", place=file, found="two rows for this file", expected="one row a file"
+            "run table", place=which, found="two rows for this file", expected="one row a file, or a part"
         )
-    return rows[tail][0]
+    return next(iter(exact or fitting), None)
 
 
 def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
-    said = taken.said or {}
-    fan = (row.fan if row else said.get("fan")) or ""
-    obstacle = (row.obstacle if row else said.get("obstacle")) or ""
+    told = _Told(row, taken)
+    fan, obstacle = told.text("fan"), told.text("obstacle")
     if taken.content == Kind.OBSTACLE.value:
         fan = ""
-    sample = _sample_name(book, fan, (row.sample if row else said.get("sample")) or UNKNOWN_SAMPLE)
-    mounting = ((row.mounting if row else said.get("mounting")) or "") if fan else ""
+    sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
+    mounting = told.text("mounting") if fan else ""
     if fan and mounting and row is None and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
-    date = (record.date if record else None) or taken.date
-    rig = (row.rig if row else said.get("rig")) or (record.rig if record else None)
+    told_date = (record.date if record else None) or taken.measured or ""
+    rig = told.text("rig") or (record.rig if record else None)
     rig = rig or (_usual_rig(book) if row else book.settings.rig)
-    setting, word = _setting(row, said)
+    kind, setting, word = told.setting()
     return Placed(
         taken=taken,
         fan=fan,
         sample=sample,
-        mounting=mounting or (f"{fan}-{sample}-{date}" if fan else ""),
+        mounting=mounting,
         obstacle=obstacle,
         rig=rig,
         setting=setting,
         setting_word=word,
-        date=date,
+        date=(told_date or taken.date)[:10],
         registered=f"{fan}/{sample}" in book.samples,
+        setting_kind=kind,
+        told_date=told_date[:10],
+        direction=taken.direction or "",
     )
 
 
@@ -179,15 +224,28 @@ def _usual_rig(book: Book) -> str:
     return next(iter(book.rigs)) if len(book.rigs) == 1 else ""
 
 
-def _setting(row: Run | None, said: Mapping[str, str]) -> tuple[float | None, str]:
-    """The setting in SI and in words; duty before volts before speed."""
-    if row is not None:
-        told = {"duty": row.duty, "volts": row.volts, "speed": row.speed}
-    else:
-        told = {name: float(said[name]) for name in ("duty", "volts", "speed") if name in said}
-    words = {"duty": (100.0, "%"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}
-    for name, (factor, unit) in words.items():
-        value = told.get(name)
-        if value is not None:
-            return value, f"{value * factor:g}{unit}"
-    return None, ""
+SETTINGS: dict[str, tuple[float, str]] = {"duty": (100.0, "%"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}
+"""{kind of setting: (factor from SI, unit)}, in the order in which one is taken where several are told."""
+
+
+class _Told:
+    """What is told of a run: by the run table's row, else by names and `--as`; then by the file itself."""
+
+    def __init__(self, row: Run | None, taken: Taken) -> None:
+        self.row, self.said, self.found = row, taken.said or {}, taken.found or {}
+
+    def text(self, name: str) -> str:
+        first = getattr(self.row, name) if self.row else self.said.get(name)
+        return first or self.found.get(name) or ""
+
+    def setting(self) -> tuple[str, float | None, str]:
+        """The setting's kind, its value in SI, and both in words."""
+        by_row = {name: getattr(self.row, name, None) for name in SETTINGS}
+        by_name = {} if self.row else {name: self.said[name] for name in SETTINGS if name in self.said}
+        by_file = {name: self.found[name] for name in SETTINGS if name in self.found}
+        for told in (by_row, by_name, by_file):
+            for name, (factor, unit) in SETTINGS.items():
+                if told.get(name) is not None:
+                    value = float(told[name])
+                    return name, value, f"{value * factor:g}{unit}"
+        return "", None, ""

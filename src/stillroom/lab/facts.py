@@ -26,9 +26,9 @@ CHECK = "check"
 
 
 def told_date(book: Book, placed: Placed) -> str:
-    """The day on which a mounting was made, or "": the day on which its file came in says nothing."""
+    """The day of a mounting by its record or its file, or "": the day on which a file came in says nothing."""
     record = book.mountings.get(placed.mounting)
-    return ((record.date if record else None) or "")[:10]
+    return ((record.date if record else None) or placed.told_date)[:10]
 
 
 def check_key(book: Book, fan: str, nodes: Sequence[CurveNode]) -> str:

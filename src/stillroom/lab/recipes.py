@@ -76,7 +76,7 @@ class CurveNode:
                 {
                     "run": each.placed.run,
                     "key": each.key,
-                    "file": each.placed.taken.file,
+                    "file": each.placed.taken.words,
                     "calibrations": each.calibrations,
                     "nozzles": list(each.placed.taken.nozzles or ()),
                     "rig": each.placed.rig,
@@ -162,7 +162,7 @@ def _curve_node(
     fan, sample, obstacle = group[2:] if kind == "mounting" else ("", "", subject)
     record = book.fans.get(fan)
     diameter = (record.size if record else None) or UNKNOWN_DIAMETER
-    ordered = sorted(nodes, key=lambda each: (each.placed.setting or 0.0, each.placed.taken.file))
+    ordered = sorted(nodes, key=_in_order)
     settings = (subject, diameter, top, book.settings.trials)
     judged = _key(kind, settings, ordered)
     whole = (f"mounting:{subject}", judged) in excluded
@@ -181,6 +181,12 @@ def _curve_node(
         judged=judged,
         top=top,
     )
+
+
+def _in_order(node: RunNode) -> tuple[float, str, int]:
+    """By setting, then by file and part."""
+    placed = node.placed
+    return placed.setting or 0.0, placed.taken.file, placed.taken.part or 0
 
 
 def _key(kind: str, settings: tuple[Any, ...], nodes: Iterable[RunNode]) -> str:

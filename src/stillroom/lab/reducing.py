@@ -54,7 +54,7 @@ def reduce_lab(
         curves=len(graph.curves),
         made=len(wanted),
         failed=_failed(lab, graph),
-        unplaced={placed.taken.file: why for placed, why in graph.unplaced},
+        unplaced={placed.taken.words: why for placed, why in graph.unplaced},
     )
 
 

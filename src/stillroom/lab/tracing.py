@@ -101,7 +101,7 @@ def _spread(result: Result) -> str:
 
 
 def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: list[str]) -> dict[str, Any]:
-    taken = next((each for each in book.taken.values() if each.sha256.startswith(run["run"])), None)
+    taken = next((each for each in book.taken.values() if each.run == run["run"]), None)
     facts: dict[str, Any] = next(
         (each for each in result.body.get("runs", ()) if each["run"] == run["run"]), {}
     )

@@ -6,7 +6,7 @@ result that says so, never a number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -54,10 +54,23 @@ def work(task: CurveTask) -> Result:
 
 
 def _recording(lab: Path, run: RunNode) -> Recording:
-    """The readings of one run, from the original."""
+    """The readings of one run, from the original: of its table, those of its part."""
     taken = run.placed.taken
     data = originals.data_of(lab, taken.place, taken.sha256)
-    return read(Source(taken.file, data), Layout.from_dict(taken.layout))
+    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
+    return recording if taken.part is None else part_of(recording, taken.first or 0, taken.last)
+
+
+def part_of(recording: Recording, first: int, last: int | None) -> Recording:
+    """The readings [first, last) of a recording; to its end where last is None."""
+    kept = slice(first, last)
+    return replace(
+        recording,
+        columns={name: values[kept] for name, values in recording.columns.items()},
+        nozzles=recording.nozzles[kept],
+        texts={name: values[kept] for name, values in recording.texts.items()},
+        lines=recording.lines[kept],
+    )
 
 
 def _reduced(recording: Recording, run: RunNode) -> Points:
@@ -112,7 +125,7 @@ def _run_facts(run: RunNode, points: Points, recording: Recording) -> dict[str, 
     return {
         "run": run.placed.run,
         "key": run.key,
-        "file": run.placed.taken.file,
+        "file": run.placed.taken.words,
         "setting": run.placed.setting_word,
         "date": run.placed.date,
         "points": int(rows["flow"].shape[1]),

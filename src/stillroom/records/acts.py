@@ -28,10 +28,11 @@ class Mounting:
 
 @dataclass(frozen=True, kw_only=True)
 class Run:
-    """A row of the run table: which file is which fan, sample, mounting, obstacle and setting."""
+    """A row of the run table: which file, or which part of it, is which fan, sample, mounting and setting."""
 
     kind: ClassVar[str] = "run"
     file: str = told("file", required=True)
+    part: int | None = told("part")
     rig: str | None = told("rig")
     mounting: str | None = told("mounting")
     fan: str | None = told("fan")
@@ -43,20 +44,25 @@ class Run:
 
     @property
     def name(self) -> str:
-        """The file that the row speaks of."""
-        return self.file
+        """The file that the row speaks of, with the part where it names one."""
+        return self.file if self.part is None else f"{self.file}, part {self.part}"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """A measurement file that was brought in: the bytes, how they are read, what its name says.
+    """One run of a measurement file that was brought in: the bytes, how they are read, what is said of it.
 
-    `said` holds what the names pattern or `--as` told (fan, sample, obstacle, duty …); a row of the run
-    table for the same file comes before it.
+    A file with several tables or sweeps is several runs: `part` counts them from 1 and is None where the
+    whole file is one run; the run's readings are [first, last) of its table. `said` holds what the names
+    pattern or `--as` told (fan, sample, obstacle, duty …), `found` what the file itself says: a row of the
+    run table comes before `said`, `said` before `found`. `direction` is that of the flow, "up" or "down",
+    where it can be told. `measured` is when the first reading was taken, as the file says; `arrived` when
+    the file was brought in.
     """
 
     kind: ClassVar[str] = "taken"
     sha256: str = told("sha256", required=True)
+    part: int | None = told("part")
     file: str = told("file", required=True)
     place: str = told("place", required=True)
     date: str = told("date", required=True)
@@ -66,12 +72,28 @@ class Taken:
     quantities: tuple[str, ...] = told("quantities", required=True)
     nozzles: tuple[str, ...] | None = told("nozzles")
     points: int = told("points", required=True)
+    first: int | None = told("first reading")
+    last: int | None = told("last reading")
+    direction: str | None = told("direction")
     said: dict[str, str] | None = told("said")
+    found: dict[str, str] | None = told("found in the file")
+    measured: str | None = told("measured")
+    arrived: str | None = told("arrived")
 
     @property
     def name(self) -> str:
-        """The hash of the bytes: the same bytes are the same recording."""
-        return self.sha256
+        """The hash of the bytes, with the part: the same bytes are the same recording."""
+        return self.sha256 if self.part is None else f"{self.sha256}/{self.part}"
+
+    @property
+    def run(self) -> str:
+        """Short identity of the run."""
+        return self.sha256[:12] if self.part is None else f"{self.sha256[:12]}-{self.part}"
+
+    @property
+    def words(self) -> str:
+        """The file as people name it, with the part where it has several."""
+        return self.file if self.part is None else f"{self.file}, part {self.part}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,11 +156,16 @@ class Spread:
 
 @dataclass(frozen=True, kw_only=True)
 class SavedLayout:
-    """A way of reading files, kept under a name."""
+    """A way of reading files, kept under a name.
+
+    `tables` holds the whole layout of each table of such a file, in the file's order: files are then read
+    strictly by it. `reading` holds what was told by `--as`; a layout without tables is only that.
+    """
 
     kind: ClassVar[str] = "layout"
     layout: str = told("layout", required=True)
     reading: dict[str, str] = told("reading", required=True)
+    tables: list[dict[str, Any]] | None = told("tables")
 
     @property
     def name(self) -> str:
