@@ -59,6 +59,7 @@ class Claim:
     value: float = told("value", required=True)
     unit: str = told("unit", required=True)
     condition: str | None = told("condition")
+    tolerance: float | None = told("tolerance", unit="1", shown="%")
 
     @property
     def name(self) -> str:

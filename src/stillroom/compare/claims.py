@@ -1,0 +1,99 @@
+"""Claims on the box beside what was measured: each with its verdict in words, or why it can't be checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from stillroom.core.claims import ClaimVerdict, score_claim
+from stillroom.records.products import Claim
+
+SAMPLES_TO_CALL_OUTSIDE = 2
+"""How many samples a verdict "outside" must rest on before it may be published as a failure: a single unit
+may be the odd one."""
+
+NOTE = "not published as a failure"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a fan was found to do under the claim's condition; SI.
+
+    Parameters
+    ----------
+    value : its value. low, high : 95 % interval. uncertainty : standard uncertainty.
+    samples, mountings : what it rests on. key : of the result, for tracing. marks : words beside the number.
+    """
+
+    value: float
+    low: float
+    high: float
+    uncertainty: float
+    samples: int
+    mountings: int
+    key: str
+    marks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ClaimCheck:
+    """One claim with its verdict.
+
+    Parameters
+    ----------
+    claim : the claim as printed. title : its quantity in words. value : the printed value in SI.
+    tolerance : relative, ± [1]; 0 where none is printed.
+    verdict : what may be said. z : the score [1]; None where it can't be checked.
+    measured : what was found; None where it can't be checked. why : why it can't be checked, or "".
+    """
+
+    claim: Claim
+    title: str
+    value: float
+    tolerance: float
+    verdict: ClaimVerdict
+    z: float | None = None
+    measured: Measured | None = None
+    why: str = ""
+
+    @property
+    def is_failure(self) -> bool:
+        """Whether it may be published as a failure: outside, with enough samples."""
+        enough = self.measured is not None and self.measured.samples >= SAMPLES_TO_CALL_OUTSIDE
+        return self.verdict is ClaimVerdict.OUTSIDE and enough
+
+    @property
+    def words(self) -> str:
+        """The verdict as it is printed beside the numbers."""
+        if self.measured is None:
+            return f"{self.verdict.value}: {self.why}"
+        if self.verdict is not ClaimVerdict.OUTSIDE:
+            return self.verdict.value
+        side = "above" if self.measured.value > self.value else "below"
+        said = f"{self.verdict.value}, {side} the claim"
+        return said if self.is_failure else f"{self.verdict.value}, 1 sample: {NOTE}"
+
+    @property
+    def ratio(self) -> float | None:
+        """Measured over claimed [1]; None where it can't be checked, or the claim is zero."""
+        return self.measured.value / self.value if self.measured and self.value else None
+
+
+def not_checkable(claim: Claim, title: str, value: float, tolerance: float, why: str) -> ClaimCheck:
+    """A claim that can't be checked, with why."""
+    return ClaimCheck(claim, title, value, tolerance, ClaimVerdict.NOT_CHECKABLE, why=why)
+
+
+def check(claim: Claim, title: str, value: float, tolerance: float, measured: Measured) -> ClaimCheck:
+    """Judge a claim by what was measured under its condition.
+
+    Parameters
+    ----------
+    claim, title : the claim, and its quantity in words. value : as printed, in SI. tolerance : relative [1].
+    measured : of the fan.
+
+    Raises
+    ------
+    BadInput : numbers that can't be judged (see `score_claim`).
+    """
+    score = score_claim(measured.value, value, measured.uncertainty, abs(value) * tolerance)
+    return ClaimCheck(claim, title, value, tolerance, score.verdict, score.z, measured)
