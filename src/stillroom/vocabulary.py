@@ -67,6 +67,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("min", "time", 60.0),
     Unit("h", "time", 3600.0, aliases=("hr",)),
     Unit("d", "time", 86400.0, aliases=("day", "days")),
+    Unit("Hz", "frequency", 1.0, aliases=("hertz",)),
+    Unit("kHz", "frequency", 1000.0),
     Unit("kg/m³", "density", 1.0, aliases=("kg/m3",)),
     Unit("Pa/(m³/s)", "linear resistance", 1.0),
     Unit("Pa/(m³/s)²", "quadratic resistance", 1.0),
@@ -155,6 +157,18 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("density", "ρ", "kg/m³", "Air density", ("density", "rho", "air density"), "kg/m³"),
     Quantity("time", "t", "s", "Time", ("time", "elapsed", "zeit", "t s"), "s"),
     Quantity("length", "l", "m", "Length", (), "mm"),
+    Quantity("pwm_frequency", "f_PWM", "Hz", "PWM frequency",
+             ("pwm frequency", "pwm freq", "control frequency", "f pwm", "pwm frequenz"), "kHz"),
+    Quantity("pressure_zero", "p_0", "Pa", "Zero of the static pressure",
+             ("pressure zero", "zero", "zero before", "p zero", "nullpunkt"), "Pa"),
+    Quantity("pressure_zero_after", "p_0,e", "Pa", "Zero of the static pressure, afterwards",
+             ("zero after", "pressure zero after", "p zero after"), "Pa"),
+    Quantity("speed_variation", "v_n", "1", "Coefficient of variation of the speed",
+             ("speed cov", "cov speed", "rpm cov", "cov rpm", "cv speed", "speed cv", "cv n"), "%"),
+    Quantity("pressure_variation", "v_p", "1", "Coefficient of variation of the pressure",
+             ("pressure cov", "cov pressure", "p cov", "cov p", "ps cov", "cv p"), "%"),
+    Quantity("flow_variation", "v_Q", "1", "Coefficient of variation of the flow",
+             ("flow cov", "cov flow", "q cov", "cov q", "airflow cov", "cv q"), "%"),
 )  # fmt: skip
 
 BY_NAME: dict[str, Quantity] = {each.name: each for each in QUANTITIES}

@@ -79,6 +79,7 @@ class Placed:
     registered : whether the sample has a record of its own.
     setting_kind : "duty", "volts", "speed", or "" where nobody told. told_date : date, but "" where only
     the arrival is known. direction : of the flow, "up" or "down", "" where it can't be told.
+    row : of the run table, None where there is none.
     """
 
     taken: Taken
@@ -94,6 +95,7 @@ class Placed:
     setting_kind: str = ""
     told_date: str = ""
     direction: str = ""
+    row: Run | None = None
 
     @property
     def run(self) -> str:
@@ -208,6 +210,7 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
         setting_kind=kind,
         told_date=told_date[:10],
         direction=taken.direction or "",
+        row=row,
     )
 
 

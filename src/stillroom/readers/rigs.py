@@ -66,7 +66,7 @@ ROLES = tuple(each.name for each in READ if each.name not in {"time", "density"}
 """What an instrument can measure on a rig."""
 
 RIG_KEYS = ("kind", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
-INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "noise", "serial")
+INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "span", "noise", "serial")
 CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
 LINEARITY_KEYS = ("from", "to", "u")
 NOZZLE_KEYS = ("bore", "bore_u", "length_ratio", "certificate")
@@ -194,6 +194,7 @@ def _instrument(name: str, table: Table) -> Iterable[Entry]:
             fields |= {key: stated.text, parts[0]: stated.relative, parts[1]: stated.fixed}
     dimension = BY_NAME[quantity].dimension
     table.put(fields, "resolution", "resolution", width_of(dimension))
+    table.put(fields, "span", "span", width_of(dimension))
     table.put(fields, "serial", "serial", text)
     yield Entry("instrument", name, fields, table.place)
     listed = table.values.get("calibration", [])

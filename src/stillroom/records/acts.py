@@ -41,6 +41,11 @@ class Run:
     duty: float | None = told("duty", unit="1", shown="%")
     volts: float | None = told("volts", unit="V")
     speed: float | None = told("speed", unit="1/s", shown="rpm")
+    zero_before: float | None = told("pressure zero before", unit="Pa")
+    zero_after: float | None = told("pressure zero after", unit="Pa")
+    warm_up: float | None = told("warm-up", unit="s", shown="min")
+    pwm_frequency: float | None = told("PWM frequency", unit="Hz", shown="kHz")
+    note: str | None = told("note")
 
     @property
     def name(self) -> str:
@@ -105,6 +110,7 @@ class Event:
     text: str = told("text", required=True)
     rig: str | None = told("rig")
     changes_results: bool | None = told("changes results")
+    leak: float | None = told("leak", unit="m³/s", shown="m³/h")
     by: str | None = told("by")
 
     @property
@@ -115,7 +121,10 @@ class Event:
 
 @dataclass(frozen=True, kw_only=True)
 class Decision:
-    """What a person decided of a finding; it lapses when the key that it was made for moves."""
+    """What a person decided of a finding; it lapses when the key that it was made for moves.
+
+    `after_ranking` tells whether a ranking with what was judged had been kept by then.
+    """
 
     kind: ClassVar[str] = "decision"
     finding: str = told("finding", required=True)
@@ -126,6 +135,7 @@ class Decision:
     reason: str = told("reason", required=True)
     by: str = told("by", required=True)
     time: str = told("time", required=True)
+    after_ranking: bool | None = told("after a ranking")
 
     @property
     def name(self) -> str:

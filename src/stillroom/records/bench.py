@@ -43,6 +43,7 @@ class Instrument:
     accuracy_relative: float | None = told("accuracy, of reading", unit="1", shown="%")
     accuracy_absolute: float | None = told("accuracy, fixed")
     resolution: float | None = told("resolution")
+    span: float | None = told("span")
     noise: str | None = told("noise")
     noise_relative: float | None = told("noise, of reading", unit="1", shown="%")
     noise_absolute: float | None = told("noise, fixed")

@@ -10,6 +10,8 @@ from typing import Any
 
 from stillroom import vocabulary
 from stillroom.errors import BadInput, UnreadableFile
+from stillroom.records import limits as limits_
+from stillroom.records.limits import Limits
 
 MARGINS: dict[str, float] = {
     "airflow": 0.05,
@@ -17,6 +19,8 @@ MARGINS: dict[str, float] = {
     "maximum-pressure": 0.05,
     "air-power": 0.05,
     "static-efficiency": 0.05,
+    "free-speed": 0.05,
+    "free-power": 0.05,
 }
 """Practical margins, relative [1], of the measures unless the lab sets its own: 5 %."""
 
@@ -32,6 +36,7 @@ class Settings:
     references : obstacles of the usual comparisons. rig : the rig of runs that name none.
     names : the pattern by which folder and file names are read, once it was confirmed.
     reference_fan : the fan that is measured every day to watch the rig.
+    limits : of the rules of quality.
     """
 
     name: str = "A fan laboratory"
@@ -42,9 +47,10 @@ class Settings:
     rig: str = ""
     names: str = ""
     reference_fan: str = ""
+    limits: Limits = field(default_factory=Limits)
 
 
-_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names", "reference_fan")
+_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names", "reference_fan", "limits")
 
 TEMPLATE = """\
 # The settings of this laboratory. Lines that start with # show what may be set.
@@ -69,6 +75,10 @@ name = {name}
 # Practical margins: a smaller gap is nothing that a buyer would notice. Fix them before data are seen.
 # [margins]
 # airflow = 0.05
+
+# Limits of the rules of quality; docs/findings.md lists them all. A changed one is told beside each finding.
+# [limits]
+# zero_drift = 0.2
 """
 
 
@@ -107,6 +117,7 @@ def read_settings(path: Path) -> Settings:
         rig=_text(told, "rig", ""),
         names=_text(told, "names", ""),
         reference_fan=_text(told, "reference_fan", ""),
+        limits=_limits(told),
     )
 
 
@@ -150,6 +161,19 @@ def _numbers(told: dict[str, Any], key: str) -> dict[str, float]:
         if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 1:
             raise _wrong(f"{key}.{name}", value, "a share between 0 and 1, such as 0.05")
     return {name: float(value) for name, value in table.items()}
+
+
+def _limits(told: dict[str, Any]) -> Limits:
+    table = _table(told, "limits")
+    for name, value in table.items():
+        if name not in limits_.names():
+            close = difflib.get_close_matches(name, limits_.names(), n=1)
+            raise _wrong(f"limits.{name}", value, close[0] if close else ", ".join(limits_.names()))
+        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 1e9:
+            usual = limits_.told_of(name)
+            unit = "a share" if usual.unit == "1" else f"a number of {usual.unit}"
+            raise _wrong(f"limits.{name}", value, f"{unit}, usually {usual.usual:g}")
+    return Limits(**{name: float(value) for name, value in table.items()})
 
 
 def _units(told: dict[str, Any]) -> dict[str, str]:
