@@ -87,5 +87,5 @@ def test_text_columns() -> None:
 )
 def test_a_bare_difference_of_pressure_is_settled_by_the_other_columns(header: str, expected: str) -> None:
     data = header + "\n" + ",".join(["1"] * (header.count(",") + 1)) + "\n"
-    columns = understand(Source("a.csv", data.encode())).layout.columns
+    columns = understand(Source("a.csv", data.encode())).blocks[0].layout.columns
     assert next(each.quantity for each in columns if each.header == "dp [Pa]") == expected

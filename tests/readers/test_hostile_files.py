@@ -48,7 +48,7 @@ def try_to_read(data: bytes, overrides: dict[str, str] | None = None) -> None:
     recording: Recording | None = None
     place = ""
     try:
-        recording = read(source, understand(source, overrides).layout)
+        recording = read(source, understand(source, overrides).blocks[0].layout)
     except StillroomError as error:
         place = error.place
     if recording is None:
@@ -200,7 +200,7 @@ def test_a_million_rows_in_seconds() -> None:
     data = b"flow [m3/h],p_s [Pa],n [rpm]\n" + rows.encode() * 1000
     source = Source("long.csv", data)
     begun = time.process_time()
-    recording = read(source, understand(source).layout)
+    recording = read(source, understand(source).blocks[0].layout)
     assert time.process_time() - begun < 10
     assert len(recording) == 1_000_000
     assert recording.columns["static_pressure"][-1] == pytest.approx(0.999)
@@ -210,7 +210,7 @@ def test_a_million_rows_in_seconds() -> None:
 def test_memory_stays_near_the_readings_own() -> None:
     data = b"flow [m3/h],p_s [Pa],n [rpm]\n" + b"36,5,1200\n" * 100_000
     source = Source("long.csv", data)
-    layout = understand(source).layout
+    layout = understand(source).blocks[0].layout
     tracemalloc.start()
     read(source, layout)
     _, peak = tracemalloc.get_traced_memory()
@@ -233,7 +233,7 @@ def test_absurd_shapes_are_refused_quickly(data: bytes, part: str) -> None:
     source = Source("odd.csv", data)
     begun = time.process_time()
     with pytest.raises(errors.BadInput) as caught:
-        read(source, understand(source).layout)
+        read(source, understand(source).blocks[0].layout)
     assert time.process_time() - begun < 3
     assert part in str(caught.value)
 

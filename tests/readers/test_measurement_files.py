@@ -36,7 +36,7 @@ def said(path: Path) -> dict[str, Any]:
 def test_ordinary_file_gives_its_readings(path: Path) -> None:
     expected = said(path)
     source = Source.of_path(path, path.name)
-    seen = understand(source, expected.get("as"))
+    seen = understand(source, expected.get("as")).blocks[0]
     recording = read(source, seen.layout)
     assert seen.kind.value == recording.kind.value == expected["kind"]
     assert list(recording.lines) == expected["lines"]
@@ -57,7 +57,7 @@ def test_ordinary_file_gives_its_readings(path: Path) -> None:
 @pytest.mark.parametrize("path", files("ordinary"), ids=lambda path: path.name)
 def test_a_saved_layout_reads_the_same(path: Path) -> None:
     source = Source.of_path(path, path.name)
-    layout = understand(source, said(path).get("as")).layout
+    layout = understand(source, said(path).get("as")).blocks[0].layout
     again = Layout.from_toml(layout.to_toml())
     assert again == layout
     assert fits(source, again)
@@ -71,7 +71,7 @@ def test_damaged_file_gives_its_error(path: Path) -> None:
     expected = said(path)
     source = Source.of_path(path, path.name)
     with pytest.raises(errors.StillroomError) as caught:
-        read(source, understand(source, expected.get("as")).layout)
+        read(source, understand(source, expected.get("as")).blocks[0].layout)
     assert type(caught.value).__name__ == expected["error"], caught.value
     for part in expected["parts"]:
         assert part in str(caught.value), caught.value
@@ -87,7 +87,7 @@ def source_of(text: str, name: str = "a.csv") -> Source:
 
 def test_raw_cell_is_found_again_with_its_place() -> None:
     source = source_of("# a: b\n\nflow [m³/h];p_s [Pa]\n36;5,25\n\n72; 4,5 \n")
-    recording = read(source, understand(source).layout)
+    recording = read(source, understand(source).blocks[0].layout)
     cell = recording.raw(1, "static_pressure")
     assert (cell.text, cell.line, cell.column) == (" 4,5 ", 6, 2)
     assert cell.place == "a.csv, line 6, column 2"
@@ -117,7 +117,7 @@ def test_kind_and_missing_units_are_told_without_reading() -> None:
     ],
 )
 def test_reading_by_a_layout_is_strict(other: str) -> None:
-    layout = understand(source_of(CLEAN)).layout
+    layout = understand(source_of(CLEAN)).blocks[0].layout
     assert fits(source_of("# more: words\n" + CLEAN), layout)
     assert not fits(source_of(other), layout)
     with pytest.raises(errors.UnreadableFile) as caught:
@@ -127,7 +127,7 @@ def test_reading_by_a_layout_is_strict(other: str) -> None:
 
 def test_another_unit_in_the_unit_row_is_not_read_by_the_old_layout() -> None:
     with_row = "flow,p_s\nm³/h,Pa\n36,5\n"
-    layout = understand(source_of(with_row)).layout
+    layout = understand(source_of(with_row)).blocks[0].layout
     with pytest.raises(errors.Contradiction) as caught:
         read(source_of(with_row.replace("m³/h", "CFM")), layout)
     assert "'CFM'" in str(caught.value)
@@ -150,7 +150,7 @@ def test_another_unit_in_the_unit_row_is_not_read_by_the_old_layout() -> None:
     ],
 )
 def test_a_layout_that_is_wrong_is_refused(change: dict[str, object], part: str) -> None:
-    plain = understand(source_of(CLEAN)).layout.to_dict() | change
+    plain = understand(source_of(CLEAN)).blocks[0].layout.to_dict() | change
     with pytest.raises(errors.BadInput) as caught:
         Layout.from_dict(plain)
     assert part in str(caught.value)

@@ -49,7 +49,7 @@ def repacked(data: bytes, change: dict[str, bytes]) -> bytes:
 
 def test_readings_with_sheet_and_row() -> None:
     source = Source("a.xlsx", workbook({"Data": READINGS, "Empty": ()}))
-    recording = read(source, understand(source).layout)
+    recording = read(source, understand(source).blocks[0].layout)
     np.testing.assert_allclose(recording.columns["flow"], [0.01, 0.02], rtol=1e-12)
     np.testing.assert_allclose(recording.columns["static_pressure"], [5.25, -4])
     np.testing.assert_allclose(recording.columns["speed"], [20, 20])
@@ -61,7 +61,7 @@ def test_readings_with_sheet_and_row() -> None:
 
 def test_a_table_that_does_not_begin_in_the_corner_keeps_its_rows_and_columns() -> None:
     source = Source("a.xlsx", workbook({"Data": READINGS}, corner=(4, 3)))
-    recording = read(source, understand(source).layout)
+    recording = read(source, understand(source).blocks[0].layout)
     assert recording.lines == (5, 6)
     assert recording.raw(1, "flow").column == 4
 
@@ -77,7 +77,7 @@ def test_unit_row_dates_and_sheet_by_hand() -> None:
     with pytest.raises(errors.Contradiction) as caught:
         understand(source)
     assert "'One', 'Two'" in str(caught.value)
-    recording = read(source, understand(source, {"sheet": "One"}).layout)
+    recording = read(source, understand(source, {"sheet": "One"}).blocks[0].layout)
     assert recording.texts["time"] == ("2026-03-02 10:04:30", "2026-03-03")
     with pytest.raises(errors.UnknownThing):
         understand(source, {"sheet": "Three"})
@@ -89,7 +89,7 @@ def test_unit_row_dates_and_sheet_by_hand() -> None:
 def test_a_cell_that_is_no_number(cell: object, found: str) -> None:
     source = Source("a.xlsx", workbook({"Data": (*READINGS, (3, cell, 4, 1200))}))
     with pytest.raises(errors.BadInput) as caught:
-        read(source, understand(source).layout)
+        read(source, understand(source).blocks[0].layout)
     assert found in str(caught.value)
     assert "row 4, column 2" in str(caught.value)
 

@@ -202,7 +202,7 @@ def _understood(file: File, reading: Mapping[str, str], book: Book) -> Understan
     """What a file holds: as it was understood before, unless something is told now."""
     before = book.taken.get(file.source.sha256)
     if before is None or reading:
-        return understand(file.source, reading)
+        return understand(file.source, reading).blocks[0]
     return Understanding(Layout.from_dict(before.layout, file.name), Kind(before.content), {}, ())
 
 

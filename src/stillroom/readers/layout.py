@@ -15,7 +15,9 @@ from stillroom.errors import BadInput, UnreadableFile
 from stillroom.readers.headers import TEXT_COLUMNS
 from stillroom.vocabulary import BY_NAME, unit
 
-LAYOUT_VERSION = 1
+LAYOUT_VERSION = 2
+READABLE = (1, 2)
+"""The versions of a layout that are read; the first had neither block, thousands nor date order."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,9 @@ class Layout:
     sheet : the sheet of a workbook; empty for text.
     header_line : the line of the header in the file from which the layout was made.
     unit_row : whether a row of units follows the header.
+    block : which table of the text or sheet, from 1.
+    thousands : the mark between groups of three digits ("", ",", ".", "'", or " " for any blank).
+    date_order : how local dates are written ("", "dmy", "mdy", "ymd").
     version : the version of this shape.
     """
 
@@ -60,6 +65,9 @@ class Layout:
     sheet: str = ""
     header_line: int = 1
     unit_row: bool = False
+    block: int = 1
+    thousands: str = ""
+    date_order: str = ""
     version: int = LAYOUT_VERSION
 
     @property
@@ -122,9 +130,10 @@ class Layout:
         BadInput : a value is missing, unknown or of the wrong type.
         """
         _check_keys(plain, {each.name for each in fields(cls)}, place)
-        if plain.get("version", LAYOUT_VERSION) != LAYOUT_VERSION:
+        if plain.get("version", LAYOUT_VERSION) not in READABLE:
             found = repr(plain["version"])
-            raise BadInput("version of the layout", place=place, found=found, expected=f"{LAYOUT_VERSION}")
+            expected = f"at most {LAYOUT_VERSION}"
+            raise BadInput("version of the layout", place=place, found=found, expected=expected)
         listed = plain.get("columns")
         if not isinstance(listed, list | tuple) or not listed:
             raise BadInput(
@@ -143,6 +152,9 @@ class Layout:
             sheet=_string(plain, "sheet", place),
             header_line=_number(plain, "header_line", place),
             unit_row=_yes_no(plain, "unit_row", place),
+            block=_number(plain, "block", place),
+            thousands=_one_of(plain, "thousands", ("", ",", ".", "'", " "), place, ""),
+            date_order=_one_of(plain, "date_order", ("", "dmy", "mdy", "ymd"), place, ""),
         )
 
 

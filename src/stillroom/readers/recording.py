@@ -63,6 +63,7 @@ class Recording:
     texts : {"point" or "time": raw text of each reading} where the file has these columns.
     lines : the line of each reading in the file (row in a sheet), from 1.
     left_out : the lines that are no readings: comments and blank lines among them.
+    notes : the "key: value" lines and titles that stand above this table.
     """
 
     source: Source
@@ -73,6 +74,7 @@ class Recording:
     texts: dict[str, tuple[str, ...]]
     lines: tuple[int, ...]
     left_out: tuple[LeftOut, ...] = ()
+    notes: dict[str, str] = field(default_factory=dict)
     version: int = READER_VERSION
 
     def __len__(self) -> int:

@@ -60,7 +60,21 @@ class Understanding:
     words: tuple[str, ...]
 
 
-def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Understanding:
+@dataclass(frozen=True)
+class FileUnderstanding:
+    """What was understood of a whole file.
+
+    Parameters
+    ----------
+    blocks : its measurement tables, at least one, in the file's order (sheets in order).
+    passed_over : sheets, tables and lines that hold no measurement, and why, in words.
+    """
+
+    blocks: tuple[Understanding, ...]
+    passed_over: tuple[str, ...] = ()
+
+
+def understand(source: Source, overrides: Mapping[str, str] | None = None) -> FileUnderstanding:
     """Understand a measurement file, or say what is missing.
 
     Parameters
@@ -98,12 +112,12 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Un
     )
     kind = kind_of(layout.headers, source.name)
     notes = notes_of(found.preamble)
-    return Understanding(layout, kind, notes, _in_words(layout, kind, found, notes))
+    return FileUnderstanding((Understanding(layout, kind, notes, _in_words(layout, kind, found, notes)),))
 
 
 def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kind:
-    """The kind of measurement that a file holds; raises as `understand`."""
-    return understand(source, overrides).kind
+    """The kind of measurement that a file's first table holds; raises as `understand`."""
+    return understand(source, overrides).blocks[0].kind
 
 
 def missing_units(source: Source, overrides: Mapping[str, str] | None = None) -> tuple[MissingUnit, ...]:
