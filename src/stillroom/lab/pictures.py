@@ -26,6 +26,8 @@ CLAIMS: dict[str, str] = {
     "maximum-pressure": "builds the most pressure",
     "air-power": "has the greatest air power",
     "static-efficiency": "is the most efficient",
+    "free-speed": "turns fastest",
+    "free-power": "takes the least power",
 }
 """What the best fan of a measure does."""
 

@@ -162,6 +162,26 @@ def _airflow(curve: Curve, obstacle: MeasuredObstacle | None, part: Part, source
     return replace(found, extrapolated=found.extrapolated or beyond)
 
 
+def _at_free_delivery(curve: Curve, rows: Array, sources: tuple[str, ...]) -> Found:
+    """What a row stack over the curve is at free delivery."""
+    root = free_delivery(curve.phi, curve.pressure, reach=_reach(curve))
+    phi = _with_strays(root.values, root.missing, float(curve.phi[-1]), "free delivery", 1 + len(sources))
+    values = np.array([np.interp(at, curve.phi, row) for at, row in zip(phi, rows, strict=True)])
+    return Found(values, values, values, extrapolated=not bool(root.inside[0]))
+
+
+def _free_speed(
+    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, sources: tuple[str, ...]
+) -> Found:
+    return _at_free_delivery(curve, curve.speed, sources)
+
+
+def _free_power(
+    curve: Curve, _obstacle: MeasuredObstacle | None, part: Part, sources: tuple[str, ...]
+) -> Found:
+    return _at_free_delivery(curve, curve.power(part, sources), sources)
+
+
 MEASURES: tuple[Measure, ...] = (
     Measure(
         "airflow",
@@ -214,6 +234,26 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         False,
         _static_efficiency,
+    ),
+    Measure(
+        "free-speed",
+        "Speed at free delivery",
+        "Speed where the static pressure is zero (free delivery): what a box prints as the fan's speed.",
+        1,
+        "speed",
+        Merit.MORE,
+        False,
+        _free_speed,
+    ),
+    Measure(
+        "free-power",
+        "Electrical power at free delivery",
+        "Electrical power (volts times amps) where the static pressure is zero (free delivery), at 1.2 kg/m³.",
+        1,
+        "power",
+        Merit.LESS,
+        False,
+        _free_power,
     ),
 )
 
