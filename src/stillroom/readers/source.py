@@ -20,6 +20,9 @@ SIZE_LIMIT = 512 * 2**20
 LINE_LIMIT = 2**18
 """Longest line of text that is read [characters]."""
 
+OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+"""First bytes of the container of old binary workbooks ([MS-CFB] 2.2)."""
+
 _BLOCK = 2**20
 
 _BYTE_ORDER_MARKS: tuple[tuple[bytes, str], ...] = (
@@ -139,8 +142,13 @@ class Source:
 
     @property
     def is_zip(self) -> bool:
-        """Whether the file is a ZIP container, as XLSX workbooks are."""
+        """Whether the file is a ZIP container, as XLSX and ODS workbooks are."""
         return self.head(4) == b"PK\x03\x04"
+
+    @property
+    def is_workbook(self) -> bool:
+        """Whether the first bytes are a workbook's: a ZIP container, or the container of old binary ones."""
+        return self.is_zip or self.head(8) == OLD_WORKBOOK
 
     @cached_property
     def encoding(self) -> str:

@@ -35,6 +35,35 @@ _OVERLAP = 64
 SheetValue = int | float | str | bool | dt.time | dt.date | dt.datetime | dt.timedelta
 
 
+def sheet_names(source: Source) -> tuple[str, ...]:
+    """The sheets that are to be read, in the workbook's order: those that are shown and hold something.
+
+    Raises
+    ------
+    UnreadableFile : the workbook is damaged.
+    BadInput : it would fill the memory.
+    """
+    return tuple(name for name, why in _sheets(source) if not why)
+
+
+def passed_over(source: Source) -> tuple[str, ...]:
+    """The sheets that aren't read, and why, one sentence each; raises as `sheet_names`."""
+    return tuple(f"sheet {name!r}: {why}" for name, why in _sheets(source) if why)
+
+
+def _sheets(source: Source) -> tuple[tuple[str, str], ...]:
+    """(name, why it is passed over or empty) of each sheet."""
+    from python_calamine import SheetVisibleEnum
+
+    book = _open(source)
+    found = []
+    for each in book.sheets_metadata:
+        empty = not _sheet(source, book, each.name).height
+        hidden = each.visible != SheetVisibleEnum.Visible
+        found.append((each.name, "empty" if empty else "hidden" if hidden else ""))
+    return tuple(found)
+
+
 def choose_sheet(source: Source, wanted: str = "") -> str:
     """The sheet to read: the one that was said, else the only one that holds anything.
 
