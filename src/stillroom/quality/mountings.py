@@ -12,7 +12,8 @@ from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD, FIRST_YEAR_SAMPLE_SD
 from stillroom.quality.causes import cause_of
 from stillroom.quality.explaining import PLUGGED_FROM, Fault, Verdict, explain_mounting, say
 from stillroom.quality.facts import FanFacts, MountingFacts, cloud_of
-from stillroom.quality.finding import Finding, Severity
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 from stillroom.quality.speeds import mixed_up, replicate_speeds, wrong_multiples
 
 LEAST_LEAK, LEAST_NOZZLE = 0.01, 0.015

@@ -10,7 +10,8 @@ import numpy as np
 from stillroom.core.characteristic import Part, pressure_coefficients
 from stillroom.core.fanlaws import STANDARD_DENSITY, flow_from_coefficient
 from stillroom.quality.facts import FanFacts, InstrumentFacts, MountingFacts, RunFacts
-from stillroom.quality.finding import Finding, Severity
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 from stillroom.records.fields import as_json
 from stillroom.records.keys import key_of
 from stillroom.records.products import Claim

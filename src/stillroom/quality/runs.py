@@ -12,7 +12,8 @@ from stillroom.core.deviation import Reference
 from stillroom.quality.causes import cause_of
 from stillroom.quality.explaining import explain_sweep, say
 from stillroom.quality.facts import MountingFacts, RunFacts
-from stillroom.quality.finding import Finding, Severity
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 
 LEAST_DROP = 25.0  # Pa across a nozzle
 NOMINAL_VOLTAGE, VOLTAGE_WINDOW = 12.0, 0.1

@@ -9,7 +9,8 @@ import numpy as np
 
 from stillroom.quality.causes import Cause, cause_of
 from stillroom.quality.facts import FanFacts, MountingFacts
-from stillroom.quality.finding import Finding, Severity
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 
 SAME_SPEED, OTHER_SPEED = 0.004, 0.012
 """Two mountings show one sample's speeds within the first, another's beyond the second, relative."""

@@ -1,0 +1,181 @@
+"""The list of rules: number, short name, words, usual severity, limit in words, source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Severity(Enum):
+    """What a finding does to publication."""
+
+    BLOCKS = "B"
+    MARKS = "W"
+
+    @property
+    def words(self) -> str:
+        """In words."""
+        return "blocks" if self is Severity.BLOCKS else "mark"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A rule of quality.
+
+    Parameters
+    ----------
+    number : its number in the laboratory's list. name : short, for the command line. title : in words.
+    severity : its usual severity; what is only absent marks, what contradicts itself blocks.
+    limit : the threshold in words, as it usually is; lab.toml may set its own. source : where it comes from.
+    """
+
+    number: int
+    name: str
+    title: str
+    severity: Severity
+    limit: str
+    source: str
+
+
+B, W = Severity.BLOCKS, Severity.MARKS
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        1, "sample-identity", "Sample unregistered, or readings under another's name", B,
+        "no record of the sample marks; a mounting whose speeds at all settings lie within 0.4 % of another"
+        " sample's and more than 1.2 % from its own sample's other mountings blocks; so do the same readings"
+        " in two files",
+        "ISO/IEC 17025, 7.4, item identification (from memory)",
+    ),
+    Rule(
+        2, "calibration-due", "Instrument out of calibration at the time of the run", B,
+        "past due on the date of the run; neither calibration nor accuracy marks",
+        "ISO/IEC 17025, 6.4 and 6.5 (from memory)",
+    ),
+    Rule(
+        4, "rig-event", "Mountings of one fan on both sides of an event that changes results", W,
+        "any such event without a bridge", "common practice",
+    ),
+    Rule(
+        19, "speed-unsteady", "Speed unsteady over a point or a sweep", B,
+        "coefficient of variation above 0.5 % (1 % below 600 rpm), one or two points mark, more block; speed"
+        " that scatters or drifts by more than the load explains (1 % over the sweep) marks",
+        "AMCA practice (from memory)",
+    ),
+    Rule(
+        20, "speed-disagrees", "Speed in whole or half multiples of what it should be", B,
+        "ratio 0.5, 1.5, 2 or 3 within 1 % to the same sample (6 % to another sample or to the box);"
+        " tachometer against optical more than 0.5 %",
+        "4-wire PWM fan specification: 2 pulses per revolution",
+    ),
+    Rule(
+        21, "speed-control", "Supply and control signal of a 4-wire fan", B,
+        "supply more than 0.1 V from 12 V at the connector marks, more than 5 % blocks; control signal outside"
+        " 21 to 28 kHz, or speeds that agree at full duty and not between, block",
+        "4-wire PWM fan specification (± 5 %, 21 to 28 kHz); tighter by common practice",
+    ),
+    Rule(
+        22, "nozzle-window", "Pressure across the nozzles outside its window", B,
+        "less than 25 Pa or 20 steps of the gauge by more than 2 u, or more than the gauge's span; one or two"
+        " points mark, more block",
+        "AMCA and ASHRAE practice (from memory)",
+    ),
+    Rule(
+        23, "nozzle-reynolds", "Nozzle below its Reynolds range", W,
+        "Re below 12,000: the coefficient's uncertainty is widened",
+        "ANSI/AMCA 210, validity of the nozzle coefficient (from memory)",
+    ),
+    Rule(
+        24, "nozzle-pattern", "Points of one nozzle pattern leave the curve of the others", B,
+        "more than 1.5 % of flow", "common practice",
+    ),
+    Rule(
+        25, "leak", "The chamber leaks, or its leak test is too old", B,
+        "flow missing by more than 1 % of the greatest, growing with the root of pressure; leak test older"
+        " than 30 days, or a leak above 1 % of the smallest flow that is published; no leak test marks",
+        "ANSI/AMCA 210, leak test (from memory)",
+    ),
+    Rule(
+        26, "zero-drift", "Zero of the pressure gauge moved", B,
+        "more than 0.2 Pa between the zeros before and after a run, or of what the readings without flow and"
+        " the slow sweeps show",
+        "common practice",
+    ),
+    Rule(
+        27, "hunting", "Not in equilibrium: hunting, stall", W,
+        "pressure or flow varies by more than 2 % at a point, or scatters so in the stall; sweeps with rising"
+        " and falling flow differ there; the band of flows is given",
+        "AMCA: record the range where equilibrium can't be established (from memory)",
+    ),
+    Rule(
+        28, "few-points", "Too few points on a curve, or badly placed", W,
+        "fewer than 8 points (10 where the curve has a hump); none within 10 % of an end; a gap of more than"
+        " 15 % of the greatest flow",
+        "common practice; ANSI/AMCA 210 leaves the number to the curve's shape",
+    ),
+    Rule(
+        29, "collapse", "A sweep or point doesn't fall on the fan's or obstacle's one curve", B,
+        "flow or pressure off by more than 3 %, or a sweep that the fit had to leave out", "fan laws",
+    ),
+    Rule(
+        30, "speed-correction", "A point far from its sweep's nominal speed", B,
+        "correction by the fan laws to the speed that was set of more than 3 %", "common practice",
+    ),
+    Rule(
+        31, "air", "Air not recorded, or far from standard", W,
+        "temperature, pressure or humidity missing; density more than 5 % from 1.2 kg/m³; wet bulb above dry"
+        " bulb blocks",
+        "ANSI/AMCA 210 (from memory)",
+    ),
+    Rule(
+        32, "crossing", "Operating point outside the readings, not unique, or in stall", W,
+        "outside the measured range blocks comparisons through that obstacle; several operating points, or one"
+        " on the rising branch or within 10 % of the saddle, mark",
+        "common practice",
+    ),
+    Rule(
+        33, "obstacle-stale", "An obstacle's curve is old, or the obstacle visibly dusty", W,
+        "older than 6 months when a fan was measured that is compared through it", "common practice",
+    ),
+    Rule(
+        39, "repeat-setting", "Repeat of the first setting at the end of a mounting", B,
+        "flow differs by more than 1 %; no repeat marks", "common practice: guard against drift",
+    ),
+    Rule(
+        40, "mountings", "Mountings of a published figure", W,
+        "fewer than 2; fewer than 3 of a fan that contends for the lead", "common practice",
+    ),
+    Rule(
+        41, "replicates", "Mountings of one sample disagree", B,
+        "flow or pressure by more than 2.8 s_r (the repeatability limit) marks, by more than 5 s_r blocks;"
+        " speeds at the same setting by more than 1 %",
+        "ISO 5725-6 (from memory)",
+    ),
+    Rule(
+        42, "box-claim", "Not within what the box claims", W,
+        "free airflow, shut-off pressure or speed more than 10 % from the claim; before a failure is"
+        " published it needs a second sample",
+        "common practice",
+    ),
+    Rule(
+        43, "run-in", "Run-in or warm-up too short", W,
+        "less than 1 hour of run-in, less than 5 minutes at the setting, where recorded", "common practice",
+    ),
+    Rule(
+        44, "impossible", "Physically impossible, or of a size that no such fan has", B,
+        "static efficiency above 45 %; power falling while the speed rises; pressure rising with flow;"
+        " flow and pressure coefficients outside those of axial fans, where a mix-up of units or sizes"
+        " explains it",
+        "physics",
+    ),
+    Rule(
+        46, "exclusion", "Exclusion without reason and name, or made after the rank was seen", B,
+        "no reason or no name blocks; made after a ranking with it was kept marks",
+        "ISO/IEC 17025, records (from memory); pre-registration",
+    ),
+    Rule(48, "price", "Price without date or region", W, "either is missing", "common practice"),
+    Rule(49, "claim-condition", "Claim without its condition", W,
+         "no condition: the claim is not checkable", "fairness"),
+)  # fmt: skip
+
+BY_NUMBER = {each.number: each for each in RULES}
