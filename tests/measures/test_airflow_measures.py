@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from stillroom.core.characteristic import Readings, fit_characteristic
-from stillroom.core.mounted import STANDARD_VISCOSITY, MeasuredObstacle, MountedFan, fit_polynomial
+from stillroom.core.mounted import MeasuredObstacle, MountedFan, fit_polynomial
 from stillroom.core.resistance import Law, fit_resistance
+from stillroom.core.room_air import STANDARD_VISCOSITY
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.measures import MEASURES, Condition, evaluate, measure_named
 

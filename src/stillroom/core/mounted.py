@@ -16,14 +16,13 @@ from stillroom.core.characteristic.curve import align
 from stillroom.core.draws import SEED, normal_draws
 from stillroom.core.fanlaws import STANDARD_DENSITY, disc_area
 from stillroom.core.resistance import Resistance, pressure_drop, scaled
+from stillroom.core.room_air import STANDARD_AIR, Air
+from stillroom.core.speeds import SettingSpeeds, setting_words
 from stillroom.errors import NotPossible
 
 GRID = 440
 BEYOND = 1.25
 """How far past the greatest φ read the curve is followed, so that free delivery has a root."""
-
-STANDARD_VISCOSITY = 1.819e-5
-"""Dynamic viscosity of air at 20 °C [Pa s], ANSI/AMCA 210-07, equation 7.6."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +89,14 @@ def fit_polynomial(
 
 
 @dataclass(frozen=True)
+class Hysteresis:
+    """Where sweeps up and down differ: half of the difference in ψ at abscissas φ, (m,); 0 where they agree."""
+
+    phi: Array
+    half: Array
+
+
+@dataclass(frozen=True)
 class MountedFan:
     """One mounting of a sample, reduced.
 
@@ -97,8 +104,10 @@ class MountedFan:
     ----------
     characteristic : ψ(φ) with its errors. diameter : the reference diameter D [m].
     speeds : least and greatest speed tested [1/s].
-    full_speed : n(φ) = c₀ + c₁φ + c₂φ² [1/s] of the sweep at the greatest setting, None where it was dropped.
+    full_speed : n(φ) = c₀ + c₁φ + c₂φ² [1/s] of the sweeps at the greatest setting, None where they were dropped.
     power : electrical power at 1.2 kg/m³ by `power_design` [W], None where it was not read.
+    settings : the speed at each duty or voltage tested, one for each kind.
+    hysteresis : where sweeps up and down at one setting differ, None where they don't, or weren't told apart.
     """
 
     characteristic: Characteristic
@@ -107,28 +116,76 @@ class MountedFan:
     full_speed: Polynomial | None
     power: Polynomial | None
     power_terms: int = 0
+    settings: tuple[SettingSpeeds, ...] = ()
+    hysteresis: Hysteresis | None = None
 
-    def curve(self, speed: float | None, part: Part, sources: tuple[str, ...]) -> Curve:
-        """Pressure against flow at a speed, or at full setting where `speed` is None.
+    def curve(
+        self,
+        speed: float | None,
+        part: Part,
+        sources: tuple[str, ...],
+        *,
+        duty: float | None = None,
+        volts: float | None = None,
+        air: Air = STANDARD_AIR,
+    ) -> Curve:
+        """Pressure against flow at a speed, duty or voltage, or at full setting where none is given.
+
+        Parameters
+        ----------
+        speed : [1/s]. part, sources : as in `Characteristic.rows`. duty : [1]. volts : [V].
+        air : pressure and power go with its density at the same speed; its viscosity moves the Reynolds number.
 
         Raises
         ------
-        NotPossible : the speed lies outside those tested, or the sweep at full setting was dropped.
+        NotPossible : what is asked lies outside what was tested, or its sweep was dropped.
         """
         phi = np.linspace(0.0, self.characteristic.reach[1] * BEYOND, GRID)
-        n = self._speeds(speed, phi, part, sources)
+        n = self._speeds(speed, duty, volts, phi, part, sources)
         area = float(disc_area(self.diameter))
         tip = np.pi * self.diameter * n
-        reynolds = np.median(tip[0]) * self.diameter * STANDARD_DENSITY / STANDARD_VISCOSITY
+        reynolds = np.median(tip[0]) * self.diameter * air.density / air.viscosity
         psi = pressure_coefficients(self.characteristic, phi, float(reynolds), part=part, sources=sources)
-        return Curve(phi, phi * area * tip, psi * (0.5 * STANDARD_DENSITY) * tip**2, n, self)
+        dynamic = (0.5 * air.density) * tip**2
+        half = None
+        if self.hysteresis is not None:
+            told = self.hysteresis
+            half = dynamic * np.interp(phi, told.phi, np.abs(told.half), left=0.0, right=0.0)
+        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half)
 
-    def _speeds(self, speed: float | None, phi: Array, part: Part, sources: tuple[str, ...]) -> Array:
+    def setting_words(self, duty: float | None, volts: float | None) -> str:
+        """What must be said of the speed at a duty or voltage: "" where that setting was tested."""
+        kind, value = ("duty", duty) if duty is not None else ("volts", volts)
+        return "" if value is None else self._tested(kind, value).words(value)
+
+    def _tested(self, kind: str, value: float) -> SettingSpeeds:
+        for each in self.settings:
+            if each.kind == kind:
+                return each
+        raise NotPossible(
+            f"{kind} {setting_words(kind, value)}",
+            found=f"no sweep with a {'duty' if kind == 'duty' else 'voltage'} and a speed",
+            expected="sweeps at some, or a comparison at a given speed",
+        )
+
+    def _speeds(
+        self,
+        speed: float | None,
+        duty: float | None,
+        volts: float | None,
+        phi: Array,
+        part: Part,
+        sources: tuple[str, ...],
+    ) -> Array:
+        trials, seed = self.characteristic.trials, self.characteristic.seed
+        for kind, value in (("duty", duty), ("volts", volts)):
+            if value is not None:
+                return self._tested(kind, value).speeds(value, phi, part, sources, trials, seed)
         if speed is None:
             if self.full_speed is None:
                 raise NotPossible("speed at full setting", found="no sweep at full setting that can be used",
                                   expected="one, or a comparison at a given speed")  # fmt: skip
-            rows = self.full_speed.rows(part, sources, self.characteristic.seed)
+            rows = self.full_speed.rows(part, sources, seed)
             return np.asarray(rows @ np.stack([np.ones_like(phi), phi, phi**2]))
         low, high = self.speeds
         if not low * 0.995 <= speed <= high * 1.005:
@@ -137,18 +194,19 @@ class MountedFan:
                 found=f"tested from {low * 60:.0f} to {high * 60:.0f} rpm",
                 expected="a speed within these",
             )
-        count = 1 + len(sources) + self.characteristic.trials
-        return np.full((count, len(phi)), speed)
+        return np.full((1 + len(sources) + trials, len(phi)), speed)
 
 
 @dataclass(frozen=True)
 class Curve:
-    """Pressure against flow at one speed or setting, at 1.2 kg/m³.
+    """Pressure against flow at one speed or setting.
 
     Parameters
     ----------
-    phi : abscissas (g,). flow [m³/s], pressure [Pa], speed [1/s] : (rows, g).
-    fan : the mounting that it belongs to.
+    phi : abscissas (g,). flow [m³/s], pressure [Pa], speed [1/s] : (rows, g), of all fans together.
+    fan : the mounting that it belongs to. air : in which it runs.
+    half : half of what sweeps up and down differ by [Pa], (rows, g), None where they agree.
+    beside : equal fans side by side, whose flows `flow` sums. stages : 2 for push-pull, else 1.
     """
 
     phi: Array
@@ -156,34 +214,50 @@ class Curve:
     pressure: Array
     speed: Array
     fan: MountedFan
+    air: Air = STANDARD_AIR
+    half: Array | None = None
+    beside: int = 1
+    stages: int = 1
 
     @property
     def to_flow(self) -> Array:
         """The factor from φ to flow at each abscissa, (rows, g)."""
-        return np.asarray(disc_area(self.fan.diameter) * np.pi * self.fan.diameter * self.speed)
+        return np.asarray(self.beside * disc_area(self.fan.diameter) * np.pi * self.fan.diameter * self.speed)
 
-    def flow_at(self, phi: Array) -> Array:
-        """Flow of each row at its own φ, (rows,) → (rows,) [m³/s]."""
-        area = float(disc_area(self.fan.diameter))
+    def at(self, values: Array, phi: Array) -> Array:
+        """Values on the curve (rows, g) at each row's own φ (rows,), on straight lines, (rows,)."""
         place = np.clip(np.searchsorted(self.phi, phi) - 1, 0, len(self.phi) - 2)
         rows = np.arange(len(phi))
         share = (phi - self.phi[place]) / (self.phi[place + 1] - self.phi[place])
-        speed = self.speed[rows, place] * (1 - share) + self.speed[rows, place + 1] * share
-        return np.asarray(phi * area * np.pi * self.fan.diameter * speed)
+        return np.asarray(values[rows, place] * (1 - share) + values[rows, place + 1] * share)
+
+    def flow_at(self, phi: Array) -> Array:
+        """Flow of each row at its own φ, (rows,) → (rows,) [m³/s]."""
+        area = self.beside * float(disc_area(self.fan.diameter))
+        return np.asarray(phi * area * np.pi * self.fan.diameter * self.at(self.speed, phi))
 
     def power(self, part: Part, sources: tuple[str, ...]) -> Array:
-        """Electrical power on the curve, (rows, g) [W].
+        """Electrical power of all fans on the curve, (rows, g) [W].
 
         Raises
         ------
         NotPossible : volts and amps were not read.
         """
+        phi = np.broadcast_to(self.phi, self.speed.shape)
+        return self._power(self.speed, phi, part, sources)
+
+    def power_at(self, phi: Array, part: Part, sources: tuple[str, ...]) -> Array:
+        """Electrical power of all fans of each row at its own φ, (rows,) [W]; errors as `power`."""
+        return self._power(self.at(self.speed, phi)[:, None], phi[:, None], part, sources)[:, 0]
+
+    def _power(self, speed: Array, phi: Array, part: Part, sources: tuple[str, ...]) -> Array:
         fan = self.fan
         if fan.power is None:
             raise NotPossible("electrical power", found="no volts and amps", expected="both in the export")
         rows = fan.power.rows(part, sources, fan.characteristic.seed)
-        design = power_design(self.speed, np.broadcast_to(self.phi, self.speed.shape), 1.0, fan.speeds[1])
-        return np.asarray(np.einsum("rk,krg->rg", rows, np.stack(design[: fan.power_terms])))
+        design = power_design(speed, phi, self.air.density / STANDARD_DENSITY, fan.speeds[1])
+        one = np.einsum("rk,krg->rg", rows, np.stack(design[: fan.power_terms]))
+        return np.asarray(self.beside * self.stages * one)
 
 
 def power_design(speed: Array, phi: Array, density_ratio: Array | float, reference: float) -> list[Array]:
@@ -209,13 +283,23 @@ class MeasuredObstacle:
     density: float
     viscosity: float
 
-    def drop(self, flow: Array, part: Part, sources: tuple[str, ...]) -> Array:
-        """Pressure drop at 1.2 kg/m³ and 20 °C, (rows, g) [Pa], at flow [m³/s] of (g,) or (rows, g)."""
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Identities of its shared sources."""
+        return self.resistance.sources
+
+    @property
+    def reach(self) -> float:
+        """Greatest flow read [m³/s]."""
+        return self.resistance.reach[1]
+
+    def drop(self, flow: Array, part: Part, sources: tuple[str, ...], air: Air = STANDARD_AIR) -> Array:
+        """Pressure drop in an air, (rows, g) [Pa], at flow [m³/s] of (g,) or (rows, g)."""
         law = self.resistance.law
         rows = scaled(
             law,
             self.resistance.rows(part, sources),
-            STANDARD_DENSITY / self.density,
-            STANDARD_VISCOSITY / self.viscosity,
+            air.density / self.density,
+            air.viscosity / self.viscosity,
         )
         return pressure_drop(law, rows, flow)

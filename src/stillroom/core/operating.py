@@ -256,3 +256,64 @@ def greatest_air_power(
         RowValues(np.where(missing, np.nan, value), missing, inside),
         RowValues(np.where(missing, np.nan, best), missing, inside),
     )
+
+
+@dataclass(frozen=True)
+class Branches:
+    """All roots of all rows, from the greatest flow down.
+
+    Parameters
+    ----------
+    flow : (rows, r); NaN where a row has fewer roots. falling : whether pressure less drop falls there (stable).
+    rising : whether the fan's pressure rises with flow there; both (rows, r).
+    """
+
+    flow: Array
+    falling: Flags
+    rising: Flags
+
+
+def branches(flow: Array, fan_pressure: Array, drop: Array) -> Branches:
+    """Every root of fan pressure less drop in every row; parameters and limits as of `operating_points`."""
+    _same_grid(flow, fan_pressure)
+    surplus = fan_pressure - drop
+    above = surplus > 0.0
+    change = above[:, 1:] != above[:, :-1]
+    most = int(change.sum(axis=1).max(initial=0))
+    found = np.full((len(surplus), most), np.nan)
+    falling, rising = np.zeros(found.shape, bool), np.zeros(found.shape, bool)
+    left = change.copy()
+    for root in range(most):
+        rows = np.flatnonzero(left.any(axis=1))
+        at = left.shape[1] - 1 - np.argmax(left[rows, ::-1], axis=1)
+        found[rows, root] = _crossing(flow, surplus[rows], at)
+        falling[rows, root] = above[rows, at]
+        rising[rows, root] = fan_pressure[rows, at + 1] > fan_pressure[rows, at]
+        left[rows, at] = False
+    return Branches(found, falling, rising)
+
+
+def branch_top(pressure: Array, place: NDArray[np.intp], slack: float) -> Array:
+    """Greatest pressure that is reached from a place by closing the throttle, before the curve falls back.
+
+    Parameters
+    ----------
+    pressure : of the fan at rising flows, (rows, g). place : index at or below the operating point, (rows,).
+    slack : a fall by less than this doesn't end the branch [Pa].
+
+    Returns
+    -------
+    Array (rows,): the top of the falling branch to the left of each place; at least the pressure there.
+    """
+    rows = np.arange(len(pressure))
+    top = pressure[rows, place].copy()
+    going = np.ones(len(pressure), bool)
+    for back in range(1, int(place.max(initial=0)) + 1):
+        at = place - back
+        going &= at >= 0
+        here = pressure[rows, np.maximum(at, 0)]
+        going &= here >= top - slack
+        if not going.any():
+            break
+        top = np.where(going, np.maximum(top, here), top)
+    return top

@@ -1,186 +1,53 @@
-"""The airflow measures: what is taken from a fan's curve at one speed, with or without an obstacle."""
+"""The airflow measures: what is taken from a fan's curve, with or without something to flow through."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable
-from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
-from stillroom.core.mounted import Curve, MeasuredObstacle
+from stillroom.core.mounted import Curve
 from stillroom.core.multiple import Merit
-from stillroom.core.operating import (
-    OperatingPoints,
-    free_delivery,
-    greatest_air_power,
-    operating_points,
-    shut_off_pressure,
-)
-from stillroom.errors import NotPossible, UnknownThing
-
-SLACK = 0.01
-"""A value this far beyond the readings still counts as read [1]."""
+from stillroom.core.operating import free_delivery, greatest_air_power, shut_off_pressure
+from stillroom.core.systems import Load
+from stillroom.errors import UnknownThing
+from stillroom.measures import crossing, loadline
+from stillroom.measures.found import Found, Measure, Take, reach_of, with_strays
 
 
-@dataclass(frozen=True)
-class Found:
-    """A measure in every row, with what must be said beside it.
-
-    Parameters
-    ----------
-    values : (rows,), SI. lowest, highest : the same where one value would be a lie, else equal to `values`.
-    unique : whether one value stands for it. extrapolated : whether it lies beyond the readings.
-    rising : whether the operating point lies on a rising branch of the curve.
-    """
-
-    values: Array
-    lowest: Array
-    highest: Array
-    unique: bool = True
-    extrapolated: bool = False
-    rising: bool = False
-
-
-Take = Callable[[Curve, MeasuredObstacle | None, Part, tuple[str, ...]], Found]
-
-
-@dataclass(frozen=True)
-class Measure:
-    """A measure as it is published.
-
-    Parameters
-    ----------
-    name : as given on the command line. title : as readers see it. definition : in one sentence.
-    version : raised when the same curve would give another number.
-    quantity : the vocabulary's quantity of its values. merit : which direction is better.
-    through : whether it needs an obstacle. take : the function that takes it from a curve.
-    """
-
-    name: str
-    title: str
-    definition: str
-    version: int
-    quantity: str
-    merit: Merit
-    through: bool
-    take: Take
-
-
-STRAY = 0.01
-"""Share of trials that may pass the end of the curve followed; they count as lying at its end [1]."""
-
-
-def _with_strays(values: Array, missing: NDArray[np.bool_], end: float, thing: str, fixed: int) -> Array:
-    """The values of all rows; a stray trial without one lies at the end of the curve.
-
-    Parameters
-    ----------
-    values : (rows,). missing : rows without a value. end : abscissa at which the curve ends.
-    fixed : how many rows before the trials must have a value of their own.
-
-    Raises
-    ------
-    NotPossible : a fixed row, or more than a stray trial, has none.
-    """
-    if missing[:fixed].any() or float(missing[fixed:].mean() if len(missing) > fixed else 0.0) > STRAY:
-        raise NotPossible(
-            thing,
-            found=f"none on the curve in {int(missing.sum())} of {len(missing)} rows",
-            expected="a curve that reaches it",
-        )
-    return np.where(missing, end, values)
-
-
-def _reach(curve: Curve) -> tuple[float, float]:
-    low, high = curve.fan.characteristic.reach
-    return low, high * (1.0 + SLACK)
-
-
-def _points(curve: Curve, points: OperatingPoints, thing: str) -> Found:
-    """Operating points in φ as flows."""
-    fixed, end = 1 + points.sources, float(curve.phi[-1])
-    chosen, lowest, highest = (
-        _with_strays(each, points.missing, end, thing, fixed)
-        for each in (points.flow, points.lowest, points.highest)
-    )
-    unique = not points.not_unique
-    return Found(
-        values=curve.flow_at(chosen),
-        lowest=curve.flow_at(chosen if unique else lowest),
-        highest=curve.flow_at(chosen if unique else highest),
-        unique=unique,
-        extrapolated=not bool(points.inside[0]),
-        rising=bool(points.rising[0]),
-    )
-
-
-def _free_airflow(
-    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, sources: tuple[str, ...]
-) -> Found:
-    root = free_delivery(curve.phi, curve.pressure, reach=_reach(curve))
-    end = float(curve.phi[-1])
-    values = curve.flow_at(_with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources)))
-    return Found(values, values, values, extrapolated=not bool(root.inside[0]))
-
-
-def _maximum_pressure(
-    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, _sources: tuple[str, ...]
-) -> Found:
-    shut = shut_off_pressure(curve.phi, curve.pressure, reach=_reach(curve))
+def _maximum_pressure(curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str, ...]) -> Found:
+    shut = shut_off_pressure(curve.phi, curve.pressure, reach=reach_of(curve))
     values = shut.complete("shut-off pressure")
     return Found(values, values, values, extrapolated=not bool(shut.inside[0]))
 
 
-def _air_power(
-    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, _sources: tuple[str, ...]
-) -> Found:
-    power, _ = greatest_air_power(curve.phi, curve.pressure * curve.to_flow, reach=_reach(curve))
+def _air_power(curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str, ...]) -> Found:
+    power, _ = greatest_air_power(curve.phi, curve.pressure * curve.to_flow, reach=reach_of(curve))
     values = power.complete("greatest air power")
     return Found(values, values, values, extrapolated=not bool(power.inside[0]))
 
 
-def _static_efficiency(
-    curve: Curve, _obstacle: MeasuredObstacle | None, part: Part, sources: tuple[str, ...]
-) -> Found:
+def _static_efficiency(curve: Curve, _load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
     share = curve.pressure * curve.to_flow / curve.power(part, sources)
-    best, _ = greatest_air_power(curve.phi, share, reach=_reach(curve))
+    best, _ = greatest_air_power(curve.phi, share, reach=reach_of(curve))
     values = best.complete("best static efficiency")
     return Found(values, values, values, extrapolated=not bool(best.inside[0]))
 
 
-def _airflow(curve: Curve, obstacle: MeasuredObstacle | None, part: Part, sources: tuple[str, ...]) -> Found:
-    if obstacle is None:
-        return _free_airflow(curve, obstacle, part, sources)
-    drop = obstacle.drop(curve.flow, part, sources)
-    points = operating_points(curve.phi, curve.pressure, drop, reach=_reach(curve), sources=len(sources))
-    found = _points(curve, points, "operating point")
-    beyond = float(found.values[0]) > obstacle.resistance.reach[1] * (1.0 + SLACK)
-    return replace(found, extrapolated=found.extrapolated or beyond)
+def _at_free_delivery(take: crossing.At) -> Take:
+    """What is taken where the static pressure is zero."""
+
+    def taken(curve: Curve, _load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
+        root = free_delivery(curve.phi, curve.pressure, reach=reach_of(curve))
+        end = float(curve.phi[-1])
+        phi = with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources))
+        values = take(crossing.Place(curve, phi, part, sources))
+        return Found(values, values, values, extrapolated=not bool(root.inside[0]))
+
+    return taken
 
 
-def _at_free_delivery(curve: Curve, rows: Array, sources: tuple[str, ...]) -> Found:
-    """What a row stack over the curve is at free delivery."""
-    root = free_delivery(curve.phi, curve.pressure, reach=_reach(curve))
-    phi = _with_strays(root.values, root.missing, float(curve.phi[-1]), "free delivery", 1 + len(sources))
-    values = np.array([np.interp(at, curve.phi, row) for at, row in zip(phi, rows, strict=True)])
-    return Found(values, values, values, extrapolated=not bool(root.inside[0]))
-
-
-def _free_speed(
-    curve: Curve, _obstacle: MeasuredObstacle | None, _part: Part, sources: tuple[str, ...]
-) -> Found:
-    return _at_free_delivery(curve, curve.speed, sources)
-
-
-def _free_power(
-    curve: Curve, _obstacle: MeasuredObstacle | None, part: Part, sources: tuple[str, ...]
-) -> Found:
-    return _at_free_delivery(curve, curve.power(part, sources), sources)
-
+_AT = "at the stable operating point of greatest flow"
+_K = "over load lines Δp = kQ², logarithmically spaced,"
 
 MEASURES: tuple[Measure, ...] = (
     Measure(
@@ -192,7 +59,99 @@ MEASURES: tuple[Measure, ...] = (
         "flow",
         Merit.MORE,
         True,
-        _airflow,
+        crossing.at_operating_point(crossing.flow_at),
+        "moves the most air",
+    ),
+    Measure(
+        "pressure-at",
+        "Pressure at the operating point",
+        f"Static pressure {_AT}, at 1.2 kg/m³.",
+        1,
+        "static_pressure",
+        Merit.MORE,
+        True,
+        crossing.at_operating_point(crossing.pressure_at),
+        "builds the most pressure",
+    ),
+    Measure(
+        "speed-at",
+        "Speed at the operating point",
+        f"Speed {_AT}, as measured at that setting.",
+        1,
+        "speed",
+        Merit.LESS,
+        True,
+        crossing.at_operating_point(crossing.speed_at),
+        "turns slowest",
+    ),
+    Measure(
+        "power-at",
+        "Power at the operating point",
+        f"Electrical power (volts times amps) of all fans {_AT}, at 1.2 kg/m³.",
+        1,
+        "power",
+        Merit.LESS,
+        True,
+        crossing.at_operating_point(crossing.power_at),
+        "takes the least power",
+    ),
+    Measure(
+        "efficiency-at",
+        "Static efficiency at the operating point",
+        f"Quotient of static air power and electrical power {_AT}, at 1.2 kg/m³.",
+        1,
+        "static_efficiency",
+        Merit.MORE,
+        True,
+        crossing.at_operating_point(crossing.efficiency_at),
+        "is the most efficient",
+    ),
+    Measure(
+        "pressure-to-spare",
+        "Pressure to spare",
+        "Greatest static pressure on the falling branch of the curve on which the operating point lies, less the"
+        " pressure at the operating point: what a clogging filter may add before the fan stalls, at 1.2 kg/m³.",
+        1,
+        "static_pressure",
+        Merit.MORE,
+        True,
+        crossing.at_operating_point(crossing.spare_at),
+        "has the most pressure to spare",
+    ),
+    Measure(
+        "load-line",
+        "Load-line mean airflow",
+        f"Geometric mean of the volume flow {_K} 21 lines, k from 1e-4 to 3e-2 Pa/(m³/h)², at 1.2 kg/m³.",
+        1,
+        "flow",
+        Merit.MORE,
+        False,
+        loadline.load_line_mean(loadline.WHOLE),
+        "moves the most air over all load lines",
+    ),
+    Measure(
+        "load-line-open",
+        "Load-line mean airflow, open third",
+        f"Geometric mean of the volume flow {_K} the 7 most open of 21, k from 1e-4 to"
+        " 5.5e-4 Pa/(m³/h)², at 1.2 kg/m³.",
+        1,
+        "flow",
+        Merit.MORE,
+        False,
+        loadline.load_line_mean(loadline.OPEN),
+        "moves the most air over the open load lines",
+    ),
+    Measure(
+        "load-line-restrictive",
+        "Load-line mean airflow, restrictive third",
+        f"Geometric mean of the volume flow {_K} the 7 most restrictive of 21, k from"
+        " 5.4e-3 to 3e-2 Pa/(m³/h)², at 1.2 kg/m³.",
+        1,
+        "flow",
+        Merit.MORE,
+        False,
+        loadline.load_line_mean(loadline.RESTRICTIVE),
+        "moves the most air over the restrictive load lines",
     ),
     Measure(
         "free-airflow",
@@ -202,7 +161,8 @@ MEASURES: tuple[Measure, ...] = (
         "flow",
         Merit.MORE,
         False,
-        _free_airflow,
+        _at_free_delivery(crossing.flow_at),
+        "moves the most air",
     ),
     Measure(
         "maximum-pressure",
@@ -213,6 +173,7 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         False,
         _maximum_pressure,
+        "builds the most pressure",
     ),
     Measure(
         "air-power",
@@ -223,6 +184,7 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         False,
         _air_power,
+        "has the greatest air power",
     ),
     Measure(
         "static-efficiency",
@@ -234,6 +196,7 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         False,
         _static_efficiency,
+        "is the most efficient",
     ),
     Measure(
         "free-speed",
@@ -243,7 +206,8 @@ MEASURES: tuple[Measure, ...] = (
         "speed",
         Merit.MORE,
         False,
-        _free_speed,
+        _at_free_delivery(crossing.speed_at),
+        "turns fastest in free air",
     ),
     Measure(
         "free-power",
@@ -253,7 +217,8 @@ MEASURES: tuple[Measure, ...] = (
         "power",
         Merit.LESS,
         False,
-        _free_power,
+        _at_free_delivery(crossing.power_at),
+        "takes the least power in free air",
     ),
 )
 

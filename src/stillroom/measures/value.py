@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
-from stillroom.core.mounted import MeasuredObstacle, MountedFan
-from stillroom.core.systems import System
+from stillroom.core.mounted import Curve, MeasuredObstacle, MountedFan
+from stillroom.core.systems import PUSH_PULL_SOURCE, Load, System, arranged
 from stillroom.errors import Contradiction
-from stillroom.measures.airflow import Found, Measure
+from stillroom.measures.found import Found, Measure
 
 
 @dataclass(frozen=True)
@@ -67,21 +67,53 @@ class MeasuredValue:
     marks: tuple[str, ...]
 
 
-def evaluate(
-    measure: Measure, fan: MountedFan, obstacle: MeasuredObstacle | None, condition: Condition
-) -> MeasuredValue:
-    """Take a measure from a mounted fan.
+def load_in(load: Load | MeasuredObstacle | None, system: System) -> Load | None:
+    """What the air goes through, in a system's air and area; for a measure without obstacle the area alone."""
+    if isinstance(load, Load):
+        return replace(load, tiles=system.tiles, air=system.air)
+    return Load(((load,),) if load else (), system.tiles, system.air)
+
+
+def curve_in(fan: MountedFan, condition: Condition, part: Part, sources: tuple[str, ...]) -> Curve:
+    """The curve of all fans of a condition's system, at its setting and in its air.
 
     Raises
     ------
-    NotPossible : the fan's curves don't hold it (speed outside those tested, no volts and amps, no root).
+    NotPossible : the setting lies outside those tested.
     """
-    resistance = None if obstacle is None else obstacle.resistance
-    sources = tuple(
-        dict.fromkeys(fan.characteristic.sources + (() if resistance is None else resistance.sources))
+    system = condition.system
+    one = fan.curve(
+        condition.speed, part, sources, duty=condition.duty, volts=condition.volts, air=system.air
     )
-    total = _found(measure, fan, obstacle, condition, Part.TOTAL, sources)
-    shared = _found(measure, fan, obstacle, condition, Part.SHARED, sources)
+    return arranged(one, system, part, sources)
+
+
+def sources_of(fan: MountedFan, load: Load | None, system: System) -> tuple[str, ...]:
+    """The shared sources of a fan on a load, each once."""
+    stated = (PUSH_PULL_SOURCE,) if system.push_pull_u > 0.0 else ()
+    return tuple(dict.fromkeys((*fan.characteristic.sources, *(load.sources if load else ()), *stated)))
+
+
+def evaluate(
+    measure: Measure, fan: MountedFan, obstacle: Load | MeasuredObstacle | None, condition: Condition
+) -> MeasuredValue:
+    """Take a measure from a mounted fan.
+
+    Parameters
+    ----------
+    measure : what is taken. fan : from which mounting.
+    obstacle : what the air goes through, None for a measure that needs nothing. condition : under what.
+
+    Raises
+    ------
+    NotPossible : the fan's curves don't hold it (a setting outside those tested, no volts and amps, no root).
+    """
+    load = load_in(obstacle, condition.system)
+    sources = sources_of(fan, load, condition.system)
+    total, shared = (
+        measure.take(curve_in(fan, condition, part, sources), load, part, sources)
+        for part in (Part.TOTAL, Part.SHARED)
+    )
     k = len(sources)
     value = float(total.values[0])
     return MeasuredValue(
@@ -94,25 +126,36 @@ def evaluate(
         high_shift=total.highest[1 + k :] - total.values[1 + k :],
         loadings={name: float(total.values[1 + i]) - value for i, name in enumerate(sources)},
         unique=total.unique,
-        marks=_marks(total),
+        marks=(*_marks(total), *setting_marks(fan, condition), *system_marks(condition.system)),
     )
-
-
-def _found(
-    measure: Measure,
-    fan: MountedFan,
-    obstacle: MeasuredObstacle | None,
-    condition: Condition,
-    part: Part,
-    sources: tuple[str, ...],
-) -> Found:
-    return measure.take(fan.curve(condition.speed, part, sources), obstacle, part, sources)
 
 
 def _marks(found: Found) -> tuple[str, ...]:
     words = {
         "not unique": not found.unique,
+        "sweeps up and down differ": found.hysteresis,
         "extrapolated": found.extrapolated,
         "on a rising branch": found.rising,
     }
     return tuple(word for word, applies in words.items() if applies)
+
+
+def setting_marks(fan: MountedFan, condition: Condition) -> tuple[str, ...]:
+    """What must be said of the speed: between which settings it was interpolated."""
+    words = fan.setting_words(condition.duty, condition.volts)
+    return (words,) if words else ()
+
+
+def system_marks(system: System) -> tuple[str, ...]:
+    """What was modelled, not measured, because one fan and one piece stand for a system."""
+    words: list[str] = []
+    if system.beside > 1:
+        words.append(f"modelled for {system.beside} fans side by side")
+    if system.tiles != 1.0:
+        words.append(f"modelled for {system.tiles:.4g} tiles of the obstacle")
+    if system.push_pull is not None:
+        u = f" ± {system.push_pull_u:.2g} (standard uncertainty)" if system.push_pull_u else ""
+        words.append(f"push–pull factor {system.push_pull:.3g}{u} stated")
+    if system.altitude is not None or system.temperature is not None:
+        words.append(f"modelled for ρ = {system.air.density:.3g} kg/m³")
+    return tuple(words)

@@ -1,0 +1,97 @@
+"""What a measure finds in the rows of a curve, and the forms that all measures share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillroom.core.arrays import Array
+from stillroom.core.characteristic import Part
+from stillroom.core.mounted import Curve
+from stillroom.core.multiple import Merit
+from stillroom.core.systems import Load
+from stillroom.errors import NotPossible
+
+SLACK = 0.01
+"""A value this far beyond the readings still counts as read [1]."""
+
+STRAY = 0.01
+"""Share of trials that may pass the end of the curve followed; they count as lying at its end [1]."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A measure in every row, with what must be said beside it.
+
+    Parameters
+    ----------
+    values : (rows,), SI. lowest, highest : the same where one value would be a lie, else equal to `values`.
+    unique : whether one value stands for it. extrapolated : whether it lies beyond the readings.
+    rising : whether the operating point lies on a rising branch of the curve.
+    hysteresis : whether sweeps up and down differ there, which makes it a range.
+    """
+
+    values: Array
+    lowest: Array
+    highest: Array
+    unique: bool = True
+    extrapolated: bool = False
+    rising: bool = False
+    hysteresis: bool = False
+
+
+Take = Callable[[Curve, Load | None, Part, tuple[str, ...]], Found]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A measure as it is published.
+
+    Parameters
+    ----------
+    name : as given on the command line. title : as readers see it. definition : in one sentence.
+    version : raised when the same curve would give another number.
+    quantity : the vocabulary's quantity of its values. merit : which direction is better.
+    through : whether it needs an obstacle. take : the function that takes it from a curve.
+    claim : what the best fan does, as a sentence goes on after its name.
+    """
+
+    name: str
+    title: str
+    definition: str
+    version: int
+    quantity: str
+    merit: Merit
+    through: bool
+    take: Take
+    claim: str
+
+
+def reach_of(curve: Curve) -> tuple[float, float]:
+    """Least and greatest φ that count as read."""
+    low, high = curve.fan.characteristic.reach
+    return low, high * (1.0 + SLACK)
+
+
+def with_strays(values: Array, missing: NDArray[np.bool_], end: float, thing: str, fixed: int) -> Array:
+    """The values of all rows; a stray trial without one lies at the end of the curve.
+
+    Parameters
+    ----------
+    values : (rows,). missing : rows without a value. end : abscissa at which the curve ends.
+    fixed : how many rows before the trials must have a value of their own.
+
+    Raises
+    ------
+    NotPossible : a fixed row, or more than a stray trial, has none.
+    """
+    if missing[:fixed].any() or float(missing[fixed:].mean() if len(missing) > fixed else 0.0) > STRAY:
+        raise NotPossible(
+            thing,
+            found=f"none on the curve in {int(missing.sum())} of {len(missing)} rows",
+            expected="a curve that reaches it",
+        )
+    return np.where(missing, end, values)
