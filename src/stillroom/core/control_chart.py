@@ -11,7 +11,7 @@ was judged, and a drift is not taken into its own limits.
 The standard deviation s is that of the base (n − 1 degrees of freedom), not a moving range: a prediction with
 Student's t then keeps exactly the risk that 3 s has where s and the centre are known (0.27 %); from ten checks
 3 s itself would cry wolf ten times as often. So "3 s" here is t(0.99865; n − 1) · s · √(1 + 1/n): 4.3 s with
-ten checks, 3.4 s with thirty. "2 s" and the limits of the EWMA are widened in the same way.
+ten checks, 3.3 s with thirty. "2 s" and the limits of the EWMA are widened in the same way.
 
 Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (individuals charts), 6.3.2.4 (EWMA) and
 2.2.2 (control of a check standard); exact limits of the EWMA and λ with L: Lucas & Saccucci, Technometrics 32
