@@ -64,13 +64,13 @@ def test_names_are_never_believed_without_a_word(lab: Lab, tmp_path: Path) -> No
 def test_names_are_confirmed_once_and_remembered(lab: Lab, tmp_path: Path) -> None:
     asked: list[str] = []
 
-    def ask(words: str) -> bool:
+    def ask(words: str) -> str:
         asked.append(words)
-        return True
+        return "y" if "Is that right" in words else ""
 
     added = bring_in(lab, [day_one(tmp_path)], {}, ask=ask)
     assert len(added.new) == 3
-    assert len(asked) == 1
+    assert [each[:3] for each in asked] == ["How", "exp"], "the accuracy, then the names: each asked once"
     assert any("± 5 %" in each for each in added.marks)
     put(tmp_path / "exports" / "fan-08" / "s2" / "70pct.csv", SWEEP.replace("1500", "777"))
     again = bring_in(lab, [tmp_path / "exports"], {})
@@ -163,7 +163,11 @@ def test_a_folder_with_nothing_in_it_is_told(lab: Lab, tmp_path: Path) -> None:
 
 def test_a_preview_asks_nothing(lab: Lab, tmp_path: Path) -> None:
     added = bring_in(lab, [day_one(tmp_path)], {}, preview=True)
-    assert len(added.understood) == 3
+    assert len(added.understood) == 1, "three files of one shape are described once"
+    assert any(
+        each.startswith("and 2 more like it") for each in added.understood["exports/fan-07/s1/100pct.csv"]
+    )
+    assert len(added.parts) == 3
     assert "{fan}/s{sample}/{duty}pct" in added.names
 
 
@@ -213,10 +217,36 @@ def test_swapped_columns(lab: Lab, tmp_path: Path) -> None:
     refused(lab, Contradiction, put(tmp_path / "x.csv", head + rows), fan="Sedge")
 
 
-def test_one_bad_file_of_many_stops_all(lab: Lab, tmp_path: Path) -> None:
+def test_one_bad_file_of_many_is_named_and_the_others_come_in(lab: Lab, tmp_path: Path) -> None:
     exports = day_one(tmp_path)
-    put(exports / "fan-07" / "s1" / "80pct.csv", "rubbish")
-    refused(lab, StillroomError, exports, names="{fan}/s{sample}/{duty}pct")
+    put(exports / "fan-07" / "s1" / "80pct.csv", SWEEP.replace("27.30", "NaN"))
+    put(exports / "fan-07" / "s1" / "90pct.csv", SWEEP.replace(" [m³/h]", ""))
+    added = bring_in(lab, [exports], {"names": "{fan}/s{sample}/{duty}pct"})
+    assert len(added.new) == 3
+    eighty, ninety = added.bad
+    assert ("80pct.csv" in eighty.place, "NaN" in eighty.found) == (True, True)
+    assert ("90pct.csv" in ninety.place, "unit:Airflow" in ninety.expected) == (True, True)
+    assert state(lab)[0] == 3 * 2 + 1, "an original and a run a file, and the pattern"
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("", "empty"),
+        ("\n \n", "empty"),
+        ("rubbish", "without a table"),
+        ("Bench notes\nThe seal was changed on 3 May.\nSedge is 25 mm thick.\n", "without a table"),
+        ("\x89PNG\r\n", "picture"),
+    ],
+)
+def test_what_holds_no_measurement_is_left_out_with_the_reason(
+    lab: Lab, tmp_path: Path, text: str, why: str
+) -> None:
+    exports = day_one(tmp_path)
+    (exports / "readme.txt").write_bytes(text.encode("latin-1"))
+    added = bring_in(lab, [exports], {"names": "{fan}/s{sample}/{duty}pct"})
+    assert (len(added.new), added.bad) == (3, ())
+    assert why in added.left_out["exports/readme.txt"]
 
 
 def test_other_files_in_a_folder_are_left_out_and_named(lab: Lab, tmp_path: Path) -> None:

@@ -76,12 +76,15 @@ def progress_on(showing: Showing) -> Callable[[str, int, int], None]:
     return tell
 
 
-def question_on(showing: Showing) -> Callable[[str], bool] | None:
+def question_on(showing: Showing) -> Callable[[str], str] | None:
     """How to ask at the terminal, or None where there is none."""
     if showing.json or not (sys.stdin.isatty() and sys.stdout.isatty()):
         return None
 
-    def ask(words: str) -> bool:
-        return input(f"{words} [y/N] ").strip().lower() in {"y", "yes"}
+    def ask(words: str) -> str:
+        try:
+            return input(f"{words} ")
+        except EOFError:
+            return ""
 
     return ask

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from stillroom.errors import StillroomError
+from stillroom.readers.kinds import Kind
 from stillroom.readers.recording import Recording
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import Understanding
+from stillroom.readers.understanding import FileUnderstanding
+from stillroom.records.acts import Taken
+
+Ask = Callable[[str], str]
+"""Asks a question at the terminal and gives the answer; a lab without a terminal has none."""
+
+
+def agreed(ask: Ask | None, words: str) -> bool:
+    """Whether a person at the terminal says yes; nobody does where there is no terminal."""
+    return ask is not None and ask(f"{words} [y/N]").strip().casefold() in {"y", "yes"}
 
 
 @dataclass(frozen=True)
@@ -17,8 +29,10 @@ class Added:
     Parameters
     ----------
     new, again, known : measurement files that are new, read anew, and already there.
-    records : {kind: number of records written}. left_out : {file: why}. understood : words by file.
-    names : what the names pattern says, or "". marks : what nobody told.
+    records : {kind: number of records written}. left_out : {file: why}. bad : what is wrong with the files
+    that could not come in. understood : words by file, files alike together. parts : runs by file, in words.
+    names : what the names pattern says, or "". by_layout : {file: the saved layout that it was read by}.
+    marks : what nobody told. runs : names of the runs that are new or changed.
     """
 
     new: tuple[str, ...] = ()
@@ -26,9 +40,29 @@ class Added:
     known: tuple[str, ...] = ()
     records: dict[str, int] = field(default_factory=dict)
     left_out: dict[str, str] = field(default_factory=dict)
+    bad: tuple[StillroomError, ...] = ()
     understood: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    parts: dict[str, tuple[str, ...]] = field(default_factory=dict)
     names: str = ""
+    by_layout: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
+    runs: tuple[str, ...] = ()
+
+    @property
+    def changed(self) -> bool:
+        """Whether anything was written."""
+        return bool(self.new or self.again or self.records)
+
+    def refuse_bad(self) -> Added:
+        """The same, where every file could come in.
+
+        Raises
+        ------
+        StillroomError : what is wrong with the first file that could not.
+        """
+        if self.bad:
+            raise self.bad[0]
+        return self
 
 
 @dataclass(frozen=True)
@@ -39,12 +73,74 @@ class File:
     source: Source
 
 
+@dataclass(frozen=True)
+class Part:
+    """One run of a file: a sweep of one of its tables.
+
+    Parameters
+    ----------
+    number : from 1 in the file's order; None where the whole file is one run.
+    kind, layout : of its table; the layout as plain values. recording : of its table.
+    first, last : its readings [first, last).
+    direction : of the flow, "up", "down" or "". found : what the file itself says (fan, sample, setting …).
+    measured : when the first reading was taken, as the file says, or "".
+    """
+
+    number: int | None
+    kind: Kind
+    layout: dict[str, Any]
+    recording: Recording
+    first: int
+    last: int
+    direction: str
+    found: dict[str, str]
+    measured: str
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measurement file as it was understood now, or as the lab knows it already.
+
+    Parameters
+    ----------
+    file : the file. parts : its runs as understood now; empty where `before` stands as it is.
+    before : its runs as the lab knows them. seen : what was understood now. layout : the saved layout that
+    it was read by, or "".
+    """
+
+    file: File
+    parts: tuple[Part, ...]
+    before: tuple[Taken, ...] = ()
+    seen: FileUnderstanding | None = None
+    layout: str = ""
+
+    @property
+    def is_obstacle(self) -> bool:
+        """Whether it is an obstacle's own measurement, without a fan."""
+        kinds = {each.kind.value for each in self.parts} or {each.content for each in self.before}
+        return kinds == {Kind.OBSTACLE.value}
+
+    @property
+    def found(self) -> tuple[dict[str, str], ...]:
+        """What the file itself says of each run."""
+        if self.parts:
+            return tuple(each.found for each in self.parts)
+        return tuple(each.found or {} for each in self.before)
+
+
 @dataclass
 class Batch:
     """What has been understood so far."""
 
     records: list[tuple[Any, str, str]] = field(default_factory=list)  # record, file, place
-    measured: list[tuple[File, Understanding, Recording]] = field(default_factory=list)
+    measured: list[Measured] = field(default_factory=list)
     files: list[File] = field(default_factory=list)
     left_out: dict[str, str] = field(default_factory=dict)
+    bad: list[StillroomError] = field(default_factory=list)
     reading: bool = False  # whether it was told how to read the files
+
+    def drop(self, name: str, why: StillroomError) -> None:
+        """Take a file out again: it is bad for the reason given."""
+        self.measured = [each for each in self.measured if each.file.name != name]
+        self.files = [each for each in self.files if each.name != name]
+        self.bad.append(why)

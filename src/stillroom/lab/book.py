@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 
 from stillroom.errors import Contradiction
 from stillroom.lab.swaps import Fitted, numbered
+from stillroom.lab.versions import in_force
 from stillroom.readers.kinds import Kind
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
@@ -196,6 +197,7 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
     rig = told.text("rig") or (record.rig if record else None)
     rig = rig or (_usual_rig(book) if row else book.settings.rig)
     kind, setting, word = told.setting()
+    obstacle = in_force(book.obstacles, obstacle, told_date or taken.date)
     return Placed(
         taken=taken,
         fan=fan,
@@ -243,12 +245,15 @@ class _Told:
 
     def setting(self) -> tuple[str, float | None, str]:
         """The setting's kind, its value in SI, and both in words."""
-        by_row = {name: getattr(self.row, name, None) for name in SETTINGS}
-        by_name = {} if self.row else {name: self.said[name] for name in SETTINGS if name in self.said}
-        by_file = {name: self.found[name] for name in SETTINGS if name in self.found}
-        for told in (by_row, by_name, by_file):
+        by_row: dict[str, float | None] = {name: getattr(self.row, name, None) for name in SETTINGS}
+        by_name = {} if self.row else _settings(self.said)
+        for told in (by_row, by_name, _settings(self.found)):
             for name, (factor, unit) in SETTINGS.items():
-                if told.get(name) is not None:
-                    value = float(told[name])
+                value = told.get(name)
+                if value is not None:
                     return name, value, f"{value * factor:g}{unit}"
         return "", None, ""
+
+
+def _settings(said: Mapping[str, str]) -> dict[str, float | None]:
+    return {name: float(said[name]) for name in SETTINGS if name in said}

@@ -7,16 +7,14 @@ from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 from typing import Any
 
-from stillroom.lab.batch import Added, Batch, File
+from stillroom.lab.batch import Added, Batch, Measured, Part
 from stillroom.lab.naming import Naming
-from stillroom.readers.layout import Layout
-from stillroom.readers.recording import READER_VERSION, Recording
-from stillroom.readers.understanding import Understanding
+from stillroom.readers.recording import READER_VERSION
 from stillroom.records.acts import Taken
 from stillroom.records.fields import as_json
 from stillroom.store import journal, originals
 from stillroom.store.files import sha256_of
-from stillroom.store.journal import Note
+from stillroom.store.journal import WITHDRAWN, Note
 from stillroom.store.lab import Lab, now
 
 
@@ -25,23 +23,28 @@ def write_batch(lab: Lab, batch: Batch, naming: Naming) -> Added:
 
     What another program has brought in meanwhile is seen inside the transaction, and not written twice.
     """
-    date = now()[:10]
-    kept = _keep_originals(lab, batch, date)
+    moment = now()
+    kept = _keep_originals(lab, batch, moment[:10])
     with lab.writing():
         already = kept | journal.originals_known(lab.database)
         notes = _original_notes(lab, batch, already)
         places = {file.name: already[file.source.sha256] for file in batch.files}
         written, changed = _record_notes(lab, batch, places)
-        added = _taken_notes(lab.current(Taken), batch, naming, already, date)
-        lab.append([*notes, *written, *added.notes])
+        entering = _Entering(lab, already, naming, moment, reading=batch.reading)
+        for each in batch.measured:
+            entering.take(each)
+        lab.append([*notes, *written, *entering.notes])
     return Added(
-        new=tuple(added.new),
-        again=tuple(added.again),
-        known=tuple(added.known),
+        new=tuple(entering.new),
+        again=tuple(entering.again),
+        known=tuple(entering.known),
         records=changed,
         left_out=batch.left_out,
+        bad=tuple(batch.bad),
         names=naming.words,
-        marks=naming.marks,
+        by_layout={each.file.name: each.layout for each in batch.measured if each.layout},
+        marks=(*naming.marks, *entering.marks()),
+        runs=tuple(entering.runs),
     )
 
 
@@ -86,47 +89,130 @@ def _record_notes(lab: Lab, batch: Batch, places: Mapping[str, str]) -> tuple[li
     return notes, changed
 
 
+_Runs = dict[str, Taken]
+
+
 @dataclass
-class _TakenNotes:
+class _Entering:
+    """Turns measured files into entries, one after the other, inside the transaction."""
+
+    lab: Lab
+    places: Mapping[str, str]
+    naming: Naming
+    moment: str
+    reading: bool
     notes: list[Note] = field(default_factory=list)
     new: list[str] = field(default_factory=list)
     again: list[str] = field(default_factory=list)
     known: list[str] = field(default_factory=list)
+    runs: list[str] = field(default_factory=list)
+    twins: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.standing: dict[str, _Runs] = {}
+        self.by_file: dict[str, str] = {}
+        for each in self.lab.current(Taken).values():
+            self.standing.setdefault(each.sha256, {})[each.name] = each
+            self.by_file[each.file] = each.sha256
+
+    def take(self, measured: Measured) -> None:
+        """Write what is new of a file: its runs, and that earlier ones of it stand no more."""
+        file = measured.file
+        before = self.standing.get(file.source.sha256, {})
+        grown = {} if before else self._grown(measured)
+        wanted = self._wanted(measured, before, grown)
+        stale = [name for name in (*before, *grown) if name not in wanted]
+        changed = [each for name, each in wanted.items() if before.get(name) != each]
+        if not stale and not changed:
+            self.known.append(file.name)
+            return
+        words = _again_words(file.name, before or grown, wanted, grown=bool(grown))
+        (self.again if before or grown else self.new).append(words)
+        self.notes += [Note(WITHDRAWN, name, {"kind": Taken.kind}) for name in stale]
+        self.notes += [Note(each.kind, each.name, as_json(each), each.place) for each in changed]
+        self.runs += [each.run for each in changed]
+        self.standing[file.source.sha256] = wanted
+        self.by_file[file.name] = file.source.sha256
+
+    def marks(self) -> list[str]:
+        """What has to be said of files that came in."""
+        return [
+            f"{name}: another file of that name, with other bytes, is in the lab already; both stand"
+            for name in self.twins
+        ]
+
+    def _wanted(self, measured: Measured, before: Mapping[str, Taken], grown: Mapping[str, Taken]) -> _Runs:
+        """The runs of a file as they are to stand; what is there already stays, but for what was told now."""
+        said = self.naming.said.get(measured.file.name, {})
+        if before and not (self.reading and measured.parts):
+            if not self.naming.told:
+                return dict(before)
+            return {name: replace(each, said=self._merged(each, said)) for name, each in before.items()}
+        standing = next(iter((before or grown).values()), None)
+        made = [self._taken(measured, each, said, standing) for each in measured.parts]
+        return {each.name: each for each in made}
+
+    def _merged(self, before: Taken, said: Mapping[str, str]) -> dict[str, str] | None:
+        """What is said of a run: names fill in, what was corrected before stays, what is told now comes first."""
+        told = said if "names" in self.naming.told else self.naming.told
+        return {**said, **(before.said or {}), **told} or None
+
+    def _taken(self, measured: Measured, part: Part, said: Mapping[str, str], before: Taken | None) -> Taken:
+        file, recording, kept = measured.file, part.recording, slice(part.first, part.last)
+        names = dict.fromkeys(name for each in recording.nozzles[kept] for name in each)
+        made = Taken(
+            sha256=file.source.sha256,
+            part=part.number,
+            file=file.name,
+            place=self.places[file.source.sha256],
+            date=self.moment[:10],
+            layout=part.layout,
+            reader=f"table {READER_VERSION}",
+            content=part.kind.value,
+            quantities=tuple(recording.columns),
+            nozzles=tuple(names) or None,
+            points=part.last - part.first,
+            first=None if part.number is None else part.first,
+            last=None if part.number is None else part.last,
+            direction=part.direction or None,
+            said=dict(said) or None,
+            found=part.found or None,
+            measured=part.measured or None,
+            arrived=self.moment,
+        )
+        if before is None:
+            return made
+        return replace(
+            made,
+            file=before.file,
+            date=before.date,
+            arrived=before.arrived,
+            said=self._merged(before, said),
+        )
+
+    def _grown(self, measured: Measured) -> _Runs:
+        """The runs of an earlier state of the same file, where it has only grown at its end since."""
+        other = self.by_file.get(measured.file.name)
+        if other is None or not measured.parts:
+            return {}
+        then = self.lab.path / self.places[other]
+        shorter = then.is_file() and then.stat().st_size < measured.file.source.size
+        if shorter and measured.file.source.content().startswith(then.read_bytes()):
+            return self.standing.pop(other, {})
+        self.twins.append(measured.file.name)
+        return {}
 
 
-def _taken_notes(
-    standing: dict[str, Taken], batch: Batch, naming: Naming, already: Mapping[str, str], date: str
-) -> _TakenNotes:
-    made = _TakenNotes()
-    for file, seen, recording in batch.measured:
-        record = _taken(file, seen, recording, naming.said.get(file.name, {}), already, date)
-        before = standing.get(record.sha256)
-        if before is not None:
-            record = _corrected(before, record, naming.told, batch.reading)
-        if before == record:
-            made.known.append(file.name)
-            continue
-        (made.again if before else made.new).append(_again_words(file.name, before, record))
-        standing[record.sha256] = record
-        made.notes.append(Note(record.kind, record.name, as_json(record), record.place))
-    return made
-
-
-def _corrected(before: Taken, now: Taken, told: Mapping[str, str], reading: bool) -> Taken:
-    """A file that is in the lab already: only what was told in this call changes, what was corrected stays."""
-    layout = now.layout if reading else before.layout
-    said = {**(before.said or {}), **(now.said or {})} if told else before.said
-    if not reading and not told:
-        return before
-    return replace(now, file=before.file, place=before.place, date=before.date, layout=layout, said=said)
-
-
-def _again_words(name: str, before: Taken | None, now: Taken) -> str:
+def _again_words(name: str, before: Mapping[str, Taken], wanted: Mapping[str, Taken], *, grown: bool) -> str:
     """A file's name, with what is said of it otherwise than before."""
-    if before is None:
+    if not before:
         return name
-    was, said = before.said or {}, now.said or {}
-    moved = [
+    moved = ["it has grown"] if grown else []
+    if len(before) != len(wanted):
+        moved.append(f"{_runs(before)} before, now {_runs(wanted)}")
+    was = next(iter(before.values())).said or {}
+    said = next(iter(wanted.values())).said or {}
+    moved += [
         f"{each} was {was.get(each, 'untold')}, is {said[each]}"
         for each in said
         if said[each] != was.get(each)
@@ -134,26 +220,5 @@ def _again_words(name: str, before: Taken | None, now: Taken) -> str:
     return f"{name} ({'; '.join(moved)})" if moved else name
 
 
-def _taken(
-    file: File,
-    seen: Understanding,
-    recording: Recording,
-    said: Mapping[str, str],
-    already: Mapping[str, str],
-    date: str,
-) -> Taken:
-    layout: Layout = seen.layout
-    names = dict.fromkeys(name for each in recording.nozzles for name in each)
-    return Taken(
-        sha256=file.source.sha256,
-        file=file.name,
-        place=already[file.source.sha256],
-        date=date,
-        layout=layout.to_dict(),
-        reader=f"table {READER_VERSION}",
-        content=seen.kind.value,
-        quantities=tuple(recording.columns),
-        nozzles=tuple(names) or None,
-        points=len(recording),
-        said=dict(said) or None,
-    )
+def _runs(standing: Mapping[str, Taken]) -> str:
+    return "1 run" if len(standing) == 1 else f"{len(standing)} runs"

@@ -1,36 +1,25 @@
-"""Bringing files in: everything is understood before anything is written."""
+"""Bringing files in: what can't be understood is named, everything else is written in one transaction."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path, PurePosixPath
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
-from stillroom.errors import BadInput, UnknownThing, UnreadableFile
-from stillroom.lab.batch import Added, Batch, File
-from stillroom.lab.book import Book, open_book
+from stillroom.errors import BadInput, StillroomError, UnknownThing
+from stillroom.lab import layouts
+from stillroom.lab.batch import Added, Ask, Batch, File, Measured
+from stillroom.lab.book import Book, open_book, place_all
+from stillroom.lab.collecting import files_of
 from stillroom.lab.entering import write_batch
+from stillroom.lab.executor import Progress, silent
 from stillroom.lab.naming import Naming, name_files
-from stillroom.readers.cells import Cell
-from stillroom.readers.kinds import Kind
-from stillroom.readers.layout import Layout
+from stillroom.lab.preview import described, runs_in_words
+from stillroom.lab.understanding import understand_all
 from stillroom.readers.overrides import is_layout_key
-from stillroom.readers.recording import Recording, read
-from stillroom.readers.rigs import read_rigs
-from stillroom.readers.source import Source
-from stillroom.readers.tables import TableKind, read_table, table_kind
-from stillroom.readers.understanding import Understanding, understand
 from stillroom.records.acts import SavedLayout
 from stillroom.records.bench import Nozzle
-from stillroom.records.fields import Column, columns, from_json
-from stillroom.records.kinds import KINDS, TABLES
-from stillroom.store.lab import Lab
-
-ENDINGS = (".csv", ".tsv", ".txt", ".dat", ".xlsx", ".toml")
-LARGEST_FOLDER = 100_000
-Ask = Callable[[str], bool]
-"""Asks a question at the terminal; a lab without a terminal has none."""
+from stillroom.store.lab import Lab, now
 
 
 def bring_in(
@@ -41,232 +30,183 @@ def bring_in(
     layout: str = "",
     save_layout: str = "",
     preview: bool = False,
+    like_last: bool = False,
+    new_mounting: bool = False,
     ask: Ask | None = None,
+    progress: Progress = silent,
 ) -> Added:
     """Bring files and folders into the lab, or (with `preview`) only say what was understood.
 
     Parameters
     ----------
-    paths : files and folders. said : what was told by `--as`. layout : a saved reading to start from.
-    save_layout : name under which what was told is kept. ask : how to ask at a terminal, None without one.
+    paths : files and folders. said : what was told by `--as`.
+    layout : a saved layout's name, or a file of one, by which the files are read strictly.
+    save_layout : name, or FILE.toml, under which the way of reading is kept.
+    like_last : what nobody tells is as it was for the last run. new_mounting : the fan was fitted anew.
+    ask : how to ask at a terminal, None without one.
+
+    Returns
+    -------
+    What came in; the files that could not, each with what is wrong, stand in `bad`.
 
     Raises
     ------
-    StillroomError : anything that can't be understood; the lab is then unchanged.
+    StillroomError : nothing could come in, for one reason; the lab is then unchanged.
     """
+    return bring_in_files(
+        lab, files_of(paths), said, layout=layout, save_layout=save_layout, preview=preview,
+        like_last=like_last, new_mounting=new_mounting, ask=ask, progress=progress,
+    )  # fmt: skip
+
+
+def bring_in_files(
+    lab: Lab,
+    files: Sequence[File],
+    said: Mapping[str, str],
+    *,
+    layout: str = "",
+    save_layout: str = "",
+    preview: bool = False,
+    like_last: bool = False,
+    new_mounting: bool = False,
+    ask: Ask | None = None,
+    progress: Progress = silent,
+) -> Added:
+    """As `bring_in`, of files that were collected already."""
     book = open_book(lab)
-    told = _saved(lab, layout) | dict(said)
-    batch = _understand_all(_files(paths), told, book)
-    kept = [record for record, _, _ in batch.records]
+    record = layouts.chosen(book, layout) if layout else None
+    told = (record.reading if record else {}) | dict(said)
+    if record is not None and record.tables:
+        told = {key: value for key, value in told.items() if not is_layout_key(key) or key in said}
+        _refuse_both(said)
+    batch = understand_all(
+        files, told, book, layout=record, anew=preview, ask=None if preview else ask, progress=progress
+    )
     _check_nozzles(book, batch)
-    speaking = [
-        (file.name, seen.kind.value)
-        for file, seen, _ in batch.measured
-        if told or file.source.sha256 not in book.taken
-    ]
-    naming = name_files(book, kept, speaking, told, _as_shown if preview else ask)
+    extra = {"swap": now()} if new_mounting else {}
+    naming = name_files(
+        book,
+        [each for each, _, _ in batch.records],
+        [each for each in batch.measured if told or extra or not each.before or preview],
+        told,
+        ask,
+        like=like_last_run(book) if like_last else None,
+        extra=extra,
+        shown=preview,
+    )
+    for name, why in naming.bad.items():
+        batch.drop(name, why)
+    _refuse_alone(batch)
     if preview:
         return _preview(batch, naming)
-    if save_layout:
-        batch.records.append((SavedLayout(layout=save_layout, reading=dict(said)), "", ""))
-    if naming.pattern and naming.remember:
-        remembered = SavedLayout(layout="names", reading={"names": naming.pattern})
-        batch.records.append((remembered, "", ""))
+    batch.records += _to_keep(batch, naming, said, save_layout)
     return write_batch(lab, batch, naming)
 
 
-def _check_nozzles(book: Book, batch: Batch) -> None:
-    """Refuse a file that opened a nozzle which no bank has.
+def _refuse_both(said: Mapping[str, str]) -> None:
+    key = next((key for key in said if is_layout_key(key)), "")
+    if key:
+        raise BadInput(
+            "--as", found=f"{key!r} beside --layout", expected="one of the two: a layout is read strictly"
+        )
+
+
+def _refuse_alone(batch: Batch) -> None:
+    """Raise what is wrong where nothing at all can come in, and for one reason only."""
+    if len(batch.bad) == 1 and not (batch.measured or batch.records):
+        raise batch.bad[0]
+
+
+def like_last_run(book: Book) -> dict[str, str]:
+    """Fan, sample, obstacle and rig (and the mounting, where it has a record) as of the run that came in last.
 
     Raises
     ------
-    UnknownThing : names the nozzle, the file and the line.
+    BadInput : no fan has been measured yet.
     """
+    last = next((each for each in reversed(place_all(book)) if each.fan), None)
+    if last is None:
+        raise BadInput("--like-last", found="no run of a fan in the lab", expected="a first run that is told")
+    mounting = last.mounting if last.mounting in book.mountings else ""
+    told = {"fan": last.fan, "sample": last.sample, "mounting": mounting, "obstacle": last.obstacle,
+            "rig": last.rig}  # fmt: skip
+    return {name: value for name, value in told.items() if value}
+
+
+def _check_nozzles(book: Book, batch: Batch) -> None:
+    """Take out the files that opened a nozzle which no bank has: names the nozzle, the file and the line."""
     bank = set(book.nozzles) | {each.name for each, _, _ in batch.records if each.kind == Nozzle.kind}
-    for file, _, recording in batch.measured:
+    for measured in list(batch.measured):
+        unknown = next(_nozzles_without_record(measured, bank), None)
+        if unknown is not None:
+            batch.drop(measured.file.name, unknown)
+
+
+def _nozzles_without_record(measured: Measured, bank: set[str]) -> Iterator[UnknownThing]:
+    for part in measured.parts:
+        recording = part.recording
         for line, opened in zip(recording.lines, recording.nozzles, strict=False):
             for name in opened:
                 if name not in bank:
-                    raise UnknownThing(
+                    yield UnknownThing(
                         f"nozzle {name!r}",
-                        place=f"{file.name}, line {line}",
+                        place=f"{measured.file.name}, line {line}",
                         found="no nozzle of that name",
                         expected=", ".join(sorted(bank))
                         or f"a rigs file with a table [nozzle.{name}], added before or with it",
                     )
 
 
-def _as_shown(_words: str) -> bool:
-    """A preview shows what names would mean, and asks nothing."""
-    return True
-
-
-def _files(paths: Sequence[Path]) -> list[File]:
-    """All files under the paths; a folder's files carry the folder's own name before theirs."""
-    if not paths:
-        raise BadInput("add", found="no path", expected="files or folders to bring in")
-    found: list[File] = []
-    for path in paths:
-        if path.is_dir():
-            base = path.resolve()
-            inside = _inside(base)
-            if not inside:
-                raise BadInput("folder", place=str(path), found="no file in it", expected="exports or tables")
-            if len(inside) > LARGEST_FOLDER:
-                raise BadInput("folder", place=str(path), found=f"{len(inside):,} files", expected="fewer")
-            shown = [each for each in inside if not _hidden(each.relative_to(base))]
-            found += [_file(each, f"{base.name}/{each.relative_to(base).as_posix()}") for each in shown]
-        elif path.exists():
-            found.append(_file(path, _given_name(path)))
+def _to_keep(
+    batch: Batch, naming: Naming, said: Mapping[str, str], save_layout: str
+) -> list[tuple[SavedLayout, str, str]]:
+    """The layouts to keep: the one that was asked for, and what the names mean once that was confirmed."""
+    kept: list[SavedLayout] = []
+    if naming.remember:
+        kept.append(SavedLayout(layout=layouts.REMEMBERED, reading=naming.remember))
+    if save_layout:
+        tables = _tables(batch)
+        if layouts.is_file(save_layout):
+            layouts.write_shared(Path(save_layout), tables)
         else:
-            raise BadInput("file", place=str(path), found="nothing there", expected="a file or a folder")
-    return found
+            reading = {key: value for key, value in said.items() if not (tables and is_layout_key(key))}
+            kept.append(layouts.saved(save_layout, tables, reading))
+    return [(each, "", "") for each in kept]
 
 
-def _inside(folder: Path) -> list[Path]:
-    """All files below a folder; a folder that can't be opened is an error, not silence."""
+def _tables(batch: Batch) -> list[dict[str, Any]]:
+    """The layouts of one file's tables, where all files that came in have the same shape.
 
-    def refuse(error: OSError) -> None:
-        raise UnreadableFile(
-            "folder", place=str(error.filename), found=error.strerror or "no entry", expected="one to be read"
-        )
-
-    walked = os.walk(folder, onerror=refuse)
-    return sorted(
-        each for here, _, names in walked for name in names if (each := Path(here) / name).is_file()
-    )
-
-
-def _given_name(path: Path) -> str:
-    """A single file's name in the lab: its path as it was given, where that leads downwards."""
-    downwards = not path.is_absolute() and ".." not in path.parts
-    return path.as_posix() if downwards else path.name
-
-
-def _hidden(path: Path) -> bool:
-    return any(part.startswith(".") for part in path.parts)
-
-
-def _file(path: Path, name: str) -> File:
-    return File(name, Source.of_path(path, name))
-
-
-def _saved(lab: Lab, layout: str) -> dict[str, str]:
-    if not layout:
-        return {}
-    saved = lab.current(SavedLayout)
-    if layout not in saved:
-        raise UnknownThing("layout", found=repr(layout), expected=", ".join(saved) or "a saved layout")
-    return dict(saved[layout].reading)
-
-
-def table_kinds() -> tuple[TableKind, ...]:
-    """The tables that a lab may bring in, from the records' own fields."""
-    return tuple(
-        TableKind(
-            record.kind,
-            tuple(each.header for each in columns(record) if each.required),
-            tuple(each.header for each in columns(record) if not each.required),
-        )
-        for record in TABLES
-    )
-
-
-def _understand_all(files: Sequence[File], told: Mapping[str, str], book: Book) -> Batch:
-    reading = {key: value for key, value in told.items() if is_layout_key(key)}
-    batch = Batch(reading=bool(reading))
-    kinds = table_kinds()
-    for file in files:
-        ending = PurePosixPath(file.name).suffix.lower()
-        if ending not in ENDINGS:
-            if len(files) == 1:
-                raise BadInput(
-                    "file", place=file.name, found=f"ending {ending!r}", expected=", ".join(ENDINGS)
-                )
-            batch.left_out[file.name] = f"ending {ending or 'none'!r} is none of {', '.join(ENDINGS)}"
-            continue
-        batch.files.append(file)
-        if ending == ".toml":
-            batch.records += _rigs(file)
-        elif "sheet" not in reading and (kind := table_kind(file.source, kinds)):
-            batch.records += _table(file, KINDS[kind], kinds)
-        else:
-            seen = _understood(file, reading, book)
-            recording = read(file.source, seen.layout)
-            _check_length(file, recording)
-            batch.measured.append((file, seen, recording))
-    return batch
-
-
-def _understood(file: File, reading: Mapping[str, str], book: Book) -> Understanding:
-    """What a file holds: as it was understood before, unless something is told now."""
-    before = book.taken.get(file.source.sha256)
-    if before is None or reading:
-        return understand(file.source, reading).blocks[0]
-    return Understanding(Layout.from_dict(before.layout, file.name), Kind(before.content), {}, ())
-
-
-MOST_POINTS = 300
-"""Most points of one sweep: each is one steady observation, not one line of a logger."""
-
-
-def _check_length(file: File, recording: Recording) -> None:
-    if len(recording) > MOST_POINTS:
-        raise BadInput(
-            "measurement file",
-            place=file.name,
-            found=f"{len(recording):,} rows",
-            expected=f"at most {MOST_POINTS} steady points in one sweep: average the log to one row a point",
-        )
-
-
-def _rigs(file: File) -> list[tuple[Any, str, str]]:
-    found = []
-    for entry in read_rigs(file.source):
-        record = KINDS[entry.kind]
-        known = {each.field for each in columns(record)}
-        body = {name: value for name, value in entry.fields.items() if name in known}
-        found.append((from_json(record, body), file.name, entry.place))
-    return found
-
-
-def _table(file: File, record: type[Any], kinds: Sequence[TableKind]) -> list[tuple[Any, str, str]]:
-    table = read_table(file.source, kinds, kind=record.kind)
-    found = []
-    for row, line in zip(table.rows, table.lines, strict=True):
-        body = {
-            each.field: _cell(each, row[each.header])
-            for each in columns(record)
-            if each.header in row and not row[each.header].empty
-        }
-        found.append((from_json(record, body), file.name, f"{file.name}, line {line}"))
-    return found
-
-
-_DATES = ("date", "bought", "due")
-
-
-def _cell(column: Column, cell: Cell) -> Any:
-    """One cell of a table as the value of its field."""
-    if column.field in _DATES:
-        return cell.date()
-    if column.field == "time":
-        return cell.time()
-    if column.type == "number":
-        return cell.number(column.unit)
-    if column.type == "whole":
-        return cell.whole()
-    if column.type == "yes-no":
-        return cell.yes_no()
-    return cell.names() if column.type == "names" else cell.text
+    Raises
+    ------
+    BadInput : they have several shapes; there is no file.
+    """
+    by_shape: dict[str, tuple[str, list[dict[str, Any]]]] = {}
+    for measured in batch.measured:
+        tables: list[dict[str, Any]] = []
+        for part in measured.parts:
+            if part.layout not in tables:
+                tables.append(part.layout)
+        tables = tables or [dict(each.layout) for each in measured.before[:1]]
+        by_shape.setdefault(repr([each["columns"] for each in tables]), (measured.file.name, tables))
+    if len(by_shape) != 1:
+        found = " and ".join(name for name, _ in by_shape.values()) or "no measurement file"
+        raise BadInput("--save-layout", found=found, expected="files of one shape")
+    return next(iter(by_shape.values()))[1]
 
 
 def _preview(batch: Batch, naming: Naming) -> Added:
     return Added(
         records=_count(batch),
         left_out=batch.left_out,
-        understood={file.name: seen.words for file, seen, _ in batch.measured},
+        bad=tuple(batch.bad),
+        understood=described(batch.measured),
+        parts={
+            each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}))
+            for each in batch.measured
+        },
         names=naming.words,
+        by_layout={each.file.name: each.layout for each in batch.measured if each.layout},
         marks=naming.marks,
     )
 
@@ -276,3 +216,11 @@ def _count(batch: Batch) -> dict[str, int]:
     for record, _, _ in batch.records:
         counted[record.kind] = counted.get(record.kind, 0) + 1
     return counted
+
+
+def errors_of(added: Added) -> list[dict[str, str]]:
+    """What is wrong with the files that could not come in, as data."""
+    return [error.as_dict()["error"] for error in added.bad]
+
+
+__all__ = ["Added", "Ask", "StillroomError", "bring_in", "bring_in_files", "errors_of", "like_last_run"]

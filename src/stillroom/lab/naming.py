@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any
 
-from stillroom.errors import BadInput
-from stillroom.lab.book import Book, by_path, row_for
+from stillroom.errors import BadInput, Contradiction, StillroomError
+from stillroom.lab.batch import Ask, Measured, agreed
+from stillroom.lab.book import SETTINGS, Book, by_path, row_for
+from stillroom.lab.layouts import REMEMBERED
+from stillroom.lab.parts import same_setting, setting_words
+from stillroom.lab.versions import names_of
 from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
-from stillroom.readers.kinds import Kind
 from stillroom.readers.names import Pattern
 from stillroom.readers.overrides import GRID_KEYS, is_layout_key
 from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 
-FIELDS = ("fan", "sample", "mounting", "obstacle", "duty", "volts", "speed", "rig")
+FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig")
 _DIVISORS = {"duty": 100.0, "volts": 1.0, "speed": 60.0}
 OBSTACLE = "obstacle"
 
@@ -29,70 +32,171 @@ class Naming:
     Parameters
     ----------
     said : {file: {field: text}}; settings in SI. pattern : the pattern used, or "". words : it, in words.
-    remember : whether it was confirmed now and is to be kept. marks : what nobody told.
-    told : what `--as` says of every file.
+    remember : what was confirmed now and is to be kept, {"names": pattern, "accuracy": text}.
+    marks : what nobody told. told : what `--as` says of every file. bad : {file: why its name is refused}.
     """
 
     said: dict[str, dict[str, str]] = field(default_factory=dict)
     pattern: str = ""
     words: str = ""
-    remember: bool = False
+    remember: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
     told: Mapping[str, str] = field(default_factory=dict)
+    bad: Mapping[str, StillroomError] = field(default_factory=dict)
 
 
 def name_files(
     book: Book,
     records: Sequence[Any],
-    files: Sequence[tuple[str, str]],
+    files: Sequence[Measured],
     told: Mapping[str, str],
-    ask: Callable[[str], bool] | None,
+    ask: Ask | None,
+    *,
+    like: Mapping[str, str] | None = None,
+    extra: Mapping[str, str] | None = None,
+    shown: bool = False,
 ) -> Naming:
     """What is said of each file that no row of the run table speaks of.
 
     Parameters
     ----------
-    book : the lab. records : what is being brought in with the files. files : (name, kind of content).
+    book : the lab. records : what is being brought in with the files. files : the files to name.
     told : what was told by `--as`. ask : how to ask, or None.
+    like : what is taken from the last run where neither names nor `--as` tell. extra : what is said of all
+    files besides. shown : only to be shown.
 
     Raises
     ------
     BadInput : the names can't be understood, or were understood but nobody confirmed it.
     """
+    _check_keys(told)
+    fixed = _fixed(told) | dict(extra or {})
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
     by_name = by_path(rows.values())
-    alone = [(name, content) for name, content in files if row_for(name, by_name) is None]
-    _check_keys(told)
-    fixed = _fixed(told)
-    rigs = {*book.rigs, *(each.rig for each in records if isinstance(each, Rig))}
-    alone_on = {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
-    fans = [name for name, content in alone if content != Kind.OBSTACLE.value]
-    shared = alone_on | fixed
-    said = {name: shared | _obstacle_name(name, fixed) for name, content in alone if name not in fans}
-    marks = _marks(book, records, fixed, bool(alone))
-    if not fans:
-        return Naming(said, marks=marks, told=fixed)
-    if "fan" in fixed:
-        return Naming(said | dict.fromkeys(fans, shared), marks=marks, told=fixed)
-    known = told.get("names") or _remembered(book)
-    pattern = Pattern(known) if known else _inferred(book, fans, fixed)
-    matched = {name: _in_si(pattern.match(_tail(name, pattern)), name) for name in fans}
-    words = _words(pattern, matched)
-    if not known and not _confirmed(words, ask):
+    alone = [each for each in files if not _in_table(each, by_name)]
+    answers = _accuracy(book, records, fixed, ask, any_alone=bool(alone))
+    shared = _only_rig(book, records) | dict(like or {}) | answers.said | fixed
+    said = {each.file.name: shared | _obstacle_name(each, shared) for each in alone if each.is_obstacle}
+    fans = [each for each in alone if not each.is_obstacle]
+    said |= {each.file.name: dict(shared) for each in fans}
+    speaking = [] if "fan" in fixed else [each.file.name for each in fans]
+    needing = [] if "fan" in shared else [each.file.name for each in fans if not _tells_fan(each)]
+    pattern, words, confirmed = _pattern(book, needing, told, fixed, ask, shown=shown)
+    named = _Named(pattern, shared, fixed) if pattern else None
+    bad: dict[str, StillroomError] = {}
+    for name in speaking if named else ():
+        try:
+            said[name] = named.said(name, needed=name in needing)  # type: ignore[union-attr]
+        except StillroomError as error:
+            bad[name] = error
+    if named and not words and needing:
+        words = named.words(next((name for name in needing if name not in bad), ""))
+    bad |= _contradictions(fans, said, fixed, bad)
+    return Naming(
+        said,
+        pattern.text if pattern else "",
+        words,
+        answers.remember | ({"names": pattern.text} if pattern and confirmed else {}),
+        answers.marks,
+        fixed | ({"names": told["names"]} if "names" in told else {}),
+        bad,
+    )
+
+
+class _Named:
+    """The pattern at work: what the names say, with what is told of all files."""
+
+    def __init__(self, pattern: Pattern, shared: Mapping[str, str], fixed: Mapping[str, str]) -> None:
+        self.pattern, self.shared, self.fixed = pattern, shared, fixed
+
+    def said(self, name: str, *, needed: bool) -> dict[str, str]:
+        """What is said of a file; a name that doesn't fit says nothing where nothing is needed of it."""
+        try:
+            matched = _in_si(self.pattern.match(_tail(name, self.pattern)), name)
+        except StillroomError:
+            if needed:
+                raise
+            matched = {}
+        return {**self.shared, **matched, **self.fixed}
+
+    def words(self, name: str) -> str:
+        """What the first name means, for showing."""
+        return _words(self.pattern, name, self.said(name, needed=True)) if name else ""
+
+
+def _pattern(
+    book: Book,
+    needing: Sequence[str],
+    told: Mapping[str, str],
+    fixed: Mapping[str, str],
+    ask: Ask | None,
+    *,
+    shown: bool,
+) -> tuple[Pattern | None, str, bool]:
+    """The pattern of the names, in words, and whether it was confirmed now and is to be remembered."""
+    remembered = _remembered(book, "names")
+    known = told.get("names") or remembered
+    if known:
+        return Pattern(known), "", known != remembered
+    if not needing:
+        return None, "", False
+    pattern = _inferred(book, needing, fixed)
+    words = _words(pattern, needing[0], _in_si(pattern.match(_tail(needing[0], pattern)), needing[0]))
+    if not shown and not agreed(ask, f"{words}. Is that right?"):
         raise BadInput(
             "names of the files",
-            place=fans[0],
+            place=needing[0],
             found=f"{words}, which nobody has confirmed",
             expected=f"--as 'names={pattern.text}', another pattern, or a run table",
         )
-    return Naming(
-        said | {name: shared | each | fixed for name, each in matched.items()},
-        pattern.text,
-        words,
-        known != _remembered(book) or not known,
-        marks,
-        fixed | ({"names": told["names"]} if "names" in told else {}),
+    return pattern, words, not shown
+
+
+def _in_table(each: Measured, rows: Mapping[str, list[Run]]) -> bool:
+    """Whether the run table speaks of every run of a file."""
+    numbers: list[int | None] = [None] if len(each.found) == 1 else [*range(1, len(each.found) + 1)]
+    return all(row_for(each.file.name, rows, number) is not None for number in numbers)
+
+
+def _tells_fan(each: Measured) -> bool:
+    return all(found.get("fan") for found in each.found)
+
+
+def _contradictions(
+    files: Sequence[Measured],
+    said: Mapping[str, Mapping[str, str]],
+    fixed: Mapping[str, str],
+    bad: Mapping[str, StillroomError],
+) -> dict[str, StillroomError]:
+    """What a file's name says and the file itself says otherwise; what `--as` says comes before both."""
+    found: dict[str, StillroomError] = {}
+    for each in files:
+        name = each.file.name
+        for number, own in enumerate(each.found, start=1):
+            for key in ("fan", "sample", "obstacle", *SETTINGS):
+                by_name = said[name].get(key, "")
+                if key in fixed or not by_name or key not in own or _same(key, by_name, own[key]):
+                    continue
+                part = f", part {number}" if len(each.found) > 1 else ""
+                found.setdefault(
+                    name,
+                    Contradiction(
+                        key,
+                        place=f"{name}{part}",
+                        found=f"{_shown(key, by_name)} in its name and {_shown(key, own[key])} in the file",
+                        expected=f"the same, or --as {key}=VALUE, or a row of a run table",
+                    ),
+                )
+    return {name: error for name, error in found.items() if name not in bad}
+
+
+def _same(key: str, one: str, other: str) -> bool:
+    if key in SETTINGS:
+        return same_setting(key, one, other)
+    a, b = (
+        each.casefold().removeprefix("s") if key == "sample" else each.casefold() for each in (one, other)
     )
+    return a == b
 
 
 def _check_keys(told: Mapping[str, str]) -> None:
@@ -108,9 +212,14 @@ def _check_keys(told: Mapping[str, str]) -> None:
             raise BadInput("--as", found=repr(key), expected=f"one of {known}")
 
 
+def _only_rig(book: Book, records: Sequence[Any]) -> dict[str, str]:
+    rigs = {*book.rigs, *(each.rig for each in records if isinstance(each, Rig))}
+    return {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
+
+
 def _inferred(book: Book, fans: Sequence[str], fixed: Mapping[str, str]) -> Pattern:
     """The pattern of the names, first without the folder that was given, then with it."""
-    known = {"fan": list(book.fans), "obstacle": list(book.obstacles), "rig": list(book.rigs)}
+    known = {"fan": list(book.fans), "obstacle": names_of(book.obstacles), "rig": list(book.rigs)}
     within = [name.split("/", 1)[-1] for name in fans]
     try:
         return infer_pattern(within, known=known, given=tuple(fixed))
@@ -126,20 +235,24 @@ def _tail(name: str, pattern: Pattern) -> str:
 def _fixed(told: Mapping[str, str]) -> dict[str, str]:
     """What `--as` tells of every file: settings in SI, the accuracy as numbers."""
     fixed = _in_si({name: told[name] for name in FIELDS if name in told}, "--as")
-    if "accuracy" in told:
-        accuracy = parse_accuracy(told["accuracy"], place="--as accuracy")
-        fixed["accuracy_relative"] = repr(accuracy.relative)
-        fixed["accuracy_absolute"] = repr(accuracy.fixed)
-    return fixed
+    return fixed | (_accuracy_said(told["accuracy"]) if "accuracy" in told else {})
 
 
-def _remembered(book: Book) -> str:
-    saved = book.layouts.get("names")
-    return book.settings.names or (saved.reading.get("names", "") if saved else "")
+def _accuracy_said(text: str) -> dict[str, str]:
+    accuracy = parse_accuracy(text, place="--as accuracy")
+    return {"accuracy_relative": repr(accuracy.relative), "accuracy_absolute": repr(accuracy.fixed)}
 
 
-def _obstacle_name(name: str, fixed: Mapping[str, str]) -> dict[str, str]:
-    return {} if OBSTACLE in fixed else {OBSTACLE: PurePosixPath(name).stem}
+def _remembered(book: Book, what: str) -> str:
+    saved = book.layouts.get(REMEMBERED)
+    told = saved.reading.get(what, "") if saved else ""
+    return (book.settings.names or told) if what == "names" else told
+
+
+def _obstacle_name(each: Measured, told: Mapping[str, str]) -> dict[str, str]:
+    if OBSTACLE in told or all(OBSTACLE in found for found in each.found):
+        return {}
+    return {OBSTACLE: PurePosixPath(each.file.name).stem}
 
 
 def _in_si(said: Mapping[str, str], place: str) -> dict[str, str]:
@@ -154,26 +267,44 @@ def _in_si(said: Mapping[str, str], place: str) -> dict[str, str]:
     return found
 
 
-def _words(pattern: Pattern, matched: Mapping[str, Mapping[str, str]]) -> str:
-    name, first = next(iter(matched.items()))
-    parts = ", ".join(f"{each} {_shown(each, value)}" for each, value in first.items() if each in FIELDS)
+def _words(pattern: Pattern, name: str, said: Mapping[str, str]) -> str:
+    parts = ", ".join(f"{each} {_shown(each, said[each])}" for each in pattern.fields if each in FIELDS)
     return f"{name} means {parts} (pattern {pattern.text})"
 
 
 def _shown(name: str, value: str) -> str:
-    factor, unit = {"duty": (100.0, " %"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}.get(name, (0.0, ""))
-    return f"{float(value) * factor:g}{unit}" if factor else value
+    return setting_words(name, value) if name in SETTINGS else value
 
 
-def _confirmed(words: str, ask: Callable[[str], bool] | None) -> bool:
-    return ask is not None and ask(f"{words}. Is that right?")
+@dataclass(frozen=True)
+class _Answered:
+    """What is known of the bench's accuracy: as it is said of files, as it is remembered, and a mark."""
+
+    said: dict[str, str] = field(default_factory=dict)
+    remember: dict[str, str] = field(default_factory=dict)
+    marks: tuple[str, ...] = ()
 
 
-def _marks(book: Book, records: Sequence[Any], fixed: Mapping[str, str], alone: bool) -> tuple[str, ...]:
-    rigs = bool(book.rigs) or any(each.kind == "rig" for each in records)
-    if alone and not rigs and "accuracy_relative" not in fixed:
-        return (
-            "how accurate is the bench? Nobody told: ± 5 % of reading is assumed"
-            " (tell it with --as 'accuracy=± 3 % of reading', or a rigs file)",
-        )
-    return ()
+_UNTOLD = (
+    "how accurate is the bench? Nobody told: ± 5 % of reading is assumed"
+    " (tell it with --as 'accuracy=± 3 % of reading', or a rigs file)"
+)
+
+
+def _accuracy(
+    book: Book, records: Sequence[Any], fixed: Mapping[str, str], ask: Ask | None, *, any_alone: bool
+) -> _Answered:
+    """The accuracy of a bench without instruments: as remembered, asked once at a terminal, or marked."""
+    rigs = bool(book.rigs) or any(each.kind == Rig.kind for each in records)
+    if not any_alone or rigs or "accuracy_relative" in fixed:
+        return _Answered()
+    known = _remembered(book, "accuracy")
+    if known:
+        return _Answered(_accuracy_said(known))
+    if ask is not None:
+        answer = ask(
+            "How accurate is the bench? (such as ± 3 % of reading; empty if that isn't known)"
+        ).strip()
+        if answer:
+            return _Answered(_accuracy_said(answer), {"accuracy": answer})
+    return _Answered(marks=(_UNTOLD,))

@@ -30,7 +30,7 @@ FIELDS: dict[str, tuple[str, str]] = {
 }
 """{field: (what it can be, in a regular expression; what it means)}."""
 
-SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx")
+SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".log", ".xlsx", ".xls", ".ods")
 """Suffixes that are left off before a name is compared."""
 
 _PART = re.compile(r"\{(\w*)\}")

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import json
+from datetime import date
 from pathlib import Path
 
+from stillroom.demo.catalogue import REFERENCE_FAN, REFERENCE_OBSTACLE
+from stillroom.demo.saving import NAMES
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
 from stillroom.errors import BadInput
@@ -29,7 +33,7 @@ def demo(
     Parameters
     ----------
     dir : the folder to make; a demo lab that is there already tells its story again.
-    full : the whole laboratory: 25 fans, 10 speeds, two sizes.
+    full : the whole laboratory: 20 fans of two sizes at 10 speeds, a round of three weeks.
     no_add : only make the lab and write the exports; nothing is added.
     """
     truth = _made(dir, full)
@@ -40,21 +44,38 @@ def demo(
             data={"lab": str(dir), "exports": str(dir / BENCH)},
         )
     with Lab(dir) as lab:
-        progress("reading exports", 0, 1)
-        bring_in(lab, [dir / BENCH], {})
-        progress("reading exports", 1, 1)
-        return story.tell(lab, truth, dir, dir / BENCH, progress)
+        bring_in(lab, [dir / BENCH], {}, progress=progress).refuse_bad()
+        return story.tell(lab, truth, dir, progress)
 
 
 def _made(dir: Path, full: bool) -> Truth:
-    """The lab with its exports; an earlier demo lab is used as it is.
+    """The lab with its exports; an earlier demo lab is used as it is, with the dates that it was made with.
 
     Raises
     ------
     BadInput : the folder holds something else, or a demo lab of the other extent.
     """
-    if (dir / folder.SETTINGS).exists() and not (dir / BENCH / "rigs.toml").exists():
-        raise BadInput("demo", place=str(dir), found="a lab of another kind", expected="a new folder")
-    if not (dir / folder.SETTINGS).exists():
-        folder.make(dir, template(NAME))
-    return write_exports(dir / BENCH, full=full, truth_path=dir / "truth.json")
+    bench, truth_path, today = dir / BENCH, dir / "truth.json", date.today()
+    if (dir / folder.SETTINGS).exists():
+        if not (bench / "rigs.toml").exists() or not truth_path.exists():
+            raise BadInput("demo", place=str(dir), found="a lab of another kind", expected="a new folder")
+        before = json.loads(truth_path.read_text(encoding="utf-8"))
+        if before["full"] != full:
+            there = "the whole demo lab" if before["full"] else "the demo lab of six fans"
+            raise BadInput("demo", place=str(dir), found=there, expected="a new folder for the other one")
+        today = date.fromisoformat(before["today"])
+    else:
+        folder.make(dir, _settings(full))
+    return write_exports(bench, full=full, truth_path=truth_path, today=today)
+
+
+def _settings(full: bool) -> str:
+    """The text of the demo lab's lab.toml."""
+    if not full:
+        return template(NAME)
+    told = (
+        f'reference_fan = "{REFERENCE_FAN}"',
+        f'references = ["{REFERENCE_OBSTACLE}"]',
+        f'names = "{NAMES}"',
+    )
+    return template(NAME) + "".join(f"\n{line}" for line in told)

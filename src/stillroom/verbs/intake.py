@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.batch import Added
-from stillroom.lab.intake import Ask, bring_in
+from stillroom.lab.batch import Ask
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.intake import bring_in
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
 from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
 from stillroom.store.lab import now, operator
+from stillroom.verbs.added import said_of
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
 
@@ -23,19 +24,26 @@ def add(
     layout: str = "",
     save_layout: str = "",
     preview: bool = False,
+    like_last: bool = False,
+    new_mounting: bool = False,
     lab: Path | None = None,
     ask: Ask | None = None,
+    progress: Progress = silent,
 ) -> Said:
     """Bring in folders, tables, rigs and measurement files. The originals are kept and never changed.
+
+    A file that can't be understood is named and stays outside; the others come in, and the exit code is 2.
 
     Parameters
     ----------
     paths : files and folders.
     as_ : what the files don't say themselves, KEY=VALUE: unit:HEADER, column:HEADER, fan, sample, mounting,
         obstacle, duty, volts, speed, rig, names (a pattern), accuracy, sheet, delimiter, decimal, encoding.
-    layout : a saved way of reading to start from.
-    save_layout : keep what was told under this name.
+    layout : read strictly by a saved layout: its name in the lab, or a FILE.toml that another lab shared.
+    save_layout : keep the way of reading under this name, or write it to a FILE.toml to be shared.
     preview : only show what was understood; nothing is written.
+    like_last : fan, sample, obstacle and rig are those of the run that came in last, where nothing tells them.
+    new_mounting : the fan was fitted anew, although nothing else was on the rig in between.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
@@ -46,52 +54,12 @@ def add(
             layout=layout,
             save_layout=save_layout,
             preview=preview,
+            like_last=like_last,
+            new_mounting=new_mounting,
             ask=ask,
+            progress=progress,
         )
-    return Said(_title(added, preview), lines=tuple(_lines(added)), data=_data(added))
-
-
-def _title(added: Added, preview: bool) -> str:
-    if preview:
-        return f"Understood {wording.plural(len(added.understood), 'measurement file')}; nothing was written."
-    if not (added.new or added.again or added.records):
-        if added.known:
-            return "Nothing changed: these bytes are in the lab already."
-        return "Nothing changed."
-    parts = [wording.plural(len(added.new), "new measurement file")]
-    if added.again:
-        parts.append(f"{len(added.again)} read anew")
-    if added.known:
-        parts.append(f"{len(added.known)} there already")
-    return wording.sentence("added " + ", ".join(parts))
-
-
-def _lines(added: Added) -> list[str]:
-    lines = []
-    if added.records:
-        kinds = (f"{number} {kind}" for kind, number in added.records.items())
-        lines.append("Records: " + ", ".join(kinds))
-    if added.names:
-        lines.append(f"Names: {added.names}")
-    for file, words in added.understood.items():
-        lines.append(file)
-        lines += [f"    {each}" for each in words]
-    lines += [f"Left out {file}: {why}" for file, why in added.left_out.items()]
-    lines += [f"Mark: {each}" for each in added.marks]
-    return lines
-
-
-def _data(added: Added) -> dict[str, object]:
-    return {
-        "new": list(added.new),
-        "read_anew": list(added.again),
-        "already_there": list(added.known),
-        "records": added.records,
-        "left_out": added.left_out,
-        "understood": {file: list(words) for file, words in added.understood.items()},
-        "names": added.names,
-        "marks": list(added.marks),
-    }
+    return said_of(added, preview=preview)
 
 
 def note(

@@ -1,0 +1,67 @@
+"""What a preview shows: files of one shape described once, and each file's runs in a line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from stillroom.lab.batch import Measured, Part
+from stillroom.lab.naming import FIELDS
+from stillroom.lab.parts import SETTINGS_SHOWN, setting_words
+
+MOST_NAMED = 12
+"""So many files of one shape are shown one by one; the others are counted."""
+
+
+def described(measured: Sequence[Measured]) -> dict[str, tuple[str, ...]]:
+    """What was understood, by file; of files alike the first is described and the others are named."""
+    groups: dict[tuple[str, ...], list[Measured]] = {}
+    for each in measured:
+        groups.setdefault(_shape(each), []).append(each)
+    shown: dict[str, tuple[str, ...]] = {}
+    for alike in groups.values():
+        first, others = alike[0], [each.file.name for each in alike[1:]]
+        words = list(_words(first))
+        if others:
+            named = ", ".join(others[:MOST_NAMED])
+            more = f" and {len(others) - MOST_NAMED} others" if len(others) > MOST_NAMED else ""
+            words.append(f"and {len(others)} more like it: {named}{more}")
+        shown[first.file.name] = tuple(words)
+    return shown
+
+
+def _shape(each: Measured) -> tuple[str, ...]:
+    """What files have in common that are described once: all that is said of their tables but for notes."""
+    blocks = each.seen.blocks if each.seen else ()
+    words = [word for block in blocks for word in block.words if not word.startswith("note: ")]
+    return (each.layout, *words)
+
+
+def _words(each: Measured) -> list[str]:
+    if each.seen is None:
+        return ["in the lab already, as it was understood before"]
+    words = [f"read by layout {each.layout}"] if each.layout else []
+    for number, block in enumerate(each.seen.blocks, start=1):
+        if len(each.seen.blocks) > 1:
+            words.append(f"table {number}:")
+        words += block.words
+    left_out = {id(part.recording): part.recording.left_out for part in each.parts}
+    words += [f"line {gone.line} left out: {gone.why}" for several in left_out.values() for gone in several]
+    return words + [f"passed over: {why}" for why in each.seen.passed_over]
+
+
+def runs_in_words(each: Measured, said: Mapping[str, str]) -> tuple[str, ...]:
+    """Each run of a file in a line: part, lines, setting, direction, and what is said of it."""
+    return tuple(_run(part, said) for part in each.parts)
+
+
+def _run(part: Part, said: Mapping[str, str]) -> str:
+    lines = part.recording.lines[part.first : part.last]
+    told = dict(part.found) | dict(said)
+    setting = next((setting_words(name, told[name]) for name in SETTINGS_SHOWN if name in told), "")
+    words = [f"part {part.number}"] if part.number else []
+    words.append(f"lines {lines[0]} to {lines[-1]}")
+    words.append(setting or "no setting told")
+    words += [part.direction] if part.direction else []
+    words += [f"{name} {told[name]}" for name in FIELDS if name in told and name not in SETTINGS_SHOWN]
+    words += [f"measured {part.measured}"] if part.measured else []
+    return ", ".join(words)

@@ -1,0 +1,209 @@
+"""Understanding what is brought in, file by file: a bad file is named and doesn't stop the others."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from pathlib import PurePosixPath
+
+from stillroom.errors import BadInput, LabDamaged, StillroomError, UnknownThing, UnknownUnit
+from stillroom.lab import layouts
+from stillroom.lab.batch import Ask, Batch, File, Measured
+from stillroom.lab.book import Book
+from stillroom.lab.executor import Progress
+from stillroom.lab.parts import parts_of
+from stillroom.lab.telling import records_of_rigs, records_of_table, table_kinds
+from stillroom.lab.versions import names_of
+from stillroom.readers.names import SUFFIXES
+from stillroom.readers.overrides import COLUMN_KEYS, is_layout_key
+from stillroom.readers.source import Source
+from stillroom.readers.tables import table_kind
+from stillroom.readers.understanding import FileUnderstanding, missing_units, understand
+from stillroom.records.acts import SavedLayout, Taken
+from stillroom.records.kinds import KINDS
+from stillroom.vocabulary import is_unit
+
+ENDINGS = (*SUFFIXES, ".toml")
+"""The endings of files that may hold something for the lab."""
+
+
+def understand_all(
+    files: Sequence[File],
+    told: Mapping[str, str],
+    book: Book,
+    *,
+    layout: SavedLayout | None,
+    anew: bool,
+    ask: Ask | None,
+    progress: Progress,
+) -> Batch:
+    """What the files hold.
+
+    Parameters
+    ----------
+    told : what was said by `--as`. layout : the saved layout that was asked for, or None.
+    anew : understand files that the lab has already as if it had not. ask : how to ask, or None.
+    """
+    at_work = _Understander(files, told, book, layout, ask, anew=anew)
+    for done, file in enumerate(files):
+        progress("files", done, len(files))
+        at_work.take(file)
+    progress("files", len(files), len(files))
+    at_work.check_used()
+    return at_work.batch
+
+
+class _Understander:
+    """Understands one file after the other, and keeps what was answered for those that follow."""
+
+    def __init__(
+        self,
+        files: Sequence[File],
+        told: Mapping[str, str],
+        book: Book,
+        layout: SavedLayout | None,
+        ask: Ask | None,
+        *,
+        anew: bool,
+    ) -> None:
+        self.reading = {key: value for key, value in told.items() if is_layout_key(key)}
+        self.layout, self.ask, self.anew = layout, ask, anew
+        self.single = len(files) == 1
+        self.batch = Batch(reading=bool(self.reading) or layout is not None)
+        self.kinds = table_kinds()
+        self.saved = [each for each in book.layouts.values() if each.tables]
+        self.names: dict[str, Collection[str]] = {
+            "fan": book.fans, "obstacle": names_of(book.obstacles), "rig": book.rigs, "mounting": book.mountings,
+        }  # fmt: skip
+        self.answers: dict[str, str] = {}
+        self.unused = {key for key in self.reading if key.startswith(COLUMN_KEYS)}
+        self.before: dict[str, list[Taken]] = {}
+        for each in book.taken.values():
+            self.before.setdefault(each.sha256, []).append(each)
+
+    def take(self, file: File) -> None:
+        """Understand one file; what is wrong with it is kept beside the others."""
+        ending = PurePosixPath(file.name).suffix.lower()
+        if ending not in ENDINGS and self.single:
+            self.batch.bad.append(
+                BadInput("file", place=file.name, found=f"ending {ending!r}", expected=", ".join(ENDINGS))
+            )
+        elif ending not in ENDINGS:
+            why = f"ending {ending or 'none'!r} is none of {', '.join(ENDINGS)}"
+            self.batch.left_out[file.name] = why
+        else:
+            try:
+                self._take(file, ending)
+            except LabDamaged:
+                raise
+            except StillroomError as error:
+                self._refuse(file, error)
+
+    def check_used(self) -> None:
+        """Refuse an override of a column that no file has.
+
+        Raises
+        ------
+        UnknownThing : names the column.
+        """
+        if self.unused and not self.single and (self.batch.measured or self.batch.bad):
+            key = sorted(self.unused)[0]
+            raise UnknownThing(
+                f"--as {key!r}", found="no such column in any of the files", expected="a column's header"
+            )
+
+    def _refuse(self, file: File, error: StillroomError) -> None:
+        why = "" if self.single else no_measurement(file.source)
+        if why:
+            self.batch.left_out[file.name] = why
+        else:
+            self.batch.bad.append(error)
+
+    def _take(self, file: File, ending: str) -> None:
+        if ending == ".toml" and layouts.is_shared(file.source):
+            self.batch.records.append((layouts.shared(file.source), file.name, file.name))
+        elif ending == ".toml":
+            self.batch.records += records_of_rigs(file)
+        elif "sheet" not in self.reading and (kind := table_kind(file.source, self.kinds)):
+            self.batch.records += records_of_table(file, KINDS[kind], self.kinds)
+        else:
+            self.batch.measured.append(self._measured(file))
+        self.batch.files.append(file)
+
+    def _measured(self, file: File) -> Measured:
+        before = tuple(self.before.get(file.source.sha256, ()))
+        if before and not self.batch.reading and not self.anew:
+            return Measured(file, (), before)
+        seen, name = self._seen(file)
+        return Measured(file, parts_of(file, seen, self.names), before, seen, name)
+
+    def _seen(self, file: File) -> tuple[FileUnderstanding, str]:
+        """What a file holds, and the name of the saved layout by which it was read, or ""."""
+        if self.layout is not None and self.layout.tables:
+            return layouts.strictly(file, self.layout), self.layout.layout
+        if not self.reading and (fitting := layouts.fitting(self.saved, file, self.ask)):
+            return layouts.strictly(file, fitting), fitting.layout
+        return self._by_words(file, dict(self.reading)), ""
+
+    def _by_words(self, file: File, reading: dict[str, str]) -> FileUnderstanding:
+        """A file as it is understood with what was said of columns, as far as it has them, and was answered."""
+        while True:
+            try:
+                seen = understand(file.source, reading)
+            except UnknownThing as error:
+                key = next((key for key in reading if error.thing == f"--as {key!r}"), "")
+                if not key or self.single:
+                    raise
+                del reading[key]
+            except UnknownUnit:
+                answered = self._answers(file, reading)
+                if not answered:
+                    raise
+                reading |= answered
+            else:
+                self.unused -= set(reading)
+                return seen
+
+    def _answers(self, file: File, reading: Mapping[str, str]) -> dict[str, str]:
+        """The units that a person tells at the terminal, asked once for all files; empty where nobody does."""
+        found: dict[str, str] = {}
+        if self.ask is None:
+            return found
+        for each in missing_units(file.source, reading):
+            key = f"unit:{each.header}"
+            if key in reading:
+                return {}
+            if key not in self.answers:
+                usual = each.option.rpartition("=")[2]
+                words = f"{file.name}: in which unit is the column {each.header!r}? (such as {usual})"
+                self.answers[key] = self.ask(words).strip()
+            if not is_unit(self.answers[key]):
+                del self.answers[key]
+                return {}
+            found[key] = self.answers[key]
+        return found
+
+
+_CELLS = re.compile(r"[;,\t|\s]+")
+_NUMBER = re.compile(r"[+\-−]?[\d.,']*\d[\d.,']*(?:[eE][+\-]?\d+)?")
+_LOOKED_AT = 400
+ROWS = 3
+"""A text holds a table of measurements if it has so many lines with at least two numbers each."""
+
+
+def no_measurement(source: Source) -> str:
+    """Why a file that couldn't be understood holds no measurement at all; "" where it may hold a damaged one."""
+    try:
+        if source.size == 0:
+            return "an empty file"
+        if source.container and "workbook" not in source.container and "ZIP" not in source.container:
+            return f"{source.container}, whatever its name says"
+        if source.container:
+            return ""
+        lines = [line for _, line in zip(range(_LOOKED_AT), source.lines(), strict=False)]
+    except StillroomError:
+        return ""
+    if not any(line.strip() for line in lines):
+        return "an empty file"
+    numbers = [sum(1 for cell in _CELLS.split(line.strip()) if _NUMBER.fullmatch(cell)) for line in lines]
+    return "" if sum(1 for each in numbers if each >= 2) >= ROWS else "a text without a table of numbers"
