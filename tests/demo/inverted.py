@@ -1,14 +1,16 @@
 """Exports turned back into true values with the hidden errors known: for the demo's own tests."""
 
+import csv
+from collections.abc import Iterator
 from pathlib import Path
 
 from stillroom.demo.air import Air, Nozzle, inlet_flow
 from stillroom.demo.catalogue import fans, obstacles
 from stillroom.demo.fan import Fan
-from stillroom.demo.plan import mountings
-from stillroom.demo.spreadsheet import read_export
+from stillroom.demo.plan import quick_mountings
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import SEED, samples
+from stillroom.vocabulary import quantity_for, to_si
 
 Lab = tuple[Path, Truth]
 Row = dict[str, str | float]
@@ -35,6 +37,31 @@ def rows_of(folder: Path, file: str) -> list[Row]:
     return list(read_export(folder / file))
 
 
+def read_table(path: Path) -> list[dict[str, str]]:
+    """The rows of one of the laboratory's tables, as written."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def read_export(path: Path) -> Iterator[Row]:
+    """The points of a plain export, quantities in SI, with units from the header or from a row of units."""
+    separator = "\t" if path.suffix == ".tsv" else ","
+    header, *body = csv.reader(path.read_text(encoding="utf-8").splitlines(), delimiter=separator)
+    units = [cell.partition("[")[2].rstrip("]") for cell in header]
+    if body[0][0] == "":
+        units, body = body[0], body[1:]
+    words = [cell.partition("[")[0].strip() for cell in header]
+    for line in body:
+        row: Row = {}
+        for word, symbol, cell in zip(words, units, line, strict=True):
+            known = quantity_for(word)
+            if known is None:
+                row[word] = cell
+            else:
+                row[known.name] = to_si(float(cell), symbol)
+        yield row
+
+
 def known_samples() -> dict[tuple[str, str], Fan]:
     models = fans(SEED, obstacles(SEED, full=False), full=False)
-    return samples(models, mountings(tuple(f.name for f in models), faults=False, full=False), SEED)
+    return samples(models, quick_mountings(faults=False), SEED)

@@ -4,10 +4,9 @@ import math
 from statistics import fmean
 
 import pytest
-from inverted import Lab, known_samples, rows_of, true_state, undone
+from inverted import Lab, known_samples, read_table, rows_of, true_state, undone
 
 from stillroom.demo.plan import LEAK_AREA
-from stillroom.demo.spreadsheet import read_table
 from stillroom.demo.truth import Fault, Truth
 
 

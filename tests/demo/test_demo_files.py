@@ -8,10 +8,11 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from inverted import Lab
+from inverted import Lab, read_export, read_table
 
-from stillroom.demo.spreadsheet import read_export, read_table
+from stillroom.demo.saving import NAMES
 from stillroom.demo.write import write_exports
+from stillroom.readers.names import Pattern
 from stillroom.vocabulary import is_unit, quantity_for
 
 TABLES = ["claims", "events", "fans", "mountings", "obstacles", "prices", "runs", "samples"]
@@ -20,7 +21,7 @@ INVENTED = re.findall(
     """
     Bracken Tormentil Bilberry Asphodel Sedge Sundew Crowberry Cottongrass Cloudberry Bogbean Butterwort
     Milkwort Gorse Cranberry Moorgrass Deergrass Sphagnum Cowberry Bearberry Lousewort Bedstraw Spearwort
-    Eyebright Stonecrop Harebell Fennock Ulverhag Tarnbeck Skelrigg Quillmoor Mirefold Hagstone Peatlane
+    Bogmyrtle Cranberry Eyebright Stonecrop Harebell Fennock Ulverhag Tarnbeck Skelrigg Quillmoor Mirefold Hagstone Peatlane
     Parts Supply
     """,
 )
@@ -52,22 +53,30 @@ def test_counts_of_the_short_round(lab: Lab) -> None:
 def test_counts_of_the_whole_round(full_lab: Lab) -> None:
     folder, truth = full_lab
     fans = read_table(folder / "fans.csv")
-    assert len(fans) == 25
-    assert sum(fan["size [mm]"] == "140" for fan in fans) == 7
+    retired = {row["fan"] for row in read_table(folder / "legacy.csv")}
+    assert len(fans) == 20 + 1 + len(retired)
+    assert sum(fan["size [mm]"] == "140" for fan in fans) == 6
+    assert sum(fan["wires"] == "3" for fan in fans) == 3
+    mountings = read_table(folder / "mountings.csv")
+    checks = [each for each in mountings if each["fan"] == truth.reference_fan]
+    assert len(checks) == 3 * len({each["date"] for each in checks}) >= 12
     runs = read_table(folder / "runs.csv")
-    assert len({run["duty [%]"] for run in runs if run["fan"]}) == 10
-    assert sum(run["obstacle"] != "" and "-140" not in run["obstacle"] for run in runs) == 6
-    assert len(truth.faults) == 7
+    assert len({run["duty [%]"] for run in runs if run["fan"]} - {""}) == 10
+    own = {run["obstacle"] for run in runs if run["obstacle"] and "-140" not in run["obstacle"]}
+    assert own == {"mesh", "rad27", "rad27@2", "dense", "grille", "fine", "rad45"}
 
 
 @pytest.mark.parametrize("which", ["lab", "full_lab"])
 def test_runs_mountings_and_samples_fit_together(which: str, request: pytest.FixtureRequest) -> None:
-    folder, _ = request.getfixturevalue(which)
+    folder, truth = request.getfixturevalue(which)
     runs = read_table(folder / "runs.csv")
     exports = {
         path.relative_to(folder).as_posix() for path in (folder / "exports").rglob("*") if path.is_file()
     }
-    assert exports == {run["file"] for run in runs}
+    listed = {run["file"] for run in runs}
+    assert listed <= exports
+    named = Pattern(NAMES).table(sorted(exports - listed))
+    assert bool(named) == truth.full, "in the whole round some files are told by their names only"
     mountings = {row["mounting"]: row for row in read_table(folder / "mountings.csv")}
     samples = {(row["fan"], row["sample"]) for row in read_table(folder / "samples.csv")}
     assert {(row["fan"], row["sample"]) for row in mountings.values()} == samples

@@ -1,15 +1,17 @@
 """Whether the exports hide what the truth says."""
 
 import math
-from pathlib import Path
+from datetime import datetime
 from statistics import fmean, pstdev
 
 import pytest
-from inverted import Lab, known_samples, rows_of, true_state, undone
+from inverted import Lab, known_samples, read_table, rows_of, true_state, undone
 
 from stillroom.demo.catalogue import CONTENDERS, fans, obstacles
+from stillroom.demo.exports import Sweep
 from stillroom.demo.fan import crossings
-from stillroom.demo.spreadsheet import plain_ranking, read_table
+from stillroom.demo.spreadsheet import plain_ranking
+from stillroom.demo.sweeps import Row
 from stillroom.demo.truth import FULL_SPEED
 from stillroom.demo.write import SEED
 
@@ -102,31 +104,29 @@ def test_not_unique_is_an_error_and_left_out_of_the_ranking(lab: Lab) -> None:
 
 
 def test_the_plain_ranking_puts_a_tie_first_and_fourth(lab: Lab) -> None:
-    folder, truth = lab
+    _, truth = lab
     flows = dict(truth.ranking(truth.reference_obstacle, FULL_SPEED))
     tied = [flows[name] for name in truth.near_tie]
     assert max(tied) / min(tied) < 1.015
-    rows = plain_ranking(folder, truth.reference_obstacle)
+    rows = truth.plain
     assert [row.rank for row in rows] == [1, 2, 3, 4, 5, 6]
     first, fourth = rows[0], rows[3]
     assert {first.fan, fourth.fan} <= set(truth.near_tie) == set(CONTENDERS)
     assert first.flow / fourth.flow > 1.02
     assert all(row.flow == pytest.approx(flows[row.fan], rel=0.08) for row in rows)
-    with pytest.raises(ValueError, match="no run of the obstacle"):
-        plain_ranking(folder, "nothing")
 
 
-def test_plain_crossing_agrees_with_one_worked_by_hand(tmp_path: Path) -> None:
+def test_plain_crossing_agrees_with_one_worked_by_hand() -> None:
     # N10 with 0.97: Q² = 0.97² A² 2Δp/1.2; Δp 60 and 240 Pa give Q and 2Q. Fan 8 → 2 Pa, load 0 → 4 → 8 Pa:
     # between them the lines cross where 8 − 6x = 4 + 4x, at 1.4 Q
-    (tmp_path / "fans.csv").write_text("fan,size [mm]\nF,120\n")
-    (tmp_path / "obstacles.csv").write_text("obstacle,tile size [mm]\nO,120\n")
-    (tmp_path / "runs.csv").write_text("file,mounting,fan,obstacle,duty [%]\nf.csv,m,F,,100\no.csv,,,O,\n")
-    (tmp_path / "f.csv").write_text("point,p_s [Pa],dp nozzle [Pa],nozzles\n1,8,60,N10\n2,2,240,N10\n")
-    (tmp_path / "o.csv").write_text(
-        "point,pressure drop [Pa],dp nozzle [Pa],nozzles\n1,4,60,N10\n2,8,240,N10\n"
-    )
-    (row,) = plain_ranking(tmp_path, "O")
+    def sweep(quantity: str, first: float, second: float) -> Sweep:
+        rows = [
+            Row({quantity: p, "nozzle_pressure": dp}, "N10") for p, dp in ((first, 60.0), (second, 240.0))
+        ]
+        return Sweep(tuple(rows), (), None, datetime(2026, 3, 2))
+
+    load = sweep("resistance_pressure", 4.0, 8.0)
+    (row,) = plain_ranking({"F": ("f.csv", sweep("static_pressure", 8.0, 2.0))}, load)
     assert row.flow == pytest.approx(1.4 * 0.97 * math.pi * 0.01**2 / 4 * 10.0)
 
 

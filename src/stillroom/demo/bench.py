@@ -8,9 +8,10 @@ gain and offset truly are is drawn once, about its certificate, from the uncerta
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from stillroom.demo.air import Air, Nozzle, nozzle_drop
+from stillroom.demo.calendar import day_name
 from stillroom.demo.draws import Draws
 
 
@@ -71,6 +72,8 @@ SMALLEST_BESIDE = "N16"
 DROP_WINDOW = (25.0, 600.0)
 """Pressure across the nozzles at which they are used [Pa]."""
 BEST_DROP = 130.0
+ZERO_SD = 0.03
+"""How far the pressure zero moves between two days [Pa]."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,8 @@ class Disturbance:
     leak : area through which the chamber's air escapes [m²].
     pressure_factor, flow_factor : the number written over the right number.
     slowing : share of its speed that the fan loses from the first to the last point, unseen by the logger.
+    bore : (nozzle, its true bore [m]) where another nozzle sits in its place than the list says.
+    zero_drift : how far the pressure gauge's zero moves from the first to the last point [Pa].
     """
 
     speed_factor: float = 1.0
@@ -101,6 +106,8 @@ class Disturbance:
     pressure_factor: float = 1.0
     flow_factor: float = 1.0
     slowing: float = 0.0
+    bore: tuple[str, float] | None = None
+    zero_drift: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -135,6 +142,10 @@ class Chamber:
         noise = draws.normal(math.hypot(gauge.noise, gauge.noise_share * true))
         return true * bias.gain + bias.offset + extra + zero + noise
 
+    def zero(self, day: int) -> float:
+        """What the static pressure's gauge shows on a working day when nothing blows [Pa]."""
+        return self.biases["static_pressure"].offset + moved_zero(self.seed, day)
+
     def open_set(self, flow: float, plugged: str) -> tuple[str, ...]:
         """The nozzles that the operator lists open for a flow [m³/s].
 
@@ -148,6 +159,17 @@ class Chamber:
             return sets[usable[-1]]
         choice = min(usable or range(len(sets)), key=lambda i: abs(math.log(nominal[i] / BEST_DROP)))
         return sets[choice]
+
+    def across(
+        self, flow: float, air: Air, gauge: float, wrong: Disturbance
+    ) -> tuple[tuple[str, ...], float]:
+        """The nozzles that the operator lists open for a flow [m³/s], and the true pressure across them [Pa]."""
+        names = self.open_set(flow, wrong.plugged)
+        found = dict(self.nozzles)
+        if wrong.bore is not None:
+            name, bore = wrong.bore
+            found[name] = replace(found[name], bore=bore)
+        return names, nozzle_drop(flow, tuple(found[n] for n in names if n != wrong.plugged), air, gauge)
 
     def drop(self, flow: float, names: tuple[str, ...], air: Air, gauge: float) -> float:
         """True pressure [Pa] across the named nozzles at a flow [m³/s of room air]."""
@@ -172,6 +194,11 @@ def build_chamber(seed: int) -> Chamber:
     return Chamber(seed, biases, nozzles)
 
 
+def moved_zero(seed: int, day: int) -> float:
+    """How far the pressure gauge's zero has moved on a working day [Pa]."""
+    return Draws(seed, f"zero {day_name(day)}").normal(ZERO_SD)
+
+
 def certified(name: str) -> Nozzle:
     """A nozzle as its certificate has it."""
     return Nozzle(name, CERTIFICATES[name] / 1000)
@@ -183,9 +210,10 @@ def least_flow(plugged: str) -> float:
     return 0.95 * math.pi * bore**2 / 4 * math.sqrt(2 * 1.1 * DROP_WINDOW[0] / 1.15)
 
 
-def room_air(seed: int, date: str, occasion: str) -> Air:
-    """The room's air on a day, a little different on each occasion of that day."""
-    day, now = Draws(seed, f"air {date}"), Draws(seed, f"air {date} {occasion}")
+def room_air(seed: int, number: int, occasion: str) -> Air:
+    """The room's air on a working day, a little different on each occasion of that day."""
+    name = day_name(number)
+    day, now = Draws(seed, f"air {name}"), Draws(seed, f"air {name} {occasion}")
     return Air(
         pressure=98_500 + day.normal(600) + now.normal(40),
         temperature=273.15 + 22.2 + day.normal(0.7) + now.normal(0.25),

@@ -13,19 +13,27 @@ CONTENDERS = ("Bracken", "Tormentil", "Bilberry", "Asphodel")
 STALLING = "Asphodel"
 """The fan with a deep dip, which the dense radiator meets several times."""
 QUICK = (*CONTENDERS, "Sedge", "Sundew")
-OTHERS_120 = (
-    "Crowberry", "Cottongrass", "Cloudberry", "Bogbean", "Butterwort", "Milkwort", "Gorse", "Cranberry",
-    "Moorgrass", "Deergrass", "Sphagnum", "Cowberry",
-)  # fmt: skip
-OTHERS_140 = ("Bearberry", "Lousewort", "Bedstraw", "Spearwort", "Eyebright", "Stonecrop", "Harebell")
+OTHERS_120 = ("Crowberry", "Cottongrass", "Cloudberry", "Bogbean", "Gorse", "Milkwort")
+OTHERS_140 = ("Bearberry", "Lousewort", "Bedstraw", "Spearwort", "Eyebright")
+BY_VOLTAGE = ("Butterwort", "Cranberry", "Stonecrop")
+"""Fans without a control wire, set by their supply voltage; the last is of 140 mm."""
+OTHERS = (*OTHERS_120, *OTHERS_140, *BY_VOLTAGE)
+REFERENCE_FAN = "Bogmyrtle"
+"""The fan that is measured first, in the middle and last of each day to watch the rig."""
+RETIRED = ("Harebell", "Cowberry")
+"""Fans of earlier rounds, of which only finished numbers are left."""
 MAKERS = ("Fennock", "Ulverhag", "Tarnbeck", "Skelrigg", "Quillmoor")
 SHOPS = ("Mirefold Parts", "Hagstone Supply", "Peatlane")
 INITIALS = ("A. M.", "K. T.", "R. O.")
 
 REFERENCE_OBSTACLE = "rad27"
+FIRST_VERSION = "1"
 DENSE_OBSTACLE = "dense"
 COMMON_FLOW = 72.0
 """Airflow of the contenders through the 27 mm radiator at full speed [m³/h]."""
+
+BEHIND = 0.95
+"""The other fans of 120 mm reach less than this share of it."""
 
 _OBSTACLES = (
     # name, kind, description, a [Pa/(m³/h)], b [Pa/(m³/h)²]: per 120 mm tile
@@ -41,24 +49,43 @@ _OBSTACLES = (
 def obstacles(seed: int, *, full: bool) -> tuple[Obstacle, ...]:
     """The obstacles, each a few per cent off its kind's usual resistance.
 
-    Three of 120 mm; with `full` six of 120 mm and the first three once more with an opening of 140 mm.
+    Three of 120 mm; with `full` six of 120 mm, the reference radiator in its second version too, and the
+    first three once more with an opening of 140 mm.
     """
     found = [_obstacle(seed, row, 120) for row in (_OBSTACLES if full else _OBSTACLES[:3])]
     if full:
+        first = next(each for each in found if each.name == REFERENCE_OBSTACLE)
+        found.append(replace(first, version="2", a=first.a * SWAPPED[0], b=first.b * SWAPPED[1]))
         found += [_obstacle(seed, row, 140) for row in _OBSTACLES[:3]]
     return tuple(found)
 
 
+SWAPPED = (1.05, 1.09)
+"""Resistance of the second radiator of a kind over the first's: a and b."""
+
+
 def fans(seed: int, obstructions: tuple[Obstacle, ...], *, full: bool) -> tuple[Fan, ...]:
-    """The fan models: six, or with `full` twenty-five."""
-    by_name = {each.name: each for each in obstructions}
+    """The fan models: six, or with `full` twenty and the reference fan."""
+    by_name = {each.name: each for each in obstructions if each.version == FIRST_VERSION}
     found = list(_quick(seed, by_name[REFERENCE_OBSTACLE], by_name[DENSE_OBSTACLE]))
     if full:
+        radiator = by_name[REFERENCE_OBSTACLE]
         for i, name in enumerate(OTHERS_120):
-            found.append(_drawn(seed, name, i, size=120, thickness=30 if i % 6 == 5 else 25))
+            fan = _drawn(seed, name, i, size=120, thickness=30 if i % 6 == 5 else 25)
+            found.append(_behind(seed, fan, radiator))
         for i, name in enumerate(OTHERS_140):
             found.append(_drawn(seed, name, i, size=140, thickness=25))
+        for i, name in enumerate(BY_VOLTAGE):
+            size = 140 if name == BY_VOLTAGE[-1] else 120
+            fan = replace(_drawn(seed, name, i, size=size, thickness=25), wires=3, dead_volts=1.6 + 0.2 * i)
+            found.append(fan if size == 140 else _behind(seed, fan, radiator))
+        found.append(_drawn(seed, REFERENCE_FAN, 0, size=120, thickness=25))
     return tuple(found)
+
+
+def retired(seed: int) -> tuple[Fan, ...]:
+    """Fans of earlier rounds, of which only finished numbers are left."""
+    return tuple(_drawn(seed, name, i, size=120, thickness=25) for i, name in enumerate(RETIRED))
 
 
 def _obstacle(seed: int, row: tuple[str, str, str, float, float], tile: int) -> Obstacle:
@@ -68,7 +95,7 @@ def _obstacle(seed: int, row: tuple[str, str, str, float, float], tile: int) -> 
     draws = Draws(seed, f"obstacle {name}")
     return Obstacle(
         name=name,
-        version="v1",
+        version=FIRST_VERSION,
         kind=kind,
         description=description,
         tile=tile / 1000,
@@ -86,6 +113,15 @@ def _quick(seed: int, radiator: Obstacle, dense: Obstacle) -> Iterator[Fan]:
         if name == STALLING:
             fan = _stalling(_reaching(fan, radiator, wanted), dense)
         yield _reaching(fan, radiator, wanted)
+
+
+def _behind(seed: int, fan: Fan, radiator: Obstacle) -> Fan:
+    """The fan, slower where it would come too near the contenders."""
+    met = crossings(fan, radiator.drop, free_speed=fan.full_speed, sagging=True)
+    if met[-1].flow < BEHIND * COMMON_FLOW / 3600:
+        return fan
+    share = BEHIND - Draws(seed, f"behind {fan.name}").between(0.0, 0.14)
+    return _reaching(fan, radiator, share * COMMON_FLOW / 3600)
 
 
 def _stalling(fan: Fan, obstacle: Obstacle) -> Fan:

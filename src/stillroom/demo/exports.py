@@ -1,27 +1,15 @@
-"""Turns rows of readings into export files as rigs write them: three layouts, one for each habit."""
+"""Sweeps as text: the kinds of file that hold one sweep each, and what all kinds have in common."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from enum import Enum
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from pathlib import Path
 
+from stillroom.demo.fan import Setting
 from stillroom.demo.sweeps import Row
 from stillroom.vocabulary import from_si
-
-
-class Layout(Enum):
-    """How a file is laid out: (separator, unit row?, suffix)."""
-
-    COMMA = (",", False, "csv")
-    UNIT_ROW = (",", True, "csv")
-    TABS = ("\t", False, "tsv")
-
-    @property
-    def suffix(self) -> str:
-        """The end of the file's name."""
-        return self.value[2]
 
 
 @dataclass(frozen=True)
@@ -33,8 +21,16 @@ class Column:
     unit: str
     digits: int
 
+    @property
+    def header(self) -> str:
+        """Words and unit."""
+        return f"{self.words} [{self.unit}]" if self.unit else self.words
 
-NOZZLES = "nozzles"
+
+NOZZLES, POINT, DATE, CLOCK = "nozzles", "point", "date", "clock"
+TEXTS = (NOZZLES, DATE, CLOCK)
+"""Columns that hold words."""
+
 _ROOM = (
     Column("p_baro", "barometric_pressure", "hPa", 1),
     Column("t_air", "temperature", "°C", 2),
@@ -59,6 +55,21 @@ OBSTACLE_COLUMNS = (
     *CHAMBER_COLUMNS[2:4],
     *_ROOM,
 )
+DUTY_COLUMN = Column("duty", "duty", "%", 0)
+FREQUENCY_COLUMN = Column("PWM frequency", "pwm_frequency", "Hz", 0)
+LOCAL_COLUMNS = (
+    Column("Messpunkt", POINT, "", 0),
+    Column("statischer Druck", "static_pressure", "Pa", 2),
+    Column("Wirkdruck", "nozzle_pressure", "Pa", 2),
+    Column("Düsen", NOZZLES, "", 0),
+    Column("Luftdruck", "barometric_pressure", "hPa", 1),
+    Column("Lufttemperatur", "temperature", "°C", 2),
+    Column("Luftfeuchte", "relative_humidity", "%", 1),
+    Column("Drehzahl", "speed", "1/min", 0),
+    Column("Spannung", "voltage", "V", 3),
+    Column("Strom", "current", "mA", 1),
+)
+"""As the second operator's logger names them."""
 
 
 def duct_columns(label: str) -> tuple[Column, ...]:
@@ -71,28 +82,91 @@ def duct_columns(label: str) -> tuple[Column, ...]:
     )
 
 
-def write_export(path: Path, rows: Iterable[Row], columns: tuple[Column, ...], layout: Layout) -> None:
-    """Write one sweep.
+@dataclass(frozen=True)
+class Sweep:
+    """One sweep as it is to be saved.
 
     Parameters
     ----------
-    path : of the file; its folder is made.
-    rows : in SI.
-    columns : in order, after the point's number.
+    rows : readings in SI. columns : in which it is shown. setting : as written down; None for an obstacle.
+    start : of its first reading. down : whether it ends at shut-off.
+    zeros : of the pressure gauge before and after it [Pa], where they were written down.
     """
-    separator, unit_row, _ = layout.value
+
+    rows: tuple[Row, ...]
+    columns: tuple[Column, ...]
+    setting: Setting | None
+    start: datetime
+    down: bool = False
+    zeros: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Head:
+    """What a logger writes above the readings: the fan as the operator typed it, sample, operator."""
+
+    fan: str
+    sample: str
+    operator: str
+    rig: str = "chamber"
+    words: dict[str, str] = field(default_factory=dict)
+
+
+def write_comma(path: Path, sweep: Sweep) -> None:
+    """Comma-separated UTF-8 with the units in the headers."""
+    _write_separated(path, sweep, ",", unit_row=False)
+
+
+def write_unit_row(path: Path, sweep: Sweep) -> None:
+    """Comma-separated UTF-8 with a row of units."""
+    _write_separated(path, sweep, ",", unit_row=True)
+
+
+def write_tabs(path: Path, sweep: Sweep) -> None:
+    """Tab-separated UTF-8 with the units in the headers."""
+    _write_separated(path, sweep, "\t", unit_row=False)
+
+
+def _write_separated(path: Path, sweep: Sweep, separator: str, *, unit_row: bool) -> None:
+    columns = sweep.columns
     if unit_row:
-        lines = [["point", *(each.words for each in columns)], ["", *(each.unit for each in columns)]]
+        lines = [[POINT, *(each.words for each in columns)], ["", *(each.unit for each in columns)]]
     else:
-        lines = [["point", *(f"{c.words} [{c.unit}]" if c.unit else c.words for c in columns)]]
-    for number, row in enumerate(rows, start=1):
-        lines.append([str(number), *(_cell(row, each) for each in columns)])
-    path.parent.mkdir(parents=True, exist_ok=True)
-    text = "".join(separator.join(line) + "\n" for line in lines)
-    path.write_text(text, encoding="utf-8", newline="\n")
+        lines = [[POINT, *(each.header for each in columns)]]
+    for number in range(len(sweep.rows)):
+        lines.append([str(number + 1), *(cell(sweep, number, each) for each in columns)])
+    save(path, "".join(separator.join(line) + "\n" for line in lines), "utf-8")
 
 
-def _cell(row: Row, column: Column) -> str:
+def cell(sweep: Sweep, number: int, column: Column) -> str:
+    """A reading as it is printed, with a decimal point."""
+    row = sweep.rows[number]
+    if column.quantity == POINT:
+        return str(number + 1)
     if column.quantity == NOZZLES:
         return row.nozzles
-    return f"{from_si(row.values[column.quantity], column.unit):.{column.digits}f}"
+    if column.quantity in {DATE, CLOCK}:
+        now = moment(sweep, number)
+        return f"{now:%d.%m.%Y}" if column.quantity == DATE else f"{now:%H:%M:%S}"
+    return f"{value(row, column):.{column.digits}f}"
+
+
+def value(row: Row, column: Column) -> float:
+    """A reading in the column's unit."""
+    return from_si(row.values[column.quantity], column.unit)
+
+
+def moment(sweep: Sweep, number: int) -> datetime:
+    """When a reading was taken."""
+    return sweep.start + timedelta(seconds=20 * number)
+
+
+def save(path: Path, text: str, encoding: str) -> None:
+    """Write a text file with its folder."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(text.encode(encoding))
+
+
+def rows_of(sweeps: Iterable[Sweep]) -> Sequence[tuple[Sweep, int]]:
+    """Every reading of several sweeps, in order."""
+    return [(sweep, number) for sweep in sweeps for number in range(len(sweep.rows))]

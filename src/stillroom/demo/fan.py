@@ -8,12 +8,48 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from enum import Enum
 
 from stillroom.demo.air import STANDARD_DENSITY, STANDARD_VISCOSITY, Air
 
 REFERENCE_SPEED = 1500 / 60
 """The speed at which k_q and k_p are stated [1/s]."""
+
+
+SUPPLY = 12.0
+"""Supply voltage [V]."""
+PWM_FREQUENCY = 25_000.0
+"""Frequency at which 4-wire fans are controlled [Hz]."""
+SLOW_PWM = 10_000.0
+"""Below this the fan's input filter no longer smooths the duty, and it takes a low duty for a higher one [Hz]."""
+MISREAD = 0.86
+"""The duty that the fan takes a slow generator's for is its power with this exponent."""
+
+
+class Control(Enum):
+    """How a fan's speed is set: by the duty of its control wire, or by its supply voltage."""
+
+    DUTY = "duty"
+    VOLTS = "volts"
+
+
+@dataclass(frozen=True, order=True)
+class Setting:
+    """One setting of the speed control: a duty [%] or a voltage [V]."""
+
+    value: float
+    control: Control = field(default=Control.DUTY, compare=False)
+
+    @property
+    def words(self) -> str:
+        """As people write it."""
+        return f"{self.value:g} %" if self.control is Control.DUTY else f"{self.value:g} V"
+
+    @property
+    def name(self) -> str:
+        """As a file's name has it."""
+        return f"{self.value:g}pct" if self.control is Control.DUTY else f"{self.value:g}V"
 
 
 @dataclass(frozen=True)
@@ -53,6 +89,7 @@ class Fan:
     duty_power : exponent of speed over duty.
     sag : share of its speed that the fan loses from free delivery to shut-off.
     idle, rubbing, cubic : electrical power P = idle + rubbing·n + cubic·n³ [W, W·s, W·s³].
+    dead_volts : voltage at which a fan without a control wire would stand still [V].
     """
 
     name: str
@@ -74,6 +111,19 @@ class Fan:
     idle: float
     rubbing: float
     cubic: float
+    dead_volts: float = 2.0
+
+    @property
+    def control(self) -> Control:
+        """By duty where it has a control wire, by its supply voltage where it has none."""
+        return Control.DUTY if self.wires == 4 else Control.VOLTS
+
+    def free_speed(self, setting: Setting, frequency: float = PWM_FREQUENCY) -> float:
+        """Speed at free delivery [1/s] at a setting; `frequency` is that of the generator [Hz]."""
+        if setting.control is Control.VOLTS:
+            return self.full_speed * (setting.value - self.dead_volts) / (SUPPLY - self.dead_volts)
+        duty = setting.value / 100
+        return self.set_speed(duty if frequency >= SLOW_PWM else duty**MISREAD)
 
     def set_speed(self, duty: float) -> float:
         """Speed at free delivery [1/s] at a duty (0 to 1)."""

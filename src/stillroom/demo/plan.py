@@ -1,19 +1,36 @@
-"""Which sample was mounted when on which rig, and what went wrong there."""
+"""Which sample was mounted when on which rig, and what went wrong there: the short round of six fans."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from dataclasses import dataclass, field, replace
+from enum import Enum
 
 from stillroom.demo.bench import Disturbance
-from stillroom.demo.catalogue import QUICK
+from stillroom.demo.fan import PWM_FREQUENCY
 
 QUICK_DUTIES = (25, 40, 55, 70, 85, 100)
-FULL_DUTIES = (20, 28, 37, 46, 55, 64, 73, 82, 91, 100)
-FIRST_DAY = date(2026, 3, 2)
 LEAK_AREA = 3.0e-4
 """Area through which the chamber leaks after the seal change [m²]."""
+A_DAY = 4
+"""Mountings of a day."""
+
+
+class Kind(Enum):
+    """How a mounting's sweeps are saved; which file says what is told by the run table or by its name."""
+
+    COMMA = "comma"
+    UNIT_ROW = "unit row"
+    TABS = "tabs"
+    NAMED = "named"
+    SEMICOLON = "semicolon"
+    UTF16 = "utf-16"
+    FIXED = "fixed"
+    DUCT = "duct"
+    BLOCKS = "blocks"
+    LONG = "long"
+    WORKBOOK = "workbook"
+    ODS = "ods"
 
 
 @dataclass(frozen=True)
@@ -24,18 +41,30 @@ class Mounting:
     ----------
     fan, sample, number : whose it is; `number` counts the mountings of that sample.
     rig : "chamber" or "duct".
+    day : working day of the round.
+    kind : of file that its sweeps are saved in.
     really : the sample that truly was on the rig, where it is not the one that was written down.
     always : what is wrong in all of its sweeps.
-    at_duty : what is wrong in the sweep at one duty [%] only.
+    at : what is wrong in the sweep at one setting (duty [%] or voltage [V]) only.
+    swapped : two settings whose sweeps were written down under each other's name.
+    frequency : of the PWM generator [Hz].
+    turns : whether each setting is swept up and then down.
+    check : whether the reference fan is mounted to watch the rig.
     """
 
     fan: str
     sample: str
     number: int
     rig: str = "chamber"
+    day: int = 0
+    kind: Kind = Kind.COMMA
     really: str = ""
     always: Disturbance = Disturbance()
-    at_duty: Mapping[int, Disturbance] = field(default_factory=dict)
+    at: Mapping[float, Disturbance] = field(default_factory=dict)
+    swapped: tuple[float, float] | None = None
+    frequency: float = PWM_FREQUENCY
+    turns: bool = False
+    check: bool = False
 
     @property
     def name(self) -> str:
@@ -47,13 +76,25 @@ class Mounting:
         """The sample that was on the rig."""
         return self.really or self.sample
 
-    def wrong(self, duty: int) -> Disturbance:
-        """What is wrong in the sweep at a duty [%]."""
-        return self.at_duty.get(duty, self.always)
+    @property
+    def faulty(self) -> bool:
+        """Whether anything is wrong in it."""
+        return self != self.faultless()
+
+    def wrong(self, setting: float) -> Disturbance:
+        """What is wrong in the sweep at a setting."""
+        return self.at.get(setting, self.always)
+
+    def truly(self, setting: float) -> float:
+        """The setting at which the sweep was made that is written down under `setting`."""
+        if self.swapped is None or setting not in self.swapped:
+            return setting
+        first, second = self.swapped
+        return second if setting == first else first
 
     def faultless(self) -> Mounting:
         """The same mounting with nothing wrong."""
-        return Mounting(self.fan, self.sample, self.number, self.rig)
+        return replace(self, really="", always=Disturbance(), at={}, swapped=None, frequency=PWM_FREQUENCY)
 
 
 CFM_OVER_M3H = 3600 * 0.3048**3 / 60
@@ -61,7 +102,7 @@ CFM_OVER_M3H = 3600 * 0.3048**3 / 60
 MMH2O_OVER_PA = 9.80665
 """1 mmH₂O in Pa."""
 
-_MOUNTINGS = (
+QUICK_MOUNTINGS = (
     Mounting("Bracken", "s1", 1),
     Mounting("Tormentil", "s1", 1),
     Mounting("Bilberry", "s1", 1),
@@ -69,70 +110,30 @@ _MOUNTINGS = (
     Mounting("Sedge", "s1", 1),
     Mounting("Sundew", "s1", 1),
     Mounting("Bracken", "s2", 1),
-    Mounting("Tormentil", "s2", 1, at_duty={85: Disturbance(slowing=0.05)}),
+    Mounting("Tormentil", "s2", 1, at={85: Disturbance(slowing=0.05)}),
     Mounting("Bilberry", "s2", 1),
-    Mounting("Asphodel", "s1", 2, at_duty={70: Disturbance(pressure_factor=1 / MMH2O_OVER_PA)}),
+    Mounting("Asphodel", "s1", 2, at={70: Disturbance(pressure_factor=1 / MMH2O_OVER_PA)}),
     Mounting("Sedge", "s1", 2, always=Disturbance(plugged="N12")),
     Mounting("Sundew", "s1", 2),
     Mounting("Bracken", "s1", 2),
     Mounting("Tormentil", "s1", 2, always=Disturbance(speed_factor=2.0)),
     Mounting("Sedge", "s1", 3),
     Mounting("Bracken", "s2", 2, really="s1"),
-    Mounting("Sundew", "s1", 3, rig="duct", at_duty={55: Disturbance(flow_factor=1 / CFM_OVER_M3H)}),
+    Mounting(
+        "Sundew", "s1", 3, rig="duct", kind=Kind.DUCT, at={55: Disturbance(flow_factor=1 / CFM_OVER_M3H)}
+    ),
 )
 """The six fans' mountings in the order of the round, without the last."""
-_LAST = Mounting("Bilberry", "s1", 2, always=Disturbance(leak=LEAK_AREA))
+LAST = Mounting("Bilberry", "s1", 2, always=Disturbance(leak=LEAK_AREA))
 """Made after the seal was changed, so that no other mounting stands on the leaking chamber."""
 
-
-def duties(*, full: bool) -> tuple[int, ...]:
-    """The settings of the speed control in a round [%]."""
-    return FULL_DUTIES if full else QUICK_DUTIES
+_QUICK_KINDS = {"Sedge": Kind.UNIT_ROW, "Sundew": Kind.TABS}
 
 
-def mountings(names: tuple[str, ...], *, faults: bool, full: bool) -> tuple[tuple[Mounting, str], ...]:
-    """All mountings of a round with their dates, in order.
-
-    Parameters
-    ----------
-    names : the fans.
-    faults : whether what goes wrong goes wrong.
-    """
-    others = [name for name in names if name not in QUICK]
-    found = list(_MOUNTINGS)
-    for number in (1, 2):
-        found += [Mounting(name, "s1", number) for name in others]
-    found += [Mounting(name, "s2", 1) for name in others[::3]]
-    last_day = 2 + (len(found) - 1) // 4
-    found.append(_LAST)
-    if not faults:
-        found = [each.faultless() for each in found]
-    if full:
-        found = [_at_known_duties(each) for each in found]
-    days = [1 + i // 4 for i in range(len(found) - 1)] + [last_day]
-    return tuple((each, _day(day)) for each, day in zip(found, days, strict=True))
-
-
-def obstacle_day() -> str:
-    """The day on which the obstacles are measured."""
-    return _day(0)
-
-
-def seal_day(planned: tuple[tuple[Mounting, str], ...]) -> str:
-    """The day on which the seal is changed: that of the last mounting."""
-    return planned[-1][1]
-
-
-def _at_known_duties(mounting: Mounting) -> Mounting:
-    """With the duties of the whole round's finer steps in place of the short round's."""
-    nearest = {duty: min(FULL_DUTIES, key=lambda full: abs(full - duty)) for duty in QUICK_DUTIES}
-    moved = {nearest[duty]: wrong for duty, wrong in mounting.at_duty.items()}
-    return Mounting(
-        mounting.fan, mounting.sample, mounting.number, mounting.rig, mounting.really, mounting.always, moved
-    )
-
-
-def _day(working_day: int) -> str:
-    """The date of a working day of the round, Monday to Friday."""
-    weeks, days = divmod(working_day, 5)
-    return (FIRST_DAY + timedelta(days=7 * weeks + days)).isoformat()
+def quick_mountings(*, faults: bool) -> tuple[Mounting, ...]:
+    """All mountings of the short round, in order; without `faults` nothing goes wrong in them."""
+    last_day = 2 + (len(QUICK_MOUNTINGS) - 1) // A_DAY
+    found = [replace(each, day=1 + i // A_DAY) for i, each in enumerate(QUICK_MOUNTINGS)]
+    found.append(replace(LAST, day=last_day))
+    saved = [replace(e, kind=_QUICK_KINDS.get(e.fan, e.kind)) for e in found]
+    return tuple(each if faults else each.faultless() for each in saved)

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from stillroom.demo.bench import BORE_U, CERTIFICATES, GAUGES, Gauge
-from stillroom.demo.plan import FIRST_DAY
+from stillroom.demo.calendar import Calendar
 from stillroom.demo.truth import NozzleChange
 from stillroom.vocabulary import unit
 
-CALIBRATED = "2025-11-17"
-DUE = "2026-11-17"
+CALIBRATED, DUE = 105, 365
+"""Days from the calibrations to the round, and from a calibration to the next."""
 
 NOZZLE_CHANGE = NozzleChange(
     nozzle="N40",
@@ -22,9 +22,12 @@ NOZZLE_CHANGE = NozzleChange(
 """For the story only: in this laboratory the first certificate is the right one."""
 
 
-def write_rigs(folder: Path) -> None:
+def write_rigs(folder: Path, calendar: Calendar) -> None:
     """Write `rigs.toml`."""
-    lines = [*_rigs(), *(line for gauge in GAUGES for line in _gauge(gauge)), *_nozzles()]
+    year = calendar.first.year - 1
+    done, due = calendar.before(CALIBRATED), calendar.before(CALIBRATED - DUE)
+    gauges = (line for gauge in GAUGES for line in _gauge(gauge, done, due, f"K-{year}"))
+    lines = [*_rigs(), *gauges, *_nozzles(year - 1)]
     (folder / "rigs.toml").write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
 
 
@@ -51,16 +54,16 @@ def _rigs() -> Iterator[str]:
     yield ""
 
 
-def _gauge(gauge: Gauge) -> Iterator[str]:
+def _gauge(gauge: Gauge, done: str, due: str, series: str) -> Iterator[str]:
     yield f"[instrument.{gauge.name}]"
     yield f'quantity = "{gauge.quantity}"'
     yield f'resolution = "{10.0**-gauge.digits:.{gauge.digits}f} {gauge.unit}"'
     yield f'noise = "{_noise(gauge)}"'
     yield ""
     yield f"[instrument.{gauge.name}.calibration]"
-    yield f'date = "{CALIBRATED}"'
-    yield f'due = "{DUE}"'
-    yield f'certificate = "K-{FIRST_DAY.year - 1}-{100 + GAUGES.index(gauge)}"'
+    yield f'date = "{done}"'
+    yield f'due = "{due}"'
+    yield f'certificate = "{series}-{100 + GAUGES.index(gauge)}"'
     yield f'offset = "{_spread(gauge.offset, gauge.unit)}"'
     yield f'offset_u = "{_spread(gauge.offset_u, gauge.unit)}"'
     yield f"gain = {gauge.gain}"
@@ -84,13 +87,13 @@ def _noise(gauge: Gauge) -> str:
     return " + ".join(parts)
 
 
-def _nozzles() -> Iterator[str]:
+def _nozzles(year: int) -> Iterator[str]:
     for i, (name, bore) in enumerate(CERTIFICATES.items()):
         yield f"[nozzle.{name}]"
         yield f'bore = "{bore_text(bore / 1000)}"'
         yield f'bore_u = "{BORE_U[name]:.3f} mm"'
         yield "length_ratio = 0.6"
-        yield f'certificate = "N-2024-{31 + i}"'
+        yield f'certificate = "N-{year}-{31 + i}"'
         yield ""
 
 

@@ -10,17 +10,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from stillroom.demo.air import Air
-from stillroom.demo.bench import Chamber, Disturbance, least_flow
+from stillroom.demo.bench import Chamber, Disturbance, least_flow, moved_zero
 from stillroom.demo.draws import Draws
-from stillroom.demo.fan import Fan, Obstacle
+from stillroom.demo.fan import PWM_FREQUENCY, SUPPLY, Control, Fan, Obstacle, Setting
 
 POINTS = 12
 SECONDS_PER_POINT = 60
-SUPPLY = 12.0
-"""Supply voltage [V]."""
 LOWEST_OPENING = 0.06
-ZERO_SD = 0.03
-"""How far the pressure zero moves between two days [Pa]."""
 
 
 @dataclass(frozen=True)
@@ -38,60 +34,72 @@ class Occasion:
     Parameters
     ----------
     name : its identity ("Bracken-s1-m1 100pct").
-    date : on which the day's zero of the pressure gauge depends.
+    day : working day of the round; the day's zero of the pressure gauge depends on it.
     air : of the room at its start.
     stagger : how far the throttle settings are moved along, 0 to 1.
+    points : readings of the sweep.
+    down : whether it begins at free delivery and ends at shut-off.
+    nozzle_factor : what the nozzle gauge shows over what it would have shown on the round's first day.
+    frequency : of the PWM generator [Hz].
     """
 
     name: str
-    date: str
+    day: int
     air: Air
     stagger: float
+    points: int = POINTS
+    down: bool = False
+    nozzle_factor: float = 1.0
+    frequency: float = PWM_FREQUENCY
 
 
-def openings(fan: Fan, speed: float, air: Air, stagger: float, fault: Disturbance) -> list[float]:
+def openings(fan: Fan, speed: float, occasion: Occasion, fault: Disturbance) -> list[float]:
     """The openings q of a sweep's points, from as good as shut off to free delivery."""
+    air = occasion.air
     first = _shut(fan, speed, air, fault.leak)
     low = max(LOWEST_OPENING, first + LOWEST_OPENING)
     while _through_nozzles(fan, low, speed, air, fault.leak) < least_flow(fault.plugged):
         low += 0.004
-    inner = POINTS - 2
-    return [first, *(low + (1 - low) * (i + 0.8 * stagger) / (inner + 0.5) for i in range(inner)), 1.0]
+    inner = occasion.points - 2
+    steps = [low + (1 - low) * (i + 0.8 * occasion.stagger) / (inner + 0.5) for i in range(inner)]
+    return [first, *steps, 1.0]
 
 
 def fan_sweep(
-    chamber: Chamber, fan: Fan, duty: float, occasion: Occasion, fault: Disturbance
+    chamber: Chamber, fan: Fan, setting: Setting, occasion: Occasion, fault: Disturbance
 ) -> Iterator[Row]:
-    """A sweep of a mounted fan at one duty (0 to 1) in the chamber, shut-off first."""
-    free_speed, air = fan.set_speed(duty), occasion.air
-    zero = Draws(chamber.seed, f"zero {occasion.date}").normal(ZERO_SD)
-    settings = openings(fan, fan.loaded_speed(free_speed, 0.0), air, occasion.stagger, fault)
-    for i, q in enumerate(settings):
-        draws = Draws(chamber.seed, f"{occasion.name} {i}")
-        now = _drifted(air, draws)
+    """A sweep of a mounted fan at one setting in the chamber, shut-off first unless it goes down."""
+    free_speed = fan.free_speed(setting, occasion.frequency)
+    steps = list(enumerate(openings(fan, fan.loaded_speed(free_speed, 0.0), occasion, fault)))
+    supply = SUPPLY if setting.control is Control.DUTY else setting.value
+    for i, (place, q) in enumerate(reversed(steps) if occasion.down else steps):
+        draws, along = Draws(chamber.seed, f"{occasion.name} {i}"), i / (occasion.points - 1)
+        now = _drifted(occasion.air, draws)
+        zero = moved_zero(chamber.seed, occasion.day) + fault.zero_drift * along
         shown_speed = fan.loaded_speed(free_speed, q)
-        speed = shown_speed * (1 - fault.slowing * i / (POINTS - 1))
+        speed = shown_speed * (1 - fault.slowing * along)
         pressure = fan.pressure(q, speed, now.density)
         flow = _through_nozzles(fan, q, speed, now, fault.leak)
-        values = {
-            "time": float(i * SECONDS_PER_POINT),
-            "static_pressure": chamber.read("static_pressure", pressure, draws, zero) * fault.pressure_factor,
-        }
+        shown = chamber.read("static_pressure", pressure, draws, zero) * fault.pressure_factor
+        values = {"time": float(i * SECONDS_PER_POINT), "static_pressure": shown, "nozzle_pressure": 0.0}
         listed = "none"
-        if i > 0:
-            names = chamber.open_set(flow, fault.plugged)
-            truly_open = tuple(name for name in names if name != fault.plugged)
+        if place > 0:
+            names, drop = chamber.across(flow, now, pressure, fault)
+            values["nozzle_pressure"] = chamber.read("nozzle_pressure", drop * occasion.nozzle_factor, draws)
             listed = "+".join(names)
-            drop = chamber.drop(flow, truly_open, now, pressure)
-            values["nozzle_pressure"] = chamber.read("nozzle_pressure", drop, draws)
-        else:
-            values["nozzle_pressure"] = 0.0
         values |= _room(chamber, now, draws)
         values["speed"] = chamber.read("speed", shown_speed, draws) * fault.speed_factor
-        values["voltage"] = chamber.read("voltage", SUPPLY, draws)
-        current = fan.power(q, speed, now.density) / SUPPLY
+        values["voltage"] = chamber.read("voltage", supply, draws)
+        current = fan.power(q, speed, now.density) / supply
         values["current"] = chamber.read("current", current, draws)
-        yield Row(values, listed)
+        yield Row(values | _set(setting, occasion), listed)
+
+
+def _set(setting: Setting, occasion: Occasion) -> dict[str, float]:
+    """What the speed control shows of itself."""
+    if setting.control is Control.VOLTS:
+        return {}
+    return {"duty": setting.value / 100, "pwm_frequency": occasion.frequency}
 
 
 def obstacle_sweep(chamber: Chamber, obstacle: Obstacle, occasion: Occasion, largest: float) -> Iterator[Row]:
@@ -99,7 +107,7 @@ def obstacle_sweep(chamber: Chamber, obstacle: Obstacle, occasion: Occasion, lar
 
     The chamber lies below the room's pressure by what the obstacle takes.
     """
-    zero = Draws(chamber.seed, f"zero {occasion.date}").normal(ZERO_SD)
+    zero = moved_zero(chamber.seed, occasion.day)
     count = 14
     for i in range(count):
         draws = Draws(chamber.seed, f"{occasion.name} {i}")
@@ -107,7 +115,7 @@ def obstacle_sweep(chamber: Chamber, obstacle: Obstacle, occasion: Occasion, lar
         flow = largest * (0.08 + 0.92 * i / (count - 1))
         drop = obstacle.drop(flow, now)
         names = chamber.open_set(flow, "")
-        across = chamber.drop(flow, names, now, -drop)
+        across = chamber.drop(flow, names, now, -drop) * occasion.nozzle_factor
         values = {
             "time": float(i * SECONDS_PER_POINT),
             "resistance_pressure": chamber.read("static_pressure", drop, draws, zero),
@@ -120,12 +128,14 @@ DUCT_ACCURACY = 0.03
 """What the simple rig states of itself: ± 3 % of reading, taken as two standard deviations."""
 
 
-def duct_sweep(seed: int, fan: Fan, duty: float, occasion: Occasion, fault: Disturbance) -> Iterator[Row]:
+def duct_sweep(
+    seed: int, fan: Fan, setting: Setting, occasion: Occasion, fault: Disturbance
+) -> Iterator[Row]:
     """A sweep on the simple rig, which shows flow, pressure and speed only."""
     rig = Draws(seed, "rig duct")
     flow_gain, pressure_gain = rig.near_one(DUCT_ACCURACY / 2), rig.near_one(DUCT_ACCURACY / 2)
-    free_speed, air = fan.set_speed(duty), occasion.air
-    for i, q in enumerate(openings(fan, free_speed, air, occasion.stagger, fault)):
+    free_speed, air = fan.free_speed(setting), occasion.air
+    for i, q in enumerate(openings(fan, free_speed, occasion, fault)):
         draws = Draws(seed, f"{occasion.name} {i}")
         speed = fan.loaded_speed(free_speed, q)
         yield Row(
@@ -136,6 +146,7 @@ def duct_sweep(seed: int, fan: Fan, duty: float, occasion: Occasion, fault: Dist
                 + draws.normal(0.08),
                 "speed": speed * draws.near_one(0.001),
             }
+            | _set(setting, occasion)
         )
 
 

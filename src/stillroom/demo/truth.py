@@ -9,6 +9,7 @@ from pathlib import Path
 
 from stillroom.demo.bench import Chamber
 from stillroom.demo.fan import Crossing, Fan, Obstacle, crossings
+from stillroom.demo.spreadsheet import PlainRow
 
 FULL_SPEED = "full speed"
 GIVEN_SPEED = 1500 / 60
@@ -92,6 +93,9 @@ class Fault:
     factor : recorded value over true value where that is one number; None where it is not.
     before_after : which number to show before and after.
     remedy : what puts it right.
+    rule : number of the rule that must find it; 0 where no rule but a ranking or a reader tells of it.
+    words : what the finding's cause, or where it has none its text, must say.
+    setting : of the one sweep that is wrong ("55 %"); empty where the whole mounting is.
     """
 
     name: str
@@ -105,6 +109,9 @@ class Fault:
     factor: float | None
     before_after: str
     remedy: str
+    rule: int
+    words: str
+    setting: str = ""
 
 
 @dataclass(frozen=True)
@@ -144,29 +151,34 @@ class Truth:
 
     Parameters
     ----------
-    seed, full : what the laboratory was made with.
-    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]).
+    seed, full, today : what the laboratory was made with.
+    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]); a version follows an @.
     operating : every model and sample through every obstacle of its size.
     faults, false_claims : what was made wrong.
+    reference_fan : that watches the rig; empty where none does.
     near_tie : fans that are nearly equal through `reference_obstacle`.
     stalling : (fan, obstacle) with several operating points.
     nozzle_change : for the story. bores : true [m], by nozzle. coefficient : true over formula's.
+    plain : the ranking that a plain spreadsheet makes of the same readings.
     """
 
     seed: int
     full: bool
+    today: str
     fans: tuple[FanTruth, ...]
     obstacles: tuple[tuple[str, float, float], ...]
     operating: tuple[Operating, ...]
     faults: tuple[Fault, ...]
     false_claims: tuple[FalseClaim, ...]
     reference_obstacle: str
+    reference_fan: str
     near_tie: tuple[str, ...]
     stalling: tuple[str, str]
     nozzle_change: NozzleChange
     gauges: tuple[GaugeTruth, ...]
     bores: dict[str, float]
     coefficient: float
+    plain: tuple[PlainRow, ...]
 
     def fan(self, name: str, sample: str = MODEL) -> FanTruth:
         """The values of a fan model, or of one of its samples.
@@ -230,14 +242,17 @@ def fan_truth(fan: Fan, sample: str) -> FanTruth:
     )
 
 
-def operating_truth(fan: Fan, sample: str, obstacle: Obstacle) -> Iterator[Operating]:
-    """Where a fan works against an obstacle, at full speed and at the given speeds that it reaches."""
+def operating_truth(fan: Fan, sample: str, obstacle: Obstacle, name: str) -> Iterator[Operating]:
+    """Where a fan works against an obstacle, at full speed and at the given speeds that it reaches.
+
+    `name` is the obstacle's, with its version where it isn't the first.
+    """
     full = crossings(fan, obstacle.drop, free_speed=fan.full_speed, sagging=True)
-    yield Operating(fan.name, sample, obstacle.name, FULL_SPEED, full)
+    yield Operating(fan.name, sample, name, FULL_SPEED, full)
     for condition, speed in GIVEN_SPEEDS.items():
         if speed <= fan.full_speed:
             held = crossings(fan, obstacle.drop, free_speed=speed, sagging=False)
-            yield Operating(fan.name, sample, obstacle.name, condition, held)
+            yield Operating(fan.name, sample, name, condition, held)
 
 
 def gauge_truth(chamber: Chamber, names: dict[str, str]) -> tuple[GaugeTruth, ...]:

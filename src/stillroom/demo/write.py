@@ -3,36 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, datetime
 from pathlib import Path
 
 from stillroom.demo.bench import BY_QUANTITY, Chamber, build_chamber, room_air
+from stillroom.demo.calendar import USUAL_DAY, Calendar, calendar_of
 from stillroom.demo.catalogue import (
     CONTENDERS,
     DENSE_OBSTACLE,
+    FIRST_VERSION,
+    INITIALS,
+    REFERENCE_FAN,
     REFERENCE_OBSTACLE,
     STALLING,
     fans,
     obstacles,
 )
 from stillroom.demo.draws import Draws
-from stillroom.demo.exports import CHAMBER_COLUMNS, OBSTACLE_COLUMNS, Layout, duct_columns, write_export
+from stillroom.demo.exports import OBSTACLE_COLUMNS, Sweep, write_comma
 from stillroom.demo.fan import Fan, Obstacle
-from stillroom.demo.faults import fault_records
-from stillroom.demo.plan import Mounting, duties, mountings, obstacle_day
+from stillroom.demo.faults import fault_records, round_records
+from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import NOZZLE_CHANGE, write_rigs
-from stillroom.demo.sweeps import Occasion, duct_sweep, fan_sweep, obstacle_sweep
-from stillroom.demo.tables import (
-    Planned,
-    RunLine,
-    write_claims,
-    write_events,
-    write_fans,
-    write_mountings,
-    write_obstacles,
-    write_prices,
-    write_runs,
-    write_samples,
-)
+from stillroom.demo.round import Round, round_of
+from stillroom.demo.saving import Saved, save_mounting
+from stillroom.demo.spreadsheet import plain_ranking
+from stillroom.demo.sweeps import Occasion, obstacle_sweep
+from stillroom.demo.tables import RunLine, write_runs, write_tables
 from stillroom.demo.truth import (
     MODEL,
     FanTruth,
@@ -49,78 +46,86 @@ SEED = 20260330
 SAMPLE_SPEED_SD = 0.02
 SAMPLE_SD = 0.01
 """Spread between samples: of speed; of k_q and of k_p (design ranges 2–3 % and 1 %)."""
-MOUNTING_SD = 0.004
-"""Spread between mountings of a sample, of k_q and of k_p."""
 LARGEST_OBSTACLE_FLOW = {120: 130 / 3600, 140: 170 / 3600}
 """Largest flow in an obstacle's sweep [m³/s], by tile [mm]."""
+README = "These are the rigs' exports as they came, one folder a day. Don't rename anything. K. T.\n"
 
 
 def write_exports(
-    folder: Path, *, full: bool = False, seed: int = SEED, truth_path: Path | None = None, faults: bool = True
+    folder: Path,
+    *,
+    full: bool = False,
+    seed: int = SEED,
+    truth_path: Path | None = None,
+    faults: bool = True,
+    today: date = USUAL_DAY,
 ) -> Truth:
     """Write a laboratory's files as it would hand them over, and the truth beside the folder.
 
     Parameters
     ----------
     folder : where the files go; made if need be.
-    full : twenty-five fans at ten speeds instead of six at six.
-    seed : the same seed writes the same bytes.
+    full : twenty fans at ten speeds, and all that befalls a lab, instead of six fans at six.
+    seed : the same seed writes the same readings.
     truth_path : where the truth goes as JSON; `truth.json` beside `folder` if not given.
     faults : whether things go wrong as they do in a laboratory.
+    today : the day the lab is made; the round ended just before it. It moves dates and nothing else.
     """
     folder.mkdir(parents=True, exist_ok=True)
     chamber = build_chamber(seed)
+    plan = round_of(full=full, faults=faults)
+    calendar = calendar_of(today, plan.last)
     obstructions = obstacles(seed, full=full)
     models = fans(seed, obstructions, full=full)
-    planned = mountings(tuple(fan.name for fan in models), faults=faults, full=full)
-    bought = samples(models, planned, seed)
+    bought = samples(models, plan.mountings, seed)
 
-    runs = [_write_obstacle(folder, chamber, each) for each in obstructions]
+    loads = [_write_obstacle(folder, chamber, plan, each, calendar) for each in obstructions]
+    runs = [line for line, _ in loads]
     made_wrong: list[Fault] = []
-    for order, (mounting, day) in enumerate(planned):
+    saved: dict[str, tuple[Saved, ...]] = {}
+    for i, mounting in enumerate(plan.mountings):
         sample = bought[mounting.fan, mounting.true_sample]
-        files = _write_mounting(folder, chamber, mounting, sample, day, duties(full=full), order)
-        runs += [
-            RunLine(file, mounting.rig, mounting.name, mounting.fan, mounting.sample, duty=str(duty))
-            for duty, file in files.items()
-        ]
-        made_wrong += fault_records(mounting, files)
+        day = calendar.day(mounting.day)
+        found = save_mounting(folder, chamber, plan, mounting, sample, day, INITIALS[i % len(INITIALS)])
+        saved[mounting.name] = found
+        runs += _run_lines(mounting, found)
+        made_wrong += fault_records(mounting, found)
+    made_wrong += round_records(plan) if faults else ()
 
-    write_fans(folder, models)
-    write_samples(folder, bought, seed)
-    write_obstacles(folder, obstructions)
-    write_mountings(folder, planned)
-    write_runs(folder, runs)
-    false = write_claims(folder, models, seed, faults=faults)
-    write_prices(folder, models, seed)
-    write_events(folder, planned)
-    write_rigs(folder)
+    false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
+    write_runs(folder, runs, zeros=full)
+    write_rigs(folder, calendar)
+    if full:
+        (folder / "readme.txt").write_text(README, encoding="utf-8", newline="\n")
 
     known = [(MODEL, fan) for fan in models] + [(name, fan) for (_, name), fan in bought.items()]
     truth = Truth(
         seed=seed,
         full=full,
+        today=today.isoformat(),
         fans=tuple(_values(known)),
-        obstacles=tuple((each.name, each.a, each.b) for each in obstructions),
+        obstacles=tuple((_versioned(each), each.a, each.b) for each in obstructions),
         operating=tuple(_operating(known, obstructions)),
         faults=tuple(made_wrong),
         false_claims=false,
         reference_obstacle=REFERENCE_OBSTACLE,
+        reference_fan=REFERENCE_FAN if full else "",
         near_tie=CONTENDERS,
         stalling=(STALLING, DENSE_OBSTACLE),
         nozzle_change=NOZZLE_CHANGE,
         gauges=gauge_truth(chamber, {q: gauge.name for q, gauge in BY_QUANTITY.items()}),
         bores={name: nozzle.bore for name, nozzle in chamber.nozzles.items()},
         coefficient=chamber.nozzles["N40"].excess,
+        plain=plain_ranking(*_plain(models, plan, saved, loads)),
     )
     truth.save(truth_path or folder.parent / "truth.json")
     return truth
 
 
-def samples(models: tuple[Fan, ...], planned: Planned, seed: int) -> dict[tuple[str, str], Fan]:
+def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -> dict[tuple[str, str], Fan]:
     """Every sample that the tables know, by (fan, sample)."""
     by_name = {fan.name: fan for fan in models}
-    names = sorted({(each.fan, each.sample) for each, _ in planned})
+    names = sorted({(each.fan, each.sample) for each in planned})
     found = {}
     for fan, sample in names:
         draws = Draws(seed, f"sample {fan} {sample}")
@@ -132,50 +137,56 @@ def samples(models: tuple[Fan, ...], planned: Planned, seed: int) -> dict[tuple[
     return found
 
 
-def _write_obstacle(folder: Path, chamber: Chamber, obstacle: Obstacle) -> RunLine:
-    day, name = obstacle_day(), f"obstacle {obstacle.name}"
+def _versioned(obstacle: Obstacle) -> str:
+    """An obstacle's name, with its version where it isn't the first."""
+    first = obstacle.version == FIRST_VERSION
+    return obstacle.name if first else f"{obstacle.name}@{obstacle.version}"
+
+
+def _write_obstacle(
+    folder: Path, chamber: Chamber, plan: Round, obstacle: Obstacle, calendar: Calendar
+) -> tuple[RunLine, Sweep]:
+    day = 0 if obstacle.version == FIRST_VERSION else plan.swap_day
+    name = f"obstacle {_versioned(obstacle)}"
     occasion = Occasion(name, day, room_air(chamber.seed, day, name), 0.0)
-    rows = obstacle_sweep(chamber, obstacle, occasion, LARGEST_OBSTACLE_FLOW[round(obstacle.tile * 1000)])
-    file = f"exports/obstacles/{obstacle.name}-{obstacle.version}.csv"
-    write_export(folder / file, rows, OBSTACLE_COLUMNS, Layout.COMMA)
-    return RunLine(file, "chamber", obstacle=obstacle.name)
+    largest = LARGEST_OBSTACLE_FLOW[round(obstacle.tile * 1000)]
+    rows = tuple(obstacle_sweep(chamber, obstacle, occasion, largest))
+    sweep = Sweep(rows, OBSTACLE_COLUMNS, None, datetime.fromisoformat(calendar.day(day)))
+    file = f"exports/obstacles/{obstacle.name}-v{obstacle.version}.csv"
+    write_comma(folder / file, sweep)
+    return RunLine(file, "chamber", obstacle=_versioned(obstacle)), sweep
 
 
-def _write_mounting(
-    folder: Path,
-    chamber: Chamber,
-    mounting: Mounting,
-    sample: Fan,
-    day: str,
-    settings: tuple[int, ...],
-    order: int,
-) -> dict[int, str]:
-    """Write the sweeps of one mounting; returns the files by duty [%], relative to the folder."""
-    seed, layout = chamber.seed, _layout(mounting.fan)
-    draws = Draws(seed, f"mounting {mounting.name}")
-    mounted = sample.varied(k_q=draws.near_one(MOUNTING_SD), k_p=draws.near_one(MOUNTING_SD))
-    files = {}
-    for i, duty in enumerate(settings):
-        name = f"{mounting.name} {duty}pct"
-        stagger = ((i + 0.37 * order) * 0.618034) % 1.0
-        occasion = Occasion(name, day, room_air(seed, day, name), stagger)
-        wrong = mounting.wrong(duty)
-        file = f"exports/{mounting.fan}/{mounting.sample}/m{mounting.number}/{duty}pct.{layout.suffix}"
-        if mounting.rig == "duct":
-            columns = duct_columns("m³/h" if wrong.flow_factor != 1.0 else "CFM")
-            write_export(
-                folder / file, duct_sweep(seed, mounted, duty / 100, occasion, wrong), columns, layout
-            )
-        else:
-            rows = fan_sweep(chamber, mounted, duty / 100, occasion, wrong)
-            write_export(folder / file, rows, CHAMBER_COLUMNS, layout)
-        files[duty] = file
-    return files
+def _run_lines(mounting: Mounting, saved: tuple[Saved, ...]) -> Iterator[RunLine]:
+    """The rows of the run table for a mounting's files; none where their names say it all."""
+    if mounting.kind is Kind.NAMED:
+        return
+    for each in saved:
+        if each.part not in (None, 1):
+            continue
+        setting = each.sweep.setting if each.part is None else None
+        yield RunLine(
+            each.file, mounting.rig, mounting.name, mounting.fan, mounting.sample, setting=setting,
+            zeros=each.sweep.zeros, frequency=mounting.frequency,
+        )  # fmt: skip
 
 
-def _layout(fan: str) -> Layout:
-    """The layout in which a fan's exports were saved: most with the unit in the header."""
-    return {"Sedge": Layout.UNIT_ROW, "Sundew": Layout.TABS}.get(fan, Layout.COMMA)
+def _plain(
+    models: tuple[Fan, ...],
+    plan: Round,
+    saved: dict[str, tuple[Saved, ...]],
+    loads: list[tuple[RunLine, Sweep]],
+) -> tuple[dict[str, tuple[str, Sweep]], Sweep]:
+    """What the spreadsheet is fed: each fan's first mounting at its highest setting, and the obstacle's sweep."""
+    load = next(sweep for line, sweep in loads if line.obstacle == REFERENCE_OBSTACLE)
+    found = {}
+    for fan in models:
+        if round(fan.size * 1000) == 120 and fan.name != REFERENCE_FAN:
+            first = next(each.name for each in plan.mountings if each.fan == fan.name)
+            ups = [each for each in saved[first] if not each.sweep.down and each.sweep.setting]
+            best = max(ups, key=lambda each: each.sweep.setting.value if each.sweep.setting else 0.0)
+            found[fan.name] = (best.file, best.sweep)
+    return found, load
 
 
 def _values(known: list[tuple[str, Fan]]) -> Iterator[FanTruth]:
@@ -187,4 +198,4 @@ def _operating(known: list[tuple[str, Fan]], obstructions: tuple[Obstacle, ...])
     for sample, fan in known:
         for obstacle in obstructions:
             if obstacle.tile == fan.size:
-                yield from operating_truth(fan, sample, obstacle)
+                yield from operating_truth(fan, sample, obstacle, _versioned(obstacle))

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.compare.standing import Ranking, Standing
-from stillroom.demo.spreadsheet import plain_ranking
 from stillroom.demo.truth import Truth
 from stillroom.lab import pictures
 from stillroom.lab.book import Book, open_book
@@ -45,7 +44,7 @@ class _State:
     work: Reduced
 
 
-def tell(lab: Lab, truth: Truth, dir: Path, bench: Path, progress: Progress) -> Said:
+def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     """Do the main job and say what happened."""
     obstacle = truth.reference_obstacle
     asked = Asked(measure_named(MEASURE), Condition(None, obstacle))
@@ -58,7 +57,7 @@ def tell(lab: Lab, truth: Truth, dir: Path, bench: Path, progress: Progress) -> 
     files = pictures.save(picture, dir / "charts", name)
     moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
     tables = (
-        ("1. A plain spreadsheet beside ours", _spreadsheet(bench, obstacle, after.ranking)),
+        ("1. A plain spreadsheet beside ours", _spreadsheet(truth, after.ranking)),
         (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after)),
         ("3. The truth, which only the demo knows, beside our intervals", _truth(truth, obstacle, after.ranking)),
         (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
@@ -103,11 +102,11 @@ def _interval(each: Standing) -> str:
     return wording.with_interval(each.value, each.low, each.high, UNIT)
 
 
-def _spreadsheet(bench: Path, obstacle: str, ours: Ranking) -> Table:
+def _spreadsheet(truth: Truth, ours: Ranking) -> Table:
     standing = {each.fan: each for each in ours.standings}
     rows = tuple(
         (str(plain.rank), plain.fan, f"{plain.flow * HOUR:.1f}", *_our_words(standing.get(plain.fan)))
-        for plain in plain_ranking(bench, obstacle)
+        for plain in truth.plain
     )
     headers = (
         "spreadsheet's place",
