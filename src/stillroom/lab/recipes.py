@@ -11,15 +11,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.lab import versions
 from stillroom.lab.benches import Benches
 from stillroom.lab.book import Book, Placed, place_all
 from stillroom.methods.airflow import mounting as mounting_method
 from stillroom.methods.airflow import obstacle as obstacle_method
 from stillroom.methods.airflow.bench import Bench
+from stillroom.records.bench import Obstacle
 from stillroom.records.keys import key_of
 
 UNKNOWN_DIAMETER = 0.12
@@ -95,18 +97,28 @@ class CurveNode:
 
 @dataclass(frozen=True)
 class Graph:
-    """All curve nodes of a lab, and the runs that can't be placed, with why."""
+    """All curve nodes of a lab, the runs that can't be placed, with why, and the records of obstacles."""
 
     curves: tuple[CurveNode, ...]
     unplaced: tuple[tuple[Placed, str], ...]
+    obstacles: Mapping[str, Obstacle] = field(default_factory=dict)
 
     def mountings(self, fan: str = "") -> list[CurveNode]:
         """The mounting nodes, of one fan where it is named."""
         return [each for each in self.curves if each.kind == "mounting" and fan in {"", each.fan}]
 
     def obstacle(self, name: str) -> CurveNode | None:
-        """The node of an obstacle's resistance, or None where it wasn't measured."""
-        return next((each for each in self.curves if each.kind == "obstacle" and each.subject == name), None)
+        """The node of an obstacle's resistance: of the version told, else of the latest that was measured; None
+        where there is none.
+        """
+        nodes = {each.subject: each for each in self.curves if each.kind == "obstacle"}
+        return nodes.get(versions.latest(nodes, self.obstacles, name))
+
+    def mounted_obstacle(self, name: str) -> str:
+        """Which version fans were measured with mounted, by the same rule; "" where none were."""
+        return versions.latest(
+            (each.obstacle for each in self.mountings() if each.obstacle), self.obstacles, name
+        )
 
 
 def build_graph(book: Book) -> Graph:
@@ -130,20 +142,30 @@ def build_graph(book: Book) -> Graph:
     excluded = _excluded(book)
     tops = _tops(groups)
     curves = (
-        _curve_node(book, group, nodes, excluded, tops.get(group[2]) if len(group) > 2 else None)
+        _curve_node(
+            book, group, nodes, excluded, tops.get((group[2], _leading(nodes))) if group[2:] else None
+        )
         for group, nodes in groups.items()
     )
-    return Graph(tuple(each for each in curves if each.runs), tuple(unplaced))
+    return Graph(tuple(each for each in curves if each.runs), tuple(unplaced), book.obstacles)
 
 
-def _tops(groups: Mapping[tuple[str, ...], list[RunNode]]) -> dict[str, float]:
-    """The greatest setting of each fan: full setting is the same for all its mountings."""
-    tops: dict[str, float] = {}
+def _tops(groups: Mapping[tuple[str, ...], list[RunNode]]) -> dict[tuple[str, str], float]:
+    """The greatest setting of each fan by kind: full setting is the same for all its mountings."""
+    tops: dict[tuple[str, str], float] = {}
     for nodes in groups.values():
         for each in nodes:
-            if each.placed.fan and each.placed.setting is not None:
-                tops[each.placed.fan] = max(tops.get(each.placed.fan, 0.0), each.placed.setting)
+            placed = each.placed
+            if placed.fan and placed.setting is not None:
+                kind = (placed.fan, placed.setting_kind)
+                tops[kind] = max(tops.get(kind, 0.0), placed.setting)
     return tops
+
+
+def _leading(nodes: Iterable[RunNode]) -> str:
+    """The kind of setting by which a mounting's full setting is told: duty before volts before speed."""
+    kinds = {each.placed.setting_kind for each in nodes}
+    return next((each for each in mounting_method.KINDS if each in kinds), "")
 
 
 def _excluded(book: Book) -> set[tuple[str, str]]:
@@ -191,5 +213,7 @@ def _in_order(node: RunNode) -> tuple[float, str, int]:
 
 def _key(kind: str, settings: tuple[Any, ...], nodes: Iterable[RunNode]) -> str:
     module = mounting_method if kind == "mounting" else obstacle_method
-    parts = [(each.key, each.placed.setting) for each in nodes]
+    parts = [
+        (each.key, each.placed.setting, each.placed.setting_kind, each.placed.direction) for each in nodes
+    ]
     return key_of(kind, module.VERSION, settings, parts)

@@ -82,7 +82,8 @@ def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     recordings = [_recording(task.lab, each) for each in node.runs]
     reduced = [_reduced(*each) for each in zip(recordings, node.runs, strict=True)]
     sweeps = [
-        SweepOfMounting(points, run.placed.setting) for run, points in zip(node.runs, reduced, strict=True)
+        SweepOfMounting(points, run.placed.setting, run.placed.setting_kind, run.placed.direction)
+        for run, points in zip(node.runs, reduced, strict=True)
     ]
     fan = reduce_mounting(
         sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials, full_setting=node.top

@@ -96,18 +96,28 @@ class Nozzle:
         return self.nozzle
 
 
+OBSTACLE_KINDS = ("radiator", "filter", "grille", "tower heatsink", "case front")
+"""The kinds of obstacle that are known by a word; others may be told in words of one's own."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Obstacle:
-    """Something that the air goes through: a radiator, filter or grille, in one version (state)."""
+    """Something that the air goes through, in one version (state).
+
+    `type` is one of `OBSTACLE_KINDS` or other words; `date` says since when the version stands; `side` on which
+    side of the fan it stands: "push" where the fan blows into it, "pull" where it draws through it.
+    """
 
     kind: ClassVar[str] = "obstacle"
     obstacle: str = told("obstacle", required=True)
     version: str | None = told("version")
     type: str | None = told("kind")
+    date: str | None = told("date")
+    side: str | None = told("side")
     tile_size: float | None = told("tile size", unit="m", shown="mm")
     description: str | None = told("description")
 
     @property
     def name(self) -> str:
-        """The obstacle's name."""
-        return self.obstacle
+        """The obstacle's name, with its version where one is told."""
+        return f"{self.obstacle}@{self.version}" if self.version else self.obstacle

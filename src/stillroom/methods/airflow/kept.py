@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -10,11 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.characteristic import Characteristic, Estimate, HeldPoint, SweepCheck
-from stillroom.core.mounted import MeasuredObstacle, MountedFan, Polynomial
+from stillroom.core.mounted import Hysteresis, MeasuredObstacle, MountedFan, Polynomial
 from stillroom.core.resistance import Law, Resistance
+from stillroom.core.speeds import SettingSpeeds
 
 Arrays = dict[str, NDArray[Any]]
 _LISTS = ("sweeps", "held")
+_SPEEDS = ("values", "central", "effects", "spread")
 
 
 def fan_parts(fan: MountedFan) -> tuple[dict[str, Any], Arrays]:
@@ -28,6 +30,12 @@ def fan_parts(fan: MountedFan) -> tuple[dict[str, Any], Arrays]:
             body[f"{name}_sources"] = polynomial.sources
             for part in ("central", "effects", "noise"):
                 arrays[f"{name}_{part}"] = getattr(polynomial, part)
+    for each in fan.settings:
+        for name in _SPEEDS:
+            arrays[f"settings_{each.kind}_{name}"] = getattr(each, name)
+    body["settings"] = [[each.kind, list(each.sources), each.identity] for each in fan.settings]
+    if fan.hysteresis is not None:
+        arrays |= {"hysteresis_phi": fan.hysteresis.phi, "hysteresis_half": fan.hysteresis.half}
     outer = {"diameter": fan.diameter, "speeds": fan.speeds, "power_terms": fan.power_terms}
     return {**outer, "curve": body}, arrays
 
@@ -51,7 +59,17 @@ def fan_of(body: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) -> Mount
         _polynomial("full_speed", curve, arrays),
         _polynomial("power", curve, arrays),
         int(body["power_terms"]),
+        tuple(_settings(each, arrays) for each in curve["settings"]),
+        Hysteresis(arrays["hysteresis_phi"], arrays["hysteresis_half"])
+        if "hysteresis_phi" in arrays
+        else None,
     )
+
+
+def _settings(told: Sequence[Any], arrays: Mapping[str, NDArray[Any]]) -> SettingSpeeds:
+    kind, sources, identity = told
+    parts = {name: np.asarray(arrays[f"settings_{kind}_{name}"]) for name in _SPEEDS}
+    return SettingSpeeds(kind=kind, sources=tuple(sources), identity=identity, **parts)
 
 
 def _told(value: Any) -> Any:

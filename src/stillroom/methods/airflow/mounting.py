@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,41 +13,21 @@ from stillroom.core.characteristic.curve import align
 from stillroom.core.draws import normal_block
 from stillroom.core.mounted import MountedFan, Polynomial, fit_polynomial, power_design
 from stillroom.errors import NotPossible
-from stillroom.methods.airflow.points import Points
+from stillroom.methods.airflow.sweeping import (
+    Dimensionless,
+    SweepOfMounting,
+    dimensionless,
+    hysteresis,
+    setting_speeds,
+)
 
-VERSION = 1
+__all__ = ["KINDS", "VERSION", "SweepOfMounting", "dimensionless", "reduce_mounting"]
+
+VERSION = 2
 """Raised when the same readings would give other numbers."""
 
-NOMINAL_SPEED = 1000.0 / 60.0
-"""Speed written in for sweeps whose speed nobody read [1/s]; it cancels at full setting."""
-
-
-@dataclass(frozen=True)
-class SweepOfMounting:
-    """One sweep with its setting (duty, volts or speed; None where nobody told)."""
-
-    points: Points
-    setting: float | None
-
-
-@dataclass(frozen=True)
-class Dimensionless:
-    """Points of one sweep in φ, ψ and Re, in all rows of `Points`."""
-
-    flow: Array
-    pressure: Array
-    reynolds: Array
-
-
-def dimensionless(points: Points, diameter: float) -> Dimensionless:
-    """φ, ψ and Re of each point in each row; each point with its own speed and density."""
-    rows = points.rows
-    speed = rows.get("speed", np.full_like(rows["flow"], NOMINAL_SPEED))
-    return Dimensionless(
-        fanlaws.flow_coefficient(rows["flow"], speed, diameter),
-        fanlaws.pressure_coefficient(rows["pressure"], speed, diameter, rows["density"]),
-        fanlaws.reynolds(speed, diameter, rows["density"], rows["viscosity"]),
-    )
+KINDS = ("duty", "volts", "speed")
+"""The kinds of setting, the one first by which full setting is told where a mounting has several."""
 
 
 def reduce_mounting(
@@ -80,7 +59,7 @@ def reduce_mounting(
     kept = [i for i in range(len(sweeps)) if not _is_dropped(characteristic, i)]
     if not kept:
         raise NotPossible(f"mounting {identity}", found="no sweep that can be used", expected="one at least")
-    speeds = [float(np.mean(_speed(sweeps[i]))) for i in kept]
+    speeds = [float(np.mean(sweeps[i].speed)) for i in kept]
     power, terms = _power(sweeps, parts, kept, max(speeds), characteristic)
     return MountedFan(
         characteristic=characteristic,
@@ -89,16 +68,13 @@ def reduce_mounting(
         full_speed=_full_speed(sweeps, parts, characteristic, full_setting),
         power=power,
         power_terms=terms,
+        settings=setting_speeds(sweeps, parts, kept, identity),
+        hysteresis=hysteresis(sweeps, parts, kept, characteristic),
     )
 
 
 def _is_dropped(characteristic: Characteristic, sweep: int) -> bool:
     return any(each.dropped for each in characteristic.sweeps if each.sweep == sweep)
-
-
-def _speed(sweep: SweepOfMounting) -> Array:
-    rows = sweep.points.rows
-    return rows["speed"][0] if "speed" in rows else np.full(rows["flow"].shape[1], NOMINAL_SPEED)
 
 
 def _readings(
@@ -146,26 +122,34 @@ def _full_speed(
     characteristic: Characteristic,
     full_setting: float | None,
 ) -> Polynomial | None:
-    """Speed against φ of the sweep at full setting; None where there is none, or it was dropped."""
-    settings = [float(np.mean(_speed(each))) if each.setting is None else each.setting for each in sweeps]
+    """Speed against φ of the sweeps at full setting; None where there is none, or all were dropped."""
+    kind = next((each for each in KINDS if any(sweep.kind == each for sweep in sweeps)), "")
+    settings = [
+        float(np.mean(each.speed)) if each.setting is None else each.setting if each.kind == kind else 0.0
+        for each in sweeps
+    ]
     top = int(np.argmax(settings))
     untold = sweeps[top].setting is None
     short = full_setting is not None and (untold or settings[top] < 0.99 * full_setting)
-    if short or _is_dropped(characteristic, top):
+    same = [top] if untold else [i for i, each in enumerate(settings) if each == settings[top]]
+    used = [i for i in same if not _is_dropped(characteristic, i)]
+    if short or not used:
         return None
-    points, phi = sweeps[top].points, parts[top].flow[0]
-    speed = _speed(sweeps[top])
-    read = "speed" in points.rows
-    own = points.own_effects("speed") if read else np.zeros((1, len(phi)))
+    chosen = [sweeps[i] for i in used]
+    phi = np.concatenate([parts[i].flow[0] for i in used])
+    read = all("speed" in each.points.rows for each in chosen)
+    sources = tuple(dict.fromkeys(source for each in chosen for source in each.points.sources))
+    own = [(each.points.own_effects("speed") ** 2).sum(axis=0) for each in chosen] if read else []
     terms = 3 if len(phi) >= 5 else 1
-    draws = normal_block(f"{characteristic.identity}/full speed", len(phi), characteristic.trials)
     fitted = fit_polynomial(
         np.stack([np.ones_like(phi), phi, phi**2][:terms], axis=1),
-        speed,
-        shared=points.shared("speed") if read else np.zeros((len(points.sources), len(phi))),
-        own=np.sqrt((own**2).sum(axis=0)),
-        draws=draws,
-        sources=points.sources,
+        np.concatenate([each.speed for each in chosen]),
+        shared=_side_by_side(chosen, [each.points.rows["speed"] for each in chosen], sources)
+        if read
+        else np.zeros((len(sources), len(phi))),
+        own=np.sqrt(np.concatenate(own)) if read else np.zeros(len(phi)),
+        draws=normal_block(f"{characteristic.identity}/full speed", len(phi), characteristic.trials),
+        sources=sources,
     )
     return fitted.padded(3)
 
@@ -186,7 +170,7 @@ def _power(
     phi = np.concatenate([parts[i].flow[0] for i in used])
     ratio = np.concatenate([each.points.rows["density"][0] for each in chosen]) / fanlaws.STANDARD_DENSITY
     terms = min(5, 2 + len(used)) if len(phi) > 8 else 1
-    design = power_design(np.concatenate([_speed(each) for each in chosen]), phi, ratio, reference)
+    design = power_design(np.concatenate([each.speed for each in chosen]), phi, ratio, reference)
     own = [(each.points.own_effects("power") ** 2).sum(axis=0) for each in chosen]
     fitted = fit_polynomial(
         np.stack(design[:terms], axis=1),

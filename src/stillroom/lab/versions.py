@@ -1,0 +1,88 @@
+"""Versions of an obstacle: a cleaned radiator, another filter of the same kind.
+
+A version is named `obstacle@version`. The bare name means the version in force on a run's day; in a question it
+means the latest version that was measured. Versions are never mixed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from stillroom.records.bench import Obstacle
+
+AT = "@"
+
+
+def versioned(obstacle: str, version: str | None) -> str:
+    """The name of one version of an obstacle."""
+    return f"{obstacle}{AT}{version}" if version else obstacle
+
+
+def bare(name: str) -> str:
+    """An obstacle's name without its version."""
+    return name.partition(AT)[0]
+
+
+def records_of(obstacles: Mapping[str, Obstacle], name: str) -> list[Obstacle]:
+    """The records of all versions of an obstacle, in the order in which they came, one for each version."""
+    found = {each.version: each for each in obstacles.values() if each.obstacle == bare(name)}
+    return list(found.values())
+
+
+def in_force(obstacles: Mapping[str, Obstacle], name: str, date: str) -> str:
+    """The obstacle and version that a run means.
+
+    Parameters
+    ----------
+    obstacles : the lab's records. name : as the run tells it, with its version or without.
+    date : of the run, as ISO text.
+
+    Returns
+    -------
+    `obstacle@version`: what is told, else the version that was the latest on that day by the told dates; where
+    no version has a date, the first that came in, so that a later one doesn't change what was measured before.
+    The bare name where no version is known.
+    """
+    if not name or AT in name:
+        return name
+    versions = [each for each in records_of(obstacles, name) if each.version]
+    if not versions:
+        return name
+    dated = sorted((each for each in versions if each.date), key=lambda each: each.date or "")
+    before = [each for each in dated if (each.date or "") <= date]
+    chosen = before[-1] if before else dated[0] if dated else versions[0]
+    return versioned(name, chosen.version)
+
+
+def latest(names: Iterable[str], obstacles: Mapping[str, Obstacle], name: str) -> str:
+    """Which of the measured versions a question means.
+
+    Parameters
+    ----------
+    names : of the versions that were measured, in the order of their arrival. obstacles : the lab's records.
+    name : as asked for.
+
+    Returns
+    -------
+    The name itself where it was measured or tells its version; else the version of the latest told date, of
+    those without a date the one that came last; "" where none was measured.
+    """
+    known = list(dict.fromkeys(names))
+    if name in known or AT in name:
+        return name if name in known else ""
+    dates = {versioned(each.obstacle, each.version): each.date or "" for each in obstacles.values()}
+    versions = [each for each in known if bare(each) == name]
+    order = sorted(range(len(versions)), key=lambda at: (dates.get(versions[at], ""), at))
+    return versions[order[-1]] if order else ""
+
+
+def record_of(obstacles: Mapping[str, Obstacle], name: str) -> Obstacle | None:
+    """The record of one version by its full name, or of the bare name's last version; None where there is none."""
+    told = name.partition(AT)[2] or None
+    records = records_of(obstacles, name)
+    return next((each for each in reversed(records) if told is None or each.version == told), None)
+
+
+def names_of(obstacles: Mapping[str, Obstacle]) -> list[str]:
+    """All names by which a run can mean an obstacle: with and without its version."""
+    return list(dict.fromkeys(name for each in obstacles.values() for name in (each.obstacle, each.name)))
