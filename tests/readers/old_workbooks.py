@@ -60,8 +60,6 @@ def _cell(row: int, column: int, value: Value) -> bytes:
     at = struct.pack("<HHH", row, column, 0)
     if isinstance(value, bool):
         return _record(0x0205, at + bytes([value, 0]))
-    if isinstance(value, int | float):
-        return _record(0x0203, at + struct.pack("<d", value))
     if isinstance(value, str):
         return _record(0x0204, at + _text(value))
     if isinstance(value, Error):
@@ -69,16 +67,23 @@ def _cell(row: int, column: int, value: Value) -> bytes:
     if isinstance(value, Formula):
         kept = struct.pack("<d", value.kept) if value.kept is not None else b"\x03\0\0\0\0\0\xff\xff"
         return _record(0x0006, at + kept + struct.pack("<HIH", 0, 0, 3) + b"\x1e\x01\x00")
+    if value is None:
+        return b""
+    number, style = _number(value)
+    return _record(0x0203, struct.pack("<HHHd", row, column, style, number))
+
+
+def _number(value: float | Percent | dt.timedelta | dt.date) -> tuple[float, int]:
+    """A number and its style: 0 general, 1 a date, 2 a percentage, 3 a duration."""
+    day = dt.timedelta(days=1)
     if isinstance(value, Percent):
-        return _record(0x0203, struct.pack("<HHHd", row, column, 2, value.value))
+        return value.value, 2
     if isinstance(value, dt.timedelta):
-        return _record(0x0203, struct.pack("<HHHd", row, column, 3, value / dt.timedelta(days=1)))
+        return value / day, 3
     if isinstance(value, dt.date):
-        begun = dt.datetime(1899, 12, 30)
         moment = value if isinstance(value, dt.datetime) else dt.datetime(value.year, value.month, value.day)
-        days = (moment - begun) / dt.timedelta(days=1)
-        return _record(0x0203, struct.pack("<HHHd", row, column, 1, days))
-    return b""
+        return (moment - dt.datetime(1899, 12, 30)) / day, 1
+    return value, 0
 
 
 def _sheet(rows: Rows, merges: Merges) -> bytes:
@@ -87,7 +92,9 @@ def _sheet(rows: Rows, merges: Merges) -> bytes:
     body += _record(0x0200, struct.pack("<IIHHH", 0, len(rows), 0, width, 0))
     body += b"".join(_cell(i, j, value) for i, row in enumerate(rows) for j, value in enumerate(row))
     if merges:
-        body += _record(0x00E5, struct.pack("<H", len(merges)) + b"".join(struct.pack("<4H", *m) for m in merges))
+        body += _record(
+            0x00E5, struct.pack("<H", len(merges)) + b"".join(struct.pack("<4H", *m) for m in merges)
+        )
     return body + _record(0x000A)
 
 
@@ -123,9 +130,7 @@ def compound_file(stream: bytes, name: str = "Workbook") -> bytes:
     header += b"".join(struct.pack("<I", i if i < tables else FREE) for i in range(109))
     directory = _entry("Root Entry", 5, 1, END, 0) + _entry(name, 2, FREE, tables + 1, len(stream))
     directory = directory.ljust(SECTOR, b"\0")
-    return (
-        header + struct.pack(f"<{len(chain)}I", *chain) + directory + stream.ljust(count * SECTOR, b"\0")
-    )
+    return header + struct.pack(f"<{len(chain)}I", *chain) + directory + stream.ljust(count * SECTOR, b"\0")
 
 
 def _entry(name: str, kind: int, child: int, start: int, size: int) -> bytes:
@@ -149,9 +154,9 @@ _SPACES = " ".join(
         ("table", "table"),
         ("text", "text"),
         ("style", "style"),
-        ("calcext", "calcext"),
     )
 )
+_SPACES += ' xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"'
 
 
 def _ods_cell(value: Value, span: str) -> str:
@@ -160,7 +165,9 @@ def _ods_cell(value: Value, span: str) -> str:
         of = f" table:formula={quoteattr('of:=' + value.text)}"
         value = value.kept
     if isinstance(value, Error):
-        return f'<table:table-cell{span} table:formula="of:=1/0" office:value-type="string" office:string-value="" calcext:value-type="error"><text:p>{value.words}</text:p></table:table-cell>'
+        error = 'office:value-type="string" office:string-value="" calcext:value-type="error"'
+        text = f"<text:p>{value.words}</text:p>"
+        return f'<table:table-cell{span} table:formula="of:=1/0" {error}>{text}</table:table-cell>'
     if value is None:
         return f"<table:table-cell{of}{span}/>"
     if isinstance(value, bool):

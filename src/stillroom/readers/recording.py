@@ -165,13 +165,13 @@ def fits(source: Source, layout: Layout) -> bool:
 
 
 def _grid(source: Source, layout: Layout) -> Grid:
-    if source.is_zip != (layout.delimiter == ""):
+    if source.is_workbook != (layout.delimiter == ""):
         kind = {True: "a workbook", False: "a text table"}
         raise UnreadableFile(
             "file",
             place=source.name,
-            found=kind[source.is_zip],
-            expected=f"{kind[not source.is_zip]} (layout)",
+            found=kind[source.is_workbook],
+            expected=f"{kind[not source.is_workbook]} (layout)",
         )
     return open_grid(
         source,

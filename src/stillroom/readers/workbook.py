@@ -1,38 +1,57 @@
-"""XLSX workbooks as rows of raw strings, with guards against containers that unpack without end."""
+"""Workbooks (XLSX, XLS, ODS) as rows of raw strings, with guards against files that would do harm.
+
+Every kind is checked here before a library sees it: sizes and checksums of containers, well-formed XML, the
+rectangle that the cells of a sheet span. Formulas are never executed: what the program kept of them is read.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import io
-import re
 import zipfile
-import zlib
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Protocol
 
-from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
+from stillroom.errors import Contradiction, UnknownThing, UnreadableFile
+from stillroom.readers.merged import SheetRow, Span, spread
+from stillroom.readers.old_workbook import check_old_workbook
+from stillroom.readers.open_document import (
+    CONTENT,
+    OpenSheet,
+    duration_text,
+    moment_text,
+    number_text,
+    read_open_document,
+)
 from stillroom.readers.source import Source
+from stillroom.readers.zipped import WORKBOOK, SheetScan, container, damaged, parse, parser, parts_of_sheets
 
 if TYPE_CHECKING:
-    from python_calamine import CalamineSheet, CalamineWorkbook
+    from python_calamine import CalamineSheet
 
-UNPACKED_LIMIT = 512 * 2**20
-"""Most bytes that a workbook may unpack to."""
-
-RATIO_LIMIT = 300.0
-"""Most that one part of a workbook may be compressed (parts over 1 MiB)."""
-
-PART_LIMIT = 2000
-"""Most parts that a workbook may hold."""
-
-CELL_LIMIT = 12_000_000
-"""Most cells in the rectangle that a sheet spans."""
-
-_CELL = re.compile(rb"\sr=[\"']([A-Z]{0,3})(\d{1,9})[\"']")
-_BLOCK = 2**20
-_OVERLAP = 64
+BLANK_ROWS = 100
+"""Most blank rows in a row that are handed on; a longer gap is cut to that, row numbers kept."""
 
 SheetValue = int | float | str | bool | dt.time | dt.date | dt.datetime | dt.timedelta
+Said = Mapping[tuple[int, int], str]
+
+
+class _Sheet(Protocol):
+    """A sheet of any kind of workbook."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def why(self) -> str:
+        """Why it is passed over; empty where it is to be read."""
+
+    @property
+    def spans(self) -> list[Span]: ...
+
+    def rows(self) -> Iterator[SheetRow]: ...
 
 
 def sheet_names(source: Source) -> tuple[str, ...]:
@@ -40,180 +59,249 @@ def sheet_names(source: Source) -> tuple[str, ...]:
 
     Raises
     ------
-    UnreadableFile : the workbook is damaged.
+    UnreadableFile : the workbook is damaged, or protected by a password.
     BadInput : it would fill the memory.
     """
-    return tuple(name for name, why in _sheets(source) if not why)
+    return tuple(sheet.name for sheet in _sheets(source) if not sheet.why)
 
 
 def passed_over(source: Source) -> tuple[str, ...]:
     """The sheets that aren't read, and why, one sentence each; raises as `sheet_names`."""
-    return tuple(f"sheet {name!r}: {why}" for name, why in _sheets(source) if why)
-
-
-def _sheets(source: Source) -> tuple[tuple[str, str], ...]:
-    """(name, why it is passed over or empty) of each sheet."""
-    from python_calamine import SheetVisibleEnum
-
-    book = _open(source)
-    found = []
-    for each in book.sheets_metadata:
-        empty = not _sheet(source, book, each.name).height
-        hidden = each.visible != SheetVisibleEnum.Visible
-        found.append((each.name, "empty" if empty else "hidden" if hidden else ""))
-    return tuple(found)
+    return tuple(f"sheet {sheet.name!r}: {sheet.why}" for sheet in _sheets(source) if sheet.why)
 
 
 def choose_sheet(source: Source, wanted: str = "") -> str:
-    """The sheet to read: the one that was said, else the only one that holds anything.
+    """The sheet to read where one is wanted: the one that was said, else the only one that is to be read.
 
     Raises
     ------
     UnknownThing : there is no such sheet.
-    Contradiction : several sheets hold something and none was said.
-    UnreadableFile : the workbook is empty or damaged.
+    Contradiction : several sheets are to be read and none was said.
+    UnreadableFile : the workbook holds nothing, or is damaged.
     """
-    book = _open(source)
-    names: list[str] = book.sheet_names
+    names = sheet_names(source)
     if wanted:
-        if wanted not in names:
-            raise UnknownThing(
-                "sheet",
-                place=source.name,
-                found=repr(wanted),
-                expected="one of " + ", ".join(map(repr, names)),
-            )
-        return wanted
-    filled = [name for name in names if _sheet(source, book, name).height]
-    if not filled:
+        return _named(source, wanted).name
+    if not names:
         raise UnreadableFile(
             "workbook",
             place=source.name,
-            found="no cell that holds anything",
-            expected="a header and readings",
+            found="; ".join(passed_over(source))[:300],
+            expected="a sheet with a header and readings",
         )
-    if len(filled) > 1:
+    if len(names) > 1:
         raise Contradiction(
             "workbook",
             place=source.name,
-            found="several sheets that hold something: " + ", ".join(map(repr, filled)),
-            expected=f"one, or --as 'sheet={filled[0]}'",
+            found="several sheets that hold something: " + ", ".join(map(repr, names)),
+            expected=f"one, or --as 'sheet={names[0]}'",
         )
-    return filled[0]
+    return names[0]
 
 
-def sheet_rows(source: Source, name: str) -> Iterator[tuple[int, list[str]]]:
-    """The rows of a sheet as (row number, raw cells from column A), blank rows too."""
-    sheet = _sheet(source, _open(source), name)
-    if not sheet.height or sheet.start is None:
-        return
-    # The rows come from row 1 on, but each begins at the first column that holds anything.
-    padding = [""] * sheet.start[1]
-    for number, cells in enumerate(sheet.iter_rows(), 1):
-        yield number, padding + [raw(cell) for cell in cells]
+def sheet_rows(source: Source, name: str) -> Iterator[SheetRow]:
+    """The rows of a sheet as (row number, raw cells from column A), blank rows too.
+
+    Merged cells stand wherever they count (`merged.py`). An error is its own words ("#DIV/0!"), a formula whose
+    value the program didn't keep is its text ("=B2*2"); neither is a number.
+
+    Raises
+    ------
+    UnknownThing : there is no such sheet.
+    UnreadableFile : the workbook is damaged, or protected by a password.
+    """
+    sheet = _named(source, name)
+    return spread(_with_gaps(sheet.rows()), sheet.spans)
+
+
+def _named(source: Source, name: str) -> _Sheet:
+    sheets = _sheets(source)
+    for sheet in sheets:
+        if sheet.name == name:
+            return sheet
+    expected = "one of " + ", ".join(repr(sheet.name) for sheet in sheets)
+    raise UnknownThing("sheet", place=source.name, found=repr(name), expected=expected)
+
+
+def _with_gaps(rows: Iterator[SheetRow]) -> Iterator[SheetRow]:
+    """Rows in their order with the blank ones between them, long gaps cut."""
+    reached = 0
+    for number, cells in rows:
+        if any(cells):
+            yield from ((blank, []) for blank in range(max(reached + 1, number - BLANK_ROWS), number))
+            yield number, cells
+            reached = number
+
+
+def _sheets(source: Source) -> tuple[_Sheet, ...]:
+    return _parsed(source.name, source.content())
+
+
+@lru_cache(maxsize=1)
+def _parsed(name: str, data: bytes) -> tuple[_Sheet, ...]:
+    """The sheets of the workbook that was asked for last: it is understood, then read."""
+    if data.startswith(b"PK"):
+        with container(name, data) as box:
+            parts = {part.filename for part in box.infolist()}
+        if CONTENT in parts:
+            return _of_open_document(name, data)
+        return _of_xlsx(name, data)
+    return _of_old(name, data)
 
 
 def raw(cell: SheetValue) -> str:
-    """The text of a cell: numbers in their shortest exact form, dates in ISO 8601."""
+    """The text of a cell: numbers in their shortest exact form, dates and times in ISO 8601."""
     if isinstance(cell, str):
         return cell
     if isinstance(cell, bool):
         return "TRUE" if cell else "FALSE"
     if isinstance(cell, float):
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+        return number_text(cell)
     if isinstance(cell, dt.datetime):
-        midnight = cell.time() == dt.time()
-        return cell.date().isoformat() if midnight else cell.isoformat(sep=" ")
-    if isinstance(cell, dt.date | dt.time):
-        return cell.isoformat()
-    return str(cell)
+        return moment_text(cell)
+    if isinstance(cell, dt.timedelta):
+        return duration_text(cell)
+    return cell.isoformat() if isinstance(cell, dt.date | dt.time) else str(cell)
 
 
-def _open(source: Source) -> CalamineWorkbook:
-    from python_calamine import CalamineError, load_workbook
+@dataclass(frozen=True)
+class _Open:
+    """A sheet of an ODS workbook."""
 
-    data = source.content()
-    _guard(source, data)
+    sheet: OpenSheet
+    hidden: bool
+
+    @property
+    def name(self) -> str:
+        return self.sheet.name
+
+    @property
+    def why(self) -> str:
+        return "hidden" if self.hidden else "" if self.sheet.rows else "empty"
+
+    @property
+    def spans(self) -> list[Span]:
+        return self.sheet.spans
+
+    def rows(self) -> Iterator[SheetRow]:
+        width = max((len(cells) for _, cells in self.sheet.rows), default=0)
+        for number, cells in self.sheet.rows:
+            yield number, cells + [""] * (width - len(cells))
+
+
+def _of_open_document(name: str, data: bytes) -> tuple[_Sheet, ...]:
+    sheets, hidden = read_open_document(name, data)
+    return tuple(_Open(sheet, sheet.style in hidden) for sheet in sheets)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A sheet that the library reads; `said` holds what it leaves out: errors, formulas without a value."""
+
+    file: str
+    name: str
+    why: str
+    sheet: CalamineSheet | None
+    said: Said = field(default_factory=dict)
+
+    @property
+    def spans(self) -> list[Span]:
+        ranges = (self.sheet.merged_cell_ranges if self.sheet else None) or []
+        return [Span(a[0] + 1, b[0] + 1, a[1] + 1, min(b[1], 500) + 1) for a, b in ranges]
+
+    def rows(self) -> Iterator[SheetRow]:
+        said: dict[int, list[tuple[int, str]]] = {}
+        for (row, column), words in sorted(self.said.items()):
+            said.setdefault(row, []).append((column, words))
+        yield from _overlaid(self._values(), said)
+        yield from sorted((row, _put([], cells)) for row, cells in said.items())
+
+    def _values(self) -> Iterator[SheetRow]:
+        if self.sheet is None or not self.sheet.height or self.sheet.start is None:
+            return
+        # The rows come from row 1 on, but each begins at the first column that holds anything.
+        padding = [""] * self.sheet.start[1]
+        rows = self.sheet.iter_rows()
+        for number in range(1, 2**31):
+            try:
+                cells = next(rows, None)
+            except BaseException as problem:
+                raise _ours(self.file, problem) from None
+            if cells is None:
+                return
+            yield number, padding + [raw(cell) for cell in cells]
+
+
+def _overlaid(rows: Iterator[SheetRow], said: dict[int, list[tuple[int, str]]]) -> Iterator[SheetRow]:
+    """Rows with what was said of their cells; what is left in `said` lies beyond them."""
+    for number, cells in rows:
+        yield number, _put(cells, said.pop(number)) if number in said else cells
+
+
+def _put(cells: list[str], said: list[tuple[int, str]]) -> list[str]:
+    for column, words in said:
+        cells += [""] * (column - len(cells))
+        cells[column - 1] = cells[column - 1] or words
+    return cells
+
+
+def _of_xlsx(name: str, data: bytes) -> tuple[_Sheet, ...]:
+    """The sheets of an XLSX workbook; the parts that count are checked and packed anew for the library."""
+    clean = io.BytesIO()
+    said: dict[str, Said] = {}
+    with container(name, data) as box, zipfile.ZipFile(clean, "w") as checked:
+        parts = {part.filename: part for part in box.infolist()}
+        if WORKBOOK not in parts:
+            raise damaged(name, f"no {WORKBOOK} in it")
+        for title, part in parts.items():
+            if title.casefold().endswith("sharedstrings.xml"):
+                checked.writestr(title, parse(box, part, parser()))
+            elif title.casefold().endswith((".xml", ".rels")):
+                scan = SheetScan(f"{name}, {title}")
+                checked.writestr(title, scan.read(box, part))
+                said[title] = scan.said
+        said_of = {sheet: said.get(part, {}) for sheet, part in parts_of_sheets(box).items()}
+    return _of_library(name, clean.getvalue(), lambda _, sheet: said_of.get(sheet, {}))
+
+
+def _of_old(name: str, data: bytes) -> tuple[_Sheet, ...]:
+    book = check_old_workbook(name, data)
+    said = [book.said.get(begin, {}) for begin in book.begins]
+    return _of_library(name, book.data, lambda place, _: said[place] if place < len(said) else {})
+
+
+def _of_library(name: str, data: bytes, said: Callable[[int, str], Said]) -> tuple[_Sheet, ...]:
+    """The sheets as the library reads them from a checked container.
+
+    Parameters
+    ----------
+    said : what the library leaves out of a sheet, by its place among the sheets and its name.
+    """
+    from python_calamine import SheetTypeEnum, SheetVisibleEnum, load_workbook
+
+    sheets: list[_Sheet] = []
     try:
-        return load_workbook(io.BytesIO(data))
-    except CalamineError as problem:
-        raise _damaged(source, str(problem)) from None
+        book = load_workbook(io.BytesIO(data))
+        for place, each in enumerate(book.sheets_metadata):
+            words = said(place, each.name)
+            table = each.typ == SheetTypeEnum.WorkSheet
+            sheet = book.get_sheet_by_name(each.name) if table else None
+            empty = not words and (sheet is None or not sheet.height)
+            hidden = each.visible != SheetVisibleEnum.Visible
+            why = "no table of cells" if not table else "hidden" if hidden else "empty" if empty else ""
+            sheets.append(_Read(name, each.name, why, sheet, words))
+    except BaseException as problem:
+        raise _ours(name, problem) from None
+    if not sheets:
+        raise damaged(name, "no sheet in it")
+    return tuple(sheets)
 
 
-def _sheet(source: Source, book: CalamineWorkbook, name: str) -> CalamineSheet:
+def _ours(name: str, problem: BaseException) -> BaseException:
+    """The library's errors and panics as ours; anything else as it is."""
     from python_calamine import CalamineError
 
-    try:
-        return book.get_sheet_by_name(name)
-    except CalamineError as problem:
-        raise _damaged(source, f"{name}: {problem}") from None
-
-
-def _damaged(source: Source, reason: str) -> UnreadableFile:
-    return UnreadableFile(
-        "workbook",
-        place=source.name,
-        found=f"a ZIP container that can't be read as a workbook ({reason})",
-        expected="a whole XLSX workbook",
-    )
-
-
-def _guard(source: Source, data: bytes) -> None:
-    """Refuse a container that would fill the memory, before anything of it is unpacked whole."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as box:
-            parts = box.infolist()
-            if "xl/workbook.xml" not in {part.filename for part in parts}:
-                raise _damaged(source, "no xl/workbook.xml in it")
-            _guard_sizes(source, parts)
-            for part in parts:
-                _guard_part(source, box, part)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError) as problem:
-        raise _damaged(source, str(problem) or "cut short") from None
-    except (ValueError, OverflowError, UnicodeError, MemoryError) as problem:
-        raise _damaged(source, type(problem).__name__) from None
-
-
-def _guard_sizes(source: Source, parts: list[zipfile.ZipInfo]) -> None:
-    total = sum(part.file_size for part in parts)
-    worst = max((p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > _BLOCK), default=0.0)
-    refusals = (
-        (len(parts) > PART_LIMIT, f"{len(parts):,} parts", f"at most {PART_LIMIT:,}"),
-        (
-            total > UNPACKED_LIMIT,
-            f"{total / 2**20:,.0f} MiB when unpacked",
-            f"at most {UNPACKED_LIMIT / 2**20:,.0f} MiB",
-        ),
-        (worst > RATIO_LIMIT, f"a part compressed {worst:,.0f} times", f"at most {RATIO_LIMIT:.0f} times"),
-    )
-    for refused, found, expected in refusals:
-        if refused:
-            raise BadInput("workbook", place=source.name, found=found, expected=expected)
-
-
-def _guard_part(source: Source, box: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
-    """Read one part through: its checksum and true size hold, and its cells span no huge rectangle."""
-    is_sheet = part.filename.startswith("xl/worksheets/")
-    rows = columns = 0
-    tail = b""
-    with box.open(part) as stream:
-        while block := stream.read(_BLOCK):
-            if is_sheet:
-                for letters, digits in _CELL.findall(tail + block):
-                    rows = max(rows, int(digits))
-                    columns = max(columns, _column(letters))
-                tail = block[-_OVERLAP:]
-    if rows * columns > CELL_LIMIT:
-        raise BadInput(
-            "workbook",
-            place=f"{source.name}, {part.filename}",
-            found=f"a sheet of {rows:,} rows and {columns:,} columns",
-            expected=f"at most {CELL_LIMIT:,} cells",
-        )
-
-
-def _column(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number
+    panic = type(problem).__module__ == "pyo3_runtime"
+    if panic or isinstance(problem, CalamineError | ValueError | OverflowError):
+        return damaged(name, "a value that can't be read" if panic else str(problem)[:200])
+    return problem
