@@ -9,7 +9,7 @@ from io import StringIO
 from pathlib import Path
 
 from stillroom.demo.calendar import Calendar
-from stillroom.demo.catalogue import INITIALS, REFERENCE_FAN, SHOPS, retired
+from stillroom.demo.catalogue import FIRST_VERSION, INITIALS, REFERENCE_FAN, SHOPS, retired
 from stillroom.demo.draws import Draws
 from stillroom.demo.fan import PWM_FREQUENCY, Control, Fan, Obstacle, Setting
 from stillroom.demo.plan import Mounting
@@ -59,7 +59,7 @@ def write_tables(
     sold = tuple(each for each in models if each.name != REFERENCE_FAN)
     write_fans(folder, (*models, *old))
     write_samples(folder, bought, seed, calendar)
-    write_obstacles(folder, obstructions)
+    write_obstacles(folder, obstructions, plan, calendar)
     write_mountings(folder, plan.mountings, calendar)
     write_prices(folder, sold, seed, calendar)
     write_events(folder, plan, calendar)
@@ -101,10 +101,11 @@ def write_samples(folder: Path, samples: Bought, seed: int, calendar: Calendar) 
     write_table(folder / "samples.csv", header, rows)
 
 
-def write_obstacles(folder: Path, obstacles: tuple[Obstacle, ...]) -> None:
+def write_obstacles(folder: Path, obstacles: tuple[Obstacle, ...], plan: Round, calendar: Calendar) -> None:
     """The table of obstacles."""
-    header = ["obstacle", "version", "kind", "tile size [mm]", "description"]
-    rows = [[o.name, o.version, o.kind, _mm(o.tile), o.description] for o in obstacles]
+    header = ["obstacle", "version", "date", "kind", "tile size [mm]", "description"]
+    days = {o: calendar.day(0 if o.version == FIRST_VERSION else plan.swap_day) for o in obstacles}
+    rows = [[o.name, o.version, days[o], o.kind, _mm(o.tile), o.description] for o in obstacles]
     write_table(folder / "obstacles.csv", header, rows)
 
 
@@ -190,10 +191,16 @@ def write_prices(folder: Path, fans: tuple[Fan, ...], seed: int, calendar: Calen
 def write_events(folder: Path, plan: Round, calendar: Calendar) -> None:
     """The log of the rigs."""
     rows = [
-        [f"{calendar.day(each.day)}T{each.time}", each.rig, each.text, "yes" if each.changes else "no"]
+        [
+            f"{calendar.day(each.day)}T{each.time}",
+            each.rig,
+            each.text,
+            "yes" if each.changes else "no",
+            "" if each.leak is None else f"{from_si(each.leak, 'm³/h'):.2f}",
+        ]
         for each in sorted(plan.log, key=lambda each: (each.day, each.time))
     ]
-    write_table(folder / "events.csv", ["time", "rig", "text", "changes results"], rows)
+    write_table(folder / "events.csv", ["time", "rig", "text", "changes results", "leak [m³/h]"], rows)
 
 
 def write_legacy(folder: Path, fans: tuple[Fan, ...], calendar: Calendar) -> None:
