@@ -17,7 +17,7 @@ from stillroom.core.draws import SEED, normal_draws
 from stillroom.core.fanlaws import STANDARD_DENSITY, disc_area
 from stillroom.core.resistance import Resistance, pressure_drop, scaled
 from stillroom.core.room_air import STANDARD_AIR, Air
-from stillroom.core.speeds import SettingSpeeds, setting_words
+from stillroom.core.speeds import SettingSpeeds, setting_named
 from stillroom.errors import NotPossible
 
 GRID = 440
@@ -163,7 +163,7 @@ class MountedFan:
             if each.kind == kind:
                 return each
         raise NotPossible(
-            f"{kind} {setting_words(kind, value)}",
+            setting_named(kind, value),
             found=f"no sweep with a {'duty' if kind == 'duty' else 'voltage'} and a speed",
             expected="sweeps at some, or a comparison at a given speed",
         )

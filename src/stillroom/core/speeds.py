@@ -37,6 +37,11 @@ def setting_words(kind: str, value: float) -> str:
     return f"{value * factor:.4g}{unit}"
 
 
+def setting_named(kind: str, value: float) -> str:
+    """A duty or voltage with its name: "duty 40 %", "voltage 7 V"."""
+    return f"{'voltage' if kind == 'volts' else kind} {setting_words(kind, value)}"
+
+
 @dataclass(frozen=True)
 class SettingSpeeds:
     """n(φ) = c₀ + c₁φ + c₂φ² of each tested setting of one kind.
@@ -113,7 +118,7 @@ class SettingSpeeds:
         if abs(float(self.values[near]) - value) <= SAME * value:
             return near, near
         if not self.values[0] < value < self.values[-1]:
-            thing = f"{self.kind} {setting_words(self.kind, value)}"
+            thing = setting_named(self.kind, value)
             raise NotPossible(thing, found=self._range, expected="a setting within these")
         above = int(np.searchsorted(self.values, value))
         return above - 1, above

@@ -6,12 +6,14 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.charts.draw import draw
-from stillroom.charts.series import Bar, Chart, RankedBars
+from stillroom.charts.further_series import Chart
+from stillroom.charts.series import Bar, RankedBars
 from stillroom.charts.series import Bound as DrawnBound
 from stillroom.compare.candidates import Bound
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import UnknownThing
+from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.lab.curve_pictures import collapse, curves
 from stillroom.lab.picture_words import footer, plain_name
@@ -19,17 +21,6 @@ from stillroom.measures import Measure
 from stillroom.records.settings import Settings
 
 __all__ = ["bars", "collapse", "curves", "ranking_words", "save"]
-
-CLAIMS: dict[str, str] = {
-    "airflow": "moves the most air",
-    "free-airflow": "moves the most air",
-    "maximum-pressure": "builds the most pressure",
-    "air-power": "has the greatest air power",
-    "static-efficiency": "is the most efficient",
-    "free-speed": "turns fastest",
-    "free-power": "takes the least power",
-}
-"""What the best fan of a measure does."""
 
 
 def condition_words(found: Ranking) -> str:
@@ -44,9 +35,7 @@ def condition_words(found: Ranking) -> str:
 def ranking_words(found: Ranking, measure: Measure) -> str:
     """The finding of a ranking in one sentence."""
     total = len(found.standings)
-    return wording.sentence(
-        wording.ranking_title(found.best, total, condition_words(found), CLAIMS[measure.name])
-    )
+    return wording.sentence(wording.ranking_title(found.best, total, condition_words(found), measure.claim))
 
 
 def bars(
@@ -145,7 +134,7 @@ def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str
 
 def described(book: Book, obstacle: str) -> str:
     """An obstacle in words: its description and its short name with the version."""
-    record = book.obstacles.get(obstacle)
+    record = versions.record_of(book.obstacles, obstacle)
     if record is None or not record.description:
         return obstacle
     return f"{record.description} ({obstacle}{f' {record.version}' if record.version else ''})"

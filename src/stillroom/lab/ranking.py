@@ -9,13 +9,18 @@ from dataclasses import dataclass
 from stillroom.compare.candidates import Excluded, Margin, MarginKind
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
+from stillroom.core.room_air import STANDARD_AIR
+from stillroom.core.speeds import setting_words
 from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
+from stillroom.core.systems import System
 from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.through import Through, through_of
 from stillroom.lab.valuing import FanCase, Question, fan_case, mounting_values
-from stillroom.measures import Condition, Measure
+from stillroom.measures import Condition, Measure, system_marks
 from stillroom.records.acts import Spread
 from stillroom.records.fields import as_json
 from stillroom.store import results
@@ -60,8 +65,8 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     unknown = [each for each in asked.only if each not in names]
     if unknown:
         raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
-    obstacle, mounted = _obstacle(book, graph, asked)
-    wanted = {name: _nodes(graph, name, asked.condition.obstacle if mounted else "") for name in names}
+    through = _through(book, graph, asked)
+    wanted = {name: _nodes(graph, name, through.mounted) for name in names}
     size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
     taking: dict[str, tuple[CurveNode, ...]] = {}
     excluded: list[Excluded] = []
@@ -71,29 +76,29 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
             excluded.append(Excluded(name, why))
         else:
             taking[name] = wanted[name]
-    return Field(Question(asked.measure, asked.condition, obstacle), taking, tuple(excluded), size)
+    return Field(Question(asked.measure, asked.condition, through), taking, tuple(excluded), size)
 
 
-def _obstacle(book: Book, graph: Graph, asked: Asked) -> tuple[CurveNode | None, bool]:
-    """The obstacle's node, and whether fans were measured with it mounted instead."""
-    name = asked.condition.obstacle
-    known = sorted({each.obstacle for each in graph.curves if each.obstacle} | set(book.obstacles))
-    if not name:
-        if asked.measure.through:
-            raise NotPossible(
-                f"measure {asked.measure.name}",
-                found="no obstacle",
-                expected=f"--through with one of {', '.join(known)}" if known else "an obstacle in the lab",
-            )
-        return None, False
-    if not asked.measure.through:
-        raise NotPossible(f"measure {asked.measure.name}", found=f"--through {name}", expected="no obstacle")
-    if name not in known:
-        raise UnknownThing("obstacle", found=repr(name), expected=", ".join(known) or "none is there")
-    node = graph.obstacle(name)
-    if node is None and not any(each.obstacle == name for each in graph.mountings()):
-        raise NotPossible(f"obstacle {name}", found="no run of it", expected="its pressure drop against flow")
-    return node, node is None
+def _through(book: Book, graph: Graph, asked: Asked) -> Through:
+    """What the air goes through, provided that the measure and the system fit it."""
+    text, measure, system = asked.condition.obstacle, asked.measure, asked.condition.system
+    if measure.through and not text:
+        known = sorted({each.obstacle for each in graph.curves if each.obstacle})
+        raise NotPossible(
+            f"measure {measure.name}",
+            found="no obstacle",
+            expected=f"--through with one of {', '.join(known)}, or a resistance such as '20 Pa at 60 m³/h'",
+        )
+    if text and not measure.through:
+        raise NotPossible(f"measure {measure.name}", found=f"--through {text}", expected="no obstacle")
+    through = through_of(book, graph, text)
+    if system.tiles != 1.0 and not (through.stacks or measure.crosses):
+        where = f"fans measured with {through.mounted} mounted" if through.mounted else "no obstacle"
+        raise NotPossible("--tiles", found=where, expected="an obstacle with a resistance of its own")
+    if system.push_pull is not None and through.mounted:
+        raise NotPossible("--push-pull", found=f"fans measured with {through.mounted} mounted",
+                          expected="an obstacle with a resistance of its own")  # fmt: skip
+    return through
 
 
 def _nodes(graph: Graph, fan: str, obstacle: str) -> tuple[CurveNode, ...]:
@@ -139,13 +144,13 @@ def rank_fans(
     field = field_of(book, graph, asked)
     nodes = [each for group in field.nodes.values() for each in group]
     values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
-    cases, failed = _fan_cases(lab, book, field, values, blocked or {})
+    cases, failed = fan_cases(lab, book, field, values, blocked or {}, agree=not asked.only)
     lab.put_results([each.kept for each in cases])
     hidden = [each for each in field.excluded if each.why != "not asked for"]
     return rank(
         [each.candidate for each in cases],
         measure=asked.measure.name,
-        definition=asked.measure.definition,
+        definition=asked.measure.definition.replace("1.2 kg/m³", density_words(asked.condition.system)),
         version=str(asked.measure.version),
         unit=BY_NAME[asked.measure.quantity].unit,
         conditions=_conditions(book, asked, field),
@@ -156,28 +161,58 @@ def rank_fans(
 
 
 def _conditions(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
-    obstacle = book.obstacles.get(asked.condition.obstacle)
-    speed = asked.condition.speed
-    mounted = field.question.obstacle is None and bool(asked.condition.obstacle)
-    return {
-        "speed": "full setting" if speed is None else f"{speed * 60:.0f} rpm",
-        "obstacle": asked.condition.obstacle or None,
-        "obstacle version": obstacle.version if obstacle else None,
-        "way": MOUNTED
-        if mounted
-        else "fan and obstacle measured apart"
-        if asked.condition.obstacle
-        else None,
-        "density": "1.2 kg/m³",
+    """Under what the fans were compared; what wasn't told is left out, but for what always stands there."""
+    condition, system, through = asked.condition, asked.condition.system, field.question.through
+    record = versions.record_of(book.obstacles, through.words)
+    way = MOUNTED if through.mounted else "fan and obstacle measured apart" if through.nodes else None
+    always: dict[str, str | int | float | bool | None] = {
+        "speed": speed_words(condition),
+        "obstacle": condition.obstacle or None,
+        "obstacle version": record.version if record else None,
+        "way": "resistance stated" if through.stacks and not through.nodes else way,
+        "density": density_words(system),
         "size": f"{field.size * 1000:.0f} mm" if field.size else None,
     }
+    told = {
+        "through": through.words if len(through.terms) > 1 else None,
+        "obstacle side": record.side if record else None,
+        "fans side by side": system.beside if system.beside > 1 else None,
+        "tiles": system.tiles if system.tiles != 1.0 else None,
+        "push–pull factor": system.push_pull,
+        "push–pull factor u": system.push_pull_u or None,
+        "altitude": None if system.altitude is None else f"{system.altitude:.0f} m",
+        "air temperature": None if system.temperature is None else f"{system.temperature - 273.15:.1f} °C",
+        "modelled": ", ".join((*system_marks(system), *through.marks)) or None,
+    }
+    return always | {name: value for name, value in told.items() if value is not None}
 
 
-def _fan_cases(
-    lab: Lab, book: Book, field: Field, values: Mapping[str, Result], blocked: Mapping[str, str]
+def speed_words(condition: Condition) -> str:
+    """The setting or speed in words, as after "at": "full setting", "1500 rpm", "40 % duty", "7 V"."""
+    if condition.speed is not None:
+        return f"{condition.speed * 60:.0f} rpm"
+    if condition.duty is not None:
+        return f"{setting_words('duty', condition.duty)} duty"
+    return "full setting" if condition.volts is None else setting_words("volts", condition.volts)
+
+
+def density_words(system: System) -> str:
+    """The density in words."""
+    air = system.air
+    return "1.2 kg/m³" if air == STANDARD_AIR else f"{air.density:.3g} kg/m³"
+
+
+def fan_cases(
+    lab: Lab,
+    book: Book,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+    *,
+    agree: bool,
 ) -> tuple[list[FanCase], list[Excluded]]:
-    """The fans with a value, and why others have none."""
-    spreads = _spreads(lab, book, field, values, blocked)
+    """The fans with a value, and why others have none; `agree`: whether a spread may be agreed from them."""
+    spreads = _spreads(lab, book, field, values, blocked, agree)
     cases: list[FanCase] = []
     failed: list[Excluded] = []
     for fan, group in field.nodes.items():
@@ -228,9 +263,16 @@ def _marks(
 
 
 def _spreads(
-    lab: Lab, book: Book, field: Field, values: Mapping[str, Result], blocked: Mapping[str, str]
+    lab: Lab,
+    book: Book,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+    agree: bool,
 ) -> Spreads:
-    """The agreed spread of such values; agreed now, and dated, where there is none and nothing is blocked."""
+    """The agreed spread of such values; agreed now, and dated, where there is none, all fans take part and
+    nothing is blocked.
+    """
     name = field.question.spread_name
     agreed = book.spreads.get(name)
     if agreed is not None:
@@ -243,7 +285,7 @@ def _spreads(
     spreads = pooled_spreads(
         MountingValue(n.fan, n.sample, n.subject, float(values[n.subject].body["value"])) for n in sound
     )
-    if len(sound) == len(nodes) and spreads.mounting.data_dof > 0:
+    if agree and len(sound) == len(nodes) and spreads.mounting.data_dof > 0:
         fans = len({each.fan for each in sound})
         lab.write([_spread_note(name, spreads, fans)])
     return spreads

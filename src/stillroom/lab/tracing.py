@@ -89,6 +89,8 @@ def _hangs_on(result: Result) -> list[str]:
         told = result.inputs.get(role)
         if isinstance(told, str) and told:
             keys.append(told)
+        elif isinstance(told, list):
+            keys += told
     return keys
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +14,12 @@ from stillroom.core.arrays import Array
 from stillroom.core.combine import FanValue, MountingResult, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
+from stillroom.core.systems import System
 from stillroom.errors import StillroomError
-from stillroom.lab.curves import load_fan, load_obstacle
+from stillroom.lab.curves import load_fan
 from stillroom.lab.executor import Progress, each_done, silent
 from stillroom.lab.recipes import CurveNode
+from stillroom.lab.through import Through, load_of
 from stillroom.measures import Condition, Measure, evaluate, measure_named
 from stillroom.records.keys import key_of
 from stillroom.store import results
@@ -29,49 +31,58 @@ ARRAYS = ("shared", "noise", "low_shift", "high_shift")
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked of each fan: a measure under a condition, with the obstacle's node where there is one."""
+    """What is asked of each fan: a measure under a condition, and what the air goes through."""
 
     measure: Measure
     condition: Condition
-    obstacle: CurveNode | None
+    through: Through = Through()
 
     def key(self, mounting: CurveNode) -> str:
         """Key of the value of one mounting."""
-        return key_of("mounting value", self.measure.name, self.measure.version, self.condition.speed,
-                      mounting.key, self.obstacle.key if self.obstacle else "")  # fmt: skip
+        asked = self.condition
+        return key_of("mounting value", self.measure.name, self.measure.version, asked.speed, asked.duty,
+                      asked.volts, asked.system, mounting.key, self.through.key)  # fmt: skip
 
     @property
     def spread_name(self) -> str:
         """Under which the spread of such values is agreed: full setting and a given speed differ."""
         return spread_name(self.measure, self.condition)
 
+    @property
+    def is_modelled(self) -> bool:
+        """Whether the answer is of a system that was put together, not measured."""
+        return not self.condition.system.is_single or bool(self.through.marks)
+
 
 def spread_name(measure: Measure, condition: Condition) -> str:
     """Under which name the spread of a measure's values is agreed."""
-    return f"{measure.name}, {'full setting' if condition.speed is None else 'given speed'}"
+    told = {"speed": condition.speed, "duty": condition.duty, "voltage": condition.volts}
+    given = [f"given {name}" for name, value in told.items() if value is not None]
+    return f"{measure.name}, {given[0] if given else 'full setting'}"
 
 
 @dataclass(frozen=True)
 class ValueTask:
-    """Take one measure from one mounting."""
+    """Take one measure from one mounting, through obstacles whose results are given by key."""
 
     lab: Path
     measure: str
     condition: Condition
     key: str
     mounting: Result
-    obstacle: Result | None
+    through: Through
+    obstacles: dict[str, Result]
 
 
 def value_work(task: ValueTask) -> Result:
     """Do one task; what could not be had is a result that says so."""
     measure = measure_named(task.measure)
-    inputs = {"mounting": task.mounting.key, "obstacle": task.obstacle.key if task.obstacle else ""}
+    inputs = {"mounting": task.mounting.key, "obstacle": list(task.obstacles)}
     method = f"{measure.name} {measure.version}"
     kept = Result(task.key, "mounting value", task.mounting.subject, inputs, method, False, {})
     try:
-        obstacle = load_obstacle(task.lab, task.obstacle) if task.obstacle else None
-        found = evaluate(measure, load_fan(task.lab, task.mounting), obstacle, task.condition)
+        load = load_of(task.lab, task.through, task.obstacles)
+        found = evaluate(measure, load_fan(task.lab, task.mounting), load, task.condition)
     except StillroomError as error:
         return replace(kept, body={"failed": error.sentence()})
     save_arrays(task.lab, task.key, {name: getattr(found, name) for name in ARRAYS})
@@ -81,7 +92,7 @@ def value_work(task: ValueTask) -> Result:
         "high": found.high,
         "loadings": found.loadings,
         "unique": found.unique,
-        "marks": list(found.marks),
+        "marks": [*found.marks, *task.through.marks],
     }
     return replace(kept, arrays=True, body=body)
 
@@ -97,7 +108,8 @@ def mounting_values(
     """The values of all mountings, {mounting: result}; what is missing is worked out and kept."""
     keys = {node.subject: question.key(node) for node in nodes}
     there = results.known(lab.database, lab.path, keys.values())
-    obstacle = _there(lab, question.obstacle) if question.obstacle else None
+    obstacles = {node.key: _there(lab, node) for node in question.through.nodes}
+    without = next((each.failed for each in obstacles.values() if each.failed), "")
     found: dict[str, Result] = {}
     wanted: list[ValueTask] = []
     for node in nodes:
@@ -105,13 +117,12 @@ def mounting_values(
         if key in there:
             continue
         mounting = _there(lab, node)
-        if why := mounting.failed or (obstacle.failed if obstacle else ""):
-            found[key] = Result(
-                key, "mounting value", node.subject, {}, question.measure.name, False, {"failed": why}
-            )
+        name = question.measure.name
+        if why := mounting.failed or without:
+            found[key] = Result(key, "mounting value", node.subject, {}, name, False, {"failed": why})
         else:
             wanted.append(
-                ValueTask(lab.path, question.measure.name, question.condition, key, mounting, obstacle)
+                ValueTask(lab.path, name, question.condition, key, mounting, question.through, obstacles)
             )
     few = 1 if len(wanted) <= 40 else workers  # a value takes a tenth of what starting a worker takes
     for done, result in enumerate(each_done(value_work, wanted, workers=few), start=1):
@@ -192,10 +203,12 @@ def fan_case(
 
 
 def _how(question: Question, marks: Iterable[str]) -> How:
-    if "extrapolated" in marks:
+    """Measured, or by which way otherwise: the word that stands beside the number."""
+    if "extrapolated" in marks or question.is_modelled:
         return How.MODELLED
-    crossing = question.obstacle is not None or question.condition.speed is not None
-    return How.INTERPOLATED if crossing else How.MEASURED
+    between = any(each.startswith("interpolated") for each in marks)
+    crossing = bool(question.through.stacks) or question.measure.crosses
+    return How.INTERPOLATED if between or crossing or question.condition.speed is not None else How.MEASURED
 
 
 def _ends(
@@ -235,14 +248,14 @@ def _kept(
     inputs: dict[str, Any] = {
         "values": {node.subject: values[node.subject].key for node in used},
         "curves": {node.subject: node.key for node in used},
-        "obstacle": {question.obstacle.subject: question.obstacle.key} if question.obstacle else {},
+        "obstacle": {node.subject: node.key for node in question.through.nodes},
     }
     body = {
         "value": candidate.value,
         "low": low,
         "high": high,
         "unit": question.measure.quantity,
-        "condition": {"speed": question.condition.speed, "obstacle": question.condition.obstacle},
+        "condition": condition_told(question),
         "samples": combined.samples,
         "mountings": combined.mountings,
         "standard_uncertainty": float(combined.variance**0.5),
@@ -258,6 +271,19 @@ def _kept(
     }
     method = f"{question.measure.name} {question.measure.version}"
     return Result(candidate.key, "value", fan, inputs, method, False, body)
+
+
+def condition_told(question: Question) -> dict[str, Any]:
+    """The condition as it is kept beside a value: only what was told."""
+    asked, system = question.condition, question.condition.system
+    told = {"duty": asked.duty, "volts": asked.volts}
+    around = {name: value for name, value in asdict(system).items() if value != getattr(System(), name)}
+    through = {"through": question.through.words} if question.through.words else {}
+    return {"speed": asked.speed, "obstacle": asked.obstacle, **through, **_given(told), **around}
+
+
+def _given(told: Mapping[str, float | None]) -> dict[str, float]:
+    return {name: value for name, value in told.items() if value is not None}
 
 
 def _contributions(combined: FanValue) -> dict[str, float]:

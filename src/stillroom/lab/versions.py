@@ -86,3 +86,9 @@ def record_of(obstacles: Mapping[str, Obstacle], name: str) -> Obstacle | None:
 def names_of(obstacles: Mapping[str, Obstacle]) -> list[str]:
     """All names by which a run can mean an obstacle: with and without its version."""
     return list(dict.fromkeys(name for each in obstacles.values() for name in (each.obstacle, each.name)))
+
+
+def is_among(name: str, names: Iterable[str]) -> bool:
+    """Whether an obstacle is named, with or without its version."""
+    told = set(names)
+    return name in told or bare(name) in told

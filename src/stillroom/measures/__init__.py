@@ -2,6 +2,25 @@
 
 from stillroom.measures.airflow import MEASURES, measure_named
 from stillroom.measures.found import Measure
-from stillroom.measures.value import Condition, MeasuredValue, evaluate
+from stillroom.measures.value import (
+    Condition,
+    MeasuredValue,
+    curve_in,
+    evaluate,
+    load_in,
+    sources_of,
+    system_marks,
+)
 
-__all__ = ["MEASURES", "Condition", "Measure", "MeasuredValue", "evaluate", "measure_named"]
+__all__ = [
+    "MEASURES",
+    "Condition",
+    "Measure",
+    "MeasuredValue",
+    "curve_in",
+    "evaluate",
+    "load_in",
+    "measure_named",
+    "sources_of",
+    "system_marks",
+]

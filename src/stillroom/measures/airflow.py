@@ -7,11 +7,11 @@ import difflib
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve
 from stillroom.core.multiple import Merit
-from stillroom.core.operating import free_delivery, greatest_air_power, shut_off_pressure
+from stillroom.core.operating import greatest_air_power, shut_off_pressure
 from stillroom.core.systems import Load
 from stillroom.errors import UnknownThing
 from stillroom.measures import crossing, loadline
-from stillroom.measures.found import Found, Measure, Take, reach_of, with_strays
+from stillroom.measures.found import Found, Measure, reach_of
 
 
 def _maximum_pressure(curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str, ...]) -> Found:
@@ -31,19 +31,6 @@ def _static_efficiency(curve: Curve, _load: Load | None, part: Part, sources: tu
     best, _ = greatest_air_power(curve.phi, share, reach=reach_of(curve))
     values = best.complete("best static efficiency")
     return Found(values, values, values, extrapolated=not bool(best.inside[0]))
-
-
-def _at_free_delivery(take: crossing.At) -> Take:
-    """What is taken where the static pressure is zero."""
-
-    def taken(curve: Curve, _load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
-        root = free_delivery(curve.phi, curve.pressure, reach=reach_of(curve))
-        end = float(curve.phi[-1])
-        phi = with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources))
-        values = take(crossing.Place(curve, phi, part, sources))
-        return Found(values, values, values, extrapolated=not bool(root.inside[0]))
-
-    return taken
 
 
 _AT = "at the stable operating point of greatest flow"
@@ -128,6 +115,7 @@ MEASURES: tuple[Measure, ...] = (
         False,
         loadline.load_line_mean(loadline.WHOLE),
         "moves the most air over all load lines",
+        crosses=True,
     ),
     Measure(
         "load-line-open",
@@ -140,6 +128,7 @@ MEASURES: tuple[Measure, ...] = (
         False,
         loadline.load_line_mean(loadline.OPEN),
         "moves the most air over the open load lines",
+        crosses=True,
     ),
     Measure(
         "load-line-restrictive",
@@ -152,6 +141,7 @@ MEASURES: tuple[Measure, ...] = (
         False,
         loadline.load_line_mean(loadline.RESTRICTIVE),
         "moves the most air over the restrictive load lines",
+        crosses=True,
     ),
     Measure(
         "free-airflow",
@@ -161,7 +151,7 @@ MEASURES: tuple[Measure, ...] = (
         "flow",
         Merit.MORE,
         False,
-        _at_free_delivery(crossing.flow_at),
+        crossing.at_free_delivery(crossing.flow_at),
         "moves the most air",
     ),
     Measure(
@@ -206,7 +196,7 @@ MEASURES: tuple[Measure, ...] = (
         "speed",
         Merit.MORE,
         False,
-        _at_free_delivery(crossing.speed_at),
+        crossing.at_free_delivery(crossing.speed_at),
         "turns fastest in free air",
     ),
     Measure(
@@ -217,7 +207,7 @@ MEASURES: tuple[Measure, ...] = (
         "power",
         Merit.LESS,
         False,
-        _at_free_delivery(crossing.power_at),
+        crossing.at_free_delivery(crossing.power_at),
         "takes the least power in free air",
     ),
 )

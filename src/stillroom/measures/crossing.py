@@ -10,7 +10,7 @@ import numpy as np
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve
-from stillroom.core.operating import OperatingPoints, branch_top, operating_points
+from stillroom.core.operating import OperatingPoints, branch_top, free_delivery, operating_points
 from stillroom.core.systems import Load
 from stillroom.errors import NotPossible
 from stillroom.measures.found import SLACK, Found, Take, reach_of, with_strays
@@ -154,12 +154,30 @@ def _between_sweeps(curve: Curve, half: Array, drop: Array, sources: tuple[str, 
     return np.minimum(*lows), np.maximum(*highs)
 
 
+def at_free_delivery(take: At) -> Take:
+    """A measure that takes something where the static pressure is zero."""
+
+    def taken(curve: Curve, _load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
+        root = free_delivery(curve.phi, curve.pressure, reach=reach_of(curve))
+        end = float(curve.phi[-1])
+        phi = with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources))
+        values = take(Place(curve, phi, part, sources))
+        return Found(values, values, values, extrapolated=not bool(root.inside[0]))
+
+    return taken
+
+
 def at_operating_point(take: At) -> Take:
-    """A measure that takes something at the operating point; its range where that is not unique."""
+    """A measure that takes something at the operating point; its range where that is not unique.
+
+    Without a load it is taken at free delivery: of a fan that was measured with the obstacle mounted, that is
+    the operating point.
+    """
+    free = at_free_delivery(take)
 
     def taken(curve: Curve, load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
-        if load is None:
-            raise NotPossible("operating point", found="no obstacle", expected="something to flow through")
+        if load is None or not load.stacks:
+            return free(curve, load, part, sources)
         found = crossing(curve, load, sources, part)
         values = take(Place(curve, found.chosen, part, sources))
         lowest = highest = values

@@ -57,6 +57,7 @@ class Measure:
     quantity : the vocabulary's quantity of its values. merit : which direction is better.
     through : whether it needs an obstacle. take : the function that takes it from a curve.
     claim : what the best fan does, as a sentence goes on after its name.
+    crosses : whether it is taken between readings, where the curve crosses lines of its own.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Measure:
     through: bool
     take: Take
     claim: str
+    crosses: bool = False
 
 
 def reach_of(curve: Curve) -> tuple[float, float]:

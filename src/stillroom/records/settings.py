@@ -21,6 +21,14 @@ MARGINS: dict[str, float] = {
     "static-efficiency": 0.05,
     "free-speed": 0.05,
     "free-power": 0.05,
+    "pressure-at": 0.05,
+    "speed-at": 0.05,
+    "power-at": 0.05,
+    "efficiency-at": 0.05,
+    "pressure-to-spare": 0.05,
+    "load-line": 0.05,
+    "load-line-open": 0.05,
+    "load-line-restrictive": 0.05,
 }
 """Practical margins, relative [1], of the measures unless the lab sets its own: 5 %."""
 
