@@ -6,6 +6,7 @@ scale, so a name can't come to stand beside another fan's bar.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
 NAME_SHARE = 0.3
 SMALLER = 0.74
-UNNAMED = "unnamed"
 WORD_SHARE = 0.36
 SEPARATOR = " · "
 
@@ -61,19 +61,23 @@ class Plan:
 
 
 def value_words(bar: Bar) -> str:
-    """A bar's number with honest digits, and the sign of a bound before it."""
+    """A bar's number with honest digits, and the sign of a bound before it; nothing where there is no value."""
+    if bar.is_missing:
+        return ""
     number = wording.rounded(bar.value, bar.low, bar.high)
     return f"{bar.bound.value}{wording.NARROW}{number}" if bar.bound.value else number
 
 
 def aria_words(bar: Bar, unit: str) -> str:
     """A bar in words, for those who hear the chart."""
+    if bar.is_missing:
+        return f"{clean(bar.label)}: no value, {bar.note}"
     number = wording.with_interval(bar.value, bar.low, bar.high, unit)
     parts = [f"{clean(bar.label)}: {bar.bound.value}{number}", bar.mark_word, bar.note]
     return ", ".join(each for each in parts if each)
 
 
-def notes_of(chart: RankedBars) -> tuple[str, ...]:
+def bars_notes(chart: RankedBars, _page: Page) -> tuple[str, ...]:
     """The fans that can't be ranked, in words; those with one reason share a sentence."""
     reasons: dict[str, list[str]] = {}
     for name, why in chart.excluded:
@@ -124,24 +128,40 @@ def _nothing(page: Page, free: float | None) -> Body:
 def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Plan:
     cue = _cue_height(chart, page)
     pitch = page.pitch if free is None else min(page.pitch, (free - cue) / len(chart.bars))
-    mark = _mark_room(page)
+    mark = mark_room(page)
     name_room = room - mark if page.stacked else NAME_SHARE * room - mark
     rows = tuple(_row(index, bar, page, room, name_room) for index, bar in enumerate(chart.bars))
-    widest = max(_name_width(row) for row in rows)
+    others = tuple(_row(0, bar, page, room, name_room) for bar in chart.beside)
+    widest = max(_name_width(row) for row in (*rows, *others))
     zero = 0.0 if page.stacked else mark + min(widest, name_room) + 0.7 * page.label
-    ends = [max(bar.value, bar.high or 0.0) for bar in chart.bars]
-    most = max(ends) or 1.0
-    least = min(0.0, *(bar.low for bar in chart.bars if bar.low is not None), 0.0)
-    reach = room - zero
-    for row, end in zip(rows, ends, strict=True):
-        words = _right_words(row, page)
-        share = (end - least) / (most - least)
-        if share > 0:
-            reach = min(reach, (room - zero - words) / share)
+    words = [(row.bar, _right_words(row, page)) for row in (*rows, *others)]
+    least, most, reach = shared_axis(words, room - zero)
     return Plan(rows, pitch, zero, max(reach, 0.2 * room), least, most, cue)
 
 
-def _mark_room(page: Page) -> float:
+def shared_axis(bars: Sequence[tuple[Bar, float]], room: float) -> tuple[float, float, float]:
+    """One axis for bars with words at their ends.
+
+    Parameters
+    ----------
+    bars : each with the width of the words at its end. room : from zero to the right edge.
+
+    Returns
+    -------
+    (least, most, reach): both ends in data, and how long the axis is so that all words have their place.
+    """
+    ends = [max(bar.value, bar.high or 0.0) for bar, _ in bars]
+    most = max(ends) or 1.0
+    least = min(0.0, *(bar.low for bar, _ in bars if bar.low is not None), 0.0)
+    reach = room
+    for (_, words), end in zip(bars, ends, strict=True):
+        share = (end - least) / (most - least)
+        if share > 0:
+            reach = min(reach, (room - words) / share)
+    return least, most, reach
+
+
+def mark_room(page: Page) -> float:
     """How far names stand in, to leave room for the mark of those tied with the leader."""
     return (1.35 if page.stacked else 1.05) * page.label
 
@@ -153,7 +173,7 @@ def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row
     if page.stacked:
         name_room -= width(word, page.small) + page.small
     size = page.label
-    name = clean(bar.label) or UNNAMED
+    name = marks.named(bar.label)
     lines = wrapped(name, size, weight, name_room, 1 if page.stacked else 0)
     if len(lines) > 1:
         size = SMALLER * page.label
@@ -177,7 +197,10 @@ def _right_words(row: Row, page: Page) -> float:
 # --- the definition -------------------------------------------------------------------------------
 
 
-def _fill(bar: Bar) -> tuple[str, str]:
+def fill_of(bar: Bar) -> tuple[str, str]:
+    """Fill and edge of a bar, as roles: a legacy number's bar is open."""
+    if bar.is_legacy:
+        return role("paper"), role("accent" if bar.accent else "tied-edge")
     if bar.accent:
         return role("accent"), role("accent")
     if bar.is_leader_tied:
@@ -185,13 +208,14 @@ def _fill(bar: Bar) -> tuple[str, str]:
     return role("quiet"), role("quiet-edge")
 
 
-def _records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
+def records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
+    """The rows of a ranking as its layers read them."""
     scale = plan.reach / (plan.most - plan.least)
     records: list[marks.Row] = []
     for row in plan.rows:
         bar = row.bar
         end = plan.zero + (max(bar.value, bar.high or 0.0) - plan.least) * scale
-        fill, edge = _fill(bar)
+        fill, edge = fill_of(bar)
         at = end + 0.6 * page.label
         records.append(
             {
@@ -204,7 +228,7 @@ def _records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
                 "label": row.value,
                 "at": at,
                 "word": row.word,
-                "word_at": _mark_room(page) + _name_width(row) + 0.8 * page.small
+                "word_at": mark_room(page) + _name_width(row) + 0.8 * page.small
                 if page.stacked
                 else at + width(row.value, page.label, STRONG) + 0.6 * page.label,
                 "tied": bar.is_leader_tied,
@@ -231,16 +255,17 @@ def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> Altair
     x_scale = alt.Scale(
         domain=[plan.least, plan.most], range=[plan.zero, plan.zero + plan.reach], nice=False, zero=False
     )
-    base = rows.chart(_records(chart, plan, page)).encode(y=y)
+    base = rows.chart(records(chart, plan, page)).encode(y=y)
     layered: AltairChart = alt.layer(
-        *_bar_layers(base, page, plan, x_scale),
+        *bar_layers(base, page, plan, x_scale),
         *_name_layers(base, page, plan),
-        *_value_layers(base, page, plan),
+        *value_layers(base, page, plan),
     ).resolve_scale(x="independent")
     return layered
 
 
-def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
+def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
+    """Bars, their intervals with caps, and the line at zero."""
     import altair as alt
 
     thick = (0.34 if page.stacked else 0.56) * plan.pitch
@@ -277,7 +302,7 @@ def _bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> li
 def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     import altair as alt
 
-    mark = _mark_room(page)
+    mark = mark_room(page)
     up = -0.28 * plan.pitch if page.stacked else 0.0
     layers = []
     for strong in (True, False):
@@ -310,7 +335,8 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
     return layers
 
 
-def _value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
+def value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
+    """Numbers and words at the ends of the bars."""
     import altair as alt
 
     down = 0.22 * plan.pitch if page.stacked else 0.0

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from stillroom import wording
-from stillroom.charts import marks
+from stillroom.charts import layers, marks
 from stillroom.charts.curves import HEADROOM, SHAPES
 from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import SHADES, role
-from stillroom.charts.plane import Plane, Point, axis, tick_room, under, x_of, y_of
+from stillroom.charts.plane import Plane, Point, axis, tick_room, under
 from stillroom.charts.series import CollapseChart, Sweep
 from stillroom.errors import BadInput
 
@@ -101,37 +101,18 @@ def _planes(chart: CollapseChart, page: Page, room: float, height: float) -> tup
 def _dots(
     page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows, field: str, *, labels: bool
 ) -> alt.Chart:
-    import altair as alt
-
+    """The points of all sweeps; those that are held lie on top, open."""
     data: list[marks.Row] = []
-    for pen in pens:
+    for pen in sorted(pens, key=lambda each: each.sweep.held):
         values = pen.sweep.psi if field == "psi" else pen.sweep.residual
         colour = role(pen.colour)
+        look: marks.Row = {"fill": role("paper") if pen.sweep.held else colour, "edge": colour}
         data += [
-            {
-                "x": x,
-                "y": y,
-                "fill": role("paper") if pen.sweep.held else colour,
-                "edge": colour,
-                "shape": pen.shape,
-            }
+            {"x": x, "y": y, "shape": pen.shape, **look}
             for x, y in zip(pen.sweep.phi, values, strict=True)
             if plane.holds((x, y))
         ]
-    layer: alt.Chart = (
-        rows.chart(data)
-        .mark_point(
-            filled=True, size=(0.34 * page.label) ** 2, strokeWidth=0.06 * page.label, opacity=1, aria=False
-        )
-        .encode(
-            x=x_of(plane, page, labels=labels),
-            y=y_of(plane, page),
-            fill=alt.Fill("fill:N", scale=None),
-            stroke=alt.Stroke("edge:N", scale=None),
-            shape=alt.Shape("shape:N", scale=None),
-        )
-    )
-    return layer
+    return layers.dots(rows, page, plane, data, 0.34, labels=labels)
 
 
 def _upper(
@@ -139,35 +120,22 @@ def _upper(
 ) -> AltairChart:
     import altair as alt
 
-    layers = []
+    made: list[alt.Chart] = []
     if chart.low:
-        band: list[marks.Row] = [
-            {"x": x, "y": max(low, plane.y.low), "y2": max(high, plane.y.low)}
-            for x, low, high in zip(chart.phi, chart.low, chart.high, strict=True)
-        ]
-        layers.append(
-            rows.chart(band)
-            .mark_area(fill=role("accent-band"), opacity=1, aria=False)
-            .encode(x=x_of(plane, page, labels=False), y=y_of(plane, page), y2="y2:Q")
-        )
-    line: list[marks.Row] = [{"x": x, "y": y} for x, y in zip(chart.phi, chart.psi, strict=True)]
-    layers.append(
-        rows.chart(line)
-        .mark_line(stroke=role("accent"), strokeWidth=0.1 * page.label, description="fitted curve")
-        .encode(x=x_of(plane, page, labels=False), y=y_of(plane, page), order="x:Q")
+        made += layers.band(rows, page, plane, chart.phi, chart.low, chart.high, "accent", labels=False)
+    line = list(zip(chart.phi, chart.psi, strict=True))
+    made.append(
+        layers.line(rows, page, plane, line, "accent", 0.1 * page.label, words="fitted curve", labels=False)
     )
-    layers.append(_dots(page, plane, pens, rows, "psi", labels=False))
-    return alt.layer(*layers)
+    made.append(_dots(page, plane, pens, rows, "psi", labels=False))
+    return alt.layer(*made)
 
 
 def _lower(page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> AltairChart:
     import altair as alt
 
-    zero = (
-        rows.chart([{"y": 0.0}])
-        .mark_rule(stroke=role("accent"), strokeWidth=0.07 * page.label, aria=False)
-        .encode(y=y_of(plane, page))
-    )
+    ends = [(plane.x.low, 0.0), (plane.x.high, 0.0)]
+    zero = layers.line(rows, page, plane, ends, "accent", 0.07 * page.label)
     return alt.layer(zero, _dots(page, plane, pens, rows, "residual", labels=True))
 
 

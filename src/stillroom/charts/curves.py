@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from stillroom.charts import marks
+from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
-from stillroom.charts.palette import role
-from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room, under, x_of, y_of
+from stillroom.charts.palette import HUES, role
+from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room, under
 from stillroom.charts.series import Curve, CurveChart, LoadLine, OperatingMark
 from stillroom.errors import BadInput
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
 HEADROOM = 1.08
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
-INKS = ("shade-6", "shade-4", "shade-3", "shade-5")
+DASH = (5.0, 2.6)
 ALONG = (0.72, 0.62, 0.82, 0.52, 0.42, 0.9, 0.32, 0.22, 0.12, 0.97, 0.03)
 LABEL_SHARE = 0.24
 TOP_SHARE = 0.45
@@ -31,13 +32,12 @@ TOP_SHARE = 0.45
 
 @dataclass(frozen=True)
 class Pen:
-    """How one curve is drawn."""
+    """How one curve is drawn: colours come back after the last one, then dashed."""
 
     curve: Curve
     colour: str
-    band: str
     shape: str
-    weight: int
+    dash: tuple[float, ...]
 
 
 def draw_curves(chart: CurveChart, page: Page, room: float, free: float | None) -> Body:
@@ -53,7 +53,7 @@ def draw_curves(chart: CurveChart, page: Page, room: float, free: float | None) 
     x, y = _axes(chart, page)
     left, top, right = tick_room(y, page), 1.9 * page.small, _gutter(chart, page, room, Plane(x, y, 1, 1))
     plane = Plane(x, y, room - left - right, height - top - 3.3 * page.small)
-    pens = _pens(chart.curves)
+    pens = pens_of(chart.curves)
     loads = [(load, plane.cut(list(zip(load.flow, load.pressure, strict=True)))) for load in chart.loads]
     rows = marks.Rows()
     drawn = marks.drawn(
@@ -102,15 +102,17 @@ def _gutter(chart: CurveChart, page: Page, room: float, plane: Plane) -> float:
     return max(0.5 * page.small, min(widest, LABEL_SHARE * room))
 
 
-def _pens(curves: Sequence[Curve]) -> list[Pen]:
-    pens, quiet = [], 0
+def pens_of(curves: Sequence[Curve]) -> list[Pen]:
+    """One pen for each curve: the accent, a pale one, or the next of the categories."""
+    inks = (*HUES[:4], "ink") if any(each.accent for each in curves) else (*HUES, "ink")
+    pens, used = [], 0
     for index, curve in enumerate(curves):
         shape = SHAPES[index % len(SHAPES)]
-        if curve.accent:
-            pens.append(Pen(curve, "accent", "accent-band", shape, STRONG))
+        if curve.accent or curve.is_pale:
+            pens.append(Pen(curve, "accent" if curve.accent else "pale", shape, ()))
         else:
-            pens.append(Pen(curve, INKS[quiet % len(INKS)], "band", shape, REGULAR))
-            quiet += 1
+            pens.append(Pen(curve, inks[used % len(inks)], shape, DASH if used >= len(inks) else ()))
+            used += 1
     return pens
 
 
@@ -127,108 +129,88 @@ def _spec(
 ) -> AltairChart:
     import altair as alt
 
-    layers = [_band(pen, page, plane, rows) for pen in pens if pen.curve.low]
-    layers += [_load(line, page, plane, rows) for _, line in loads if len(line) > 1]
+    made: list[alt.Chart] = []
     for pen in pens:
-        layers += _line(pen, page, plane, rows)
-    layers += _points(chart.points, pens, page, plane, rows)
-    return alt.layer(*layers)
-
-
-def _band(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
-    curve = pen.curve
-    data: list[marks.Row] = [
-        {"x": x, "y": max(low, plane.y.low), "y2": max(high, plane.y.low)}
-        for x, low, high in zip(curve.flow, curve.low, curve.high, strict=True)
-    ]
-    layer: alt.Chart = (
-        rows.chart(data)
-        .mark_area(fill=role(pen.band), opacity=1, aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), y2="y2:Q")
-    )
-    return layer
-
-
-def _load(line: Sequence[Point], page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
+        if pen.curve.low:
+            curve = pen.curve
+            made += layers.band(rows, page, plane, curve.flow, curve.low, curve.high, pen.colour)
     thick = 0.075 * page.label
-    data: list[marks.Row] = [{"x": x, "y": y} for x, y in line]
-    layer: alt.Chart = (
-        rows.chart(data)
-        .mark_line(stroke=role("muted"), strokeWidth=thick, strokeDash=[3.2 * thick, 2.6 * thick], aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), order="x:Q")
-    )
-    return layer
-
-
-def _line(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
-    thick = (0.13 if pen.curve.accent else 0.1) * page.label
-    data: list[marks.Row] = [
-        {"x": x, "y": y} for x, y in zip(pen.curve.flow, pen.curve.pressure, strict=True)
+    made += [
+        layers.line(rows, page, plane, cut, "muted", thick, dash=(3.2, 2.6))
+        for _, cut in loads
+        if len(cut) > 1
     ]
-    encodings = {"x": x_of(plane, page), "y": y_of(plane, page)}
-    line = rows.chart(data).mark_line(
-        stroke=role(pen.colour),
-        strokeWidth=thick,
-        strokeCap="round",
-        description=clean(pen.curve.label),
-    )
-    layers = [line.encode(**encodings, order="x:Q")]
+    made += [layer for pen in sorted(pens, key=_depth) for layer in _curve(pen, page, plane, rows)]
+    made += _points(chart.points, pens, {load.label: cut for load, cut in loads}, page, plane, rows)
+    return alt.layer(*made)
+
+
+def _depth(pen: Pen) -> int:
+    """Pale curves lie beneath, the accent on top."""
+    return 0 if pen.curve.is_pale else 2 if pen.curve.accent else 1
+
+
+def _curve(pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+    thick = (0.13 if pen.curve.accent else 0.1) * page.label
+    points = list(zip(pen.curve.flow, pen.curve.pressure, strict=True))
+    words = clean(pen.curve.label)
+    made = [layers.line(rows, page, plane, points, pen.colour, thick, dash=pen.dash, words=words)]
     if pen.curve.measured:
-        measured: list[marks.Row] = [{"x": x, "y": y} for x, y in pen.curve.measured]
-        dots = rows.chart(measured).mark_point(
-            shape=pen.shape,
-            filled=True,
-            fill=role("paper"),
-            stroke=role(pen.colour),
-            strokeWidth=0.055 * page.label,
-            size=(0.3 * page.label) ** 2,
-            opacity=1,
-            aria=False,
-        )
-        layers.append(dots.encode(**encodings))
-    return layers
+        look: marks.Row = {"shape": pen.shape, "fill": role("paper"), "edge": role(pen.colour)}
+        data = [{"x": x, "y": y, **look} for x, y in pen.curve.measured]
+        made.append(layers.dots(rows, page, plane, data, 0.3, edge=0.055))
+    return made
 
 
 def _points(
-    points: Sequence[OperatingMark], pens: Sequence[Pen], page: Page, plane: Plane, rows: marks.Rows
+    points: Sequence[OperatingMark],
+    pens: Sequence[Pen],
+    loads: Mapping[str, Sequence[Point]],
+    page: Page,
+    plane: Plane,
+    rows: marks.Rows,
 ) -> list[alt.Chart]:
-    import altair as alt
-
-    colours = {pen.curve.label: pen.colour for pen in pens}
-    data: list[marks.Row] = []
+    """Each operating point with its interval along its load line, and every crossing where there are several."""
+    looks = {pen.curve.label: pen for pen in pens}
+    reaches: list[alt.Chart] = []
+    rims: list[marks.Row] = []
+    shown: list[marks.Row] = []
     for point in points:
-        ink = role("accent" if point.accent else colours.get(point.curve, "ink"))
-        data.append(
-            {
-                "x": point.flow,
-                "y": point.pressure,
-                "low": point.flow if point.flow_low is None else point.flow_low,
-                "high": point.flow if point.flow_high is None else point.flow_high,
-                "ink": ink,
-                "fill": ink if point.is_stable and point.is_unique else role("paper"),
-                "shape": "circle" if point.is_unique else "diamond",
-                "aria": clean(
-                    ", ".join(each for each in (point.curve, point.load, point.label, point.word) if each)
-                ),
-            }
-        )
-    base = rows.chart(data).encode(x=x_of(plane, page), y=y_of(plane, page))
-    reach = base.encode(x=x_of(plane, page, "low"), x2="high:Q", stroke=alt.Stroke("ink:N", scale=None))
-    dots = base.mark_point(
-        filled=True, opacity=1, size=(0.48 * page.label) ** 2, strokeWidth=0.1 * page.label
-    )
+        pen = looks.get(point.curve)
+        colour = "accent" if point.accent else pen.colour if pen else "ink"
+        shape = pen.shape if pen else "circle"
+        words = clean(", ".join(each for each in (point.curve, point.load, point.label, point.word) if each))
+        reach = _reach(point, loads.get(point.load, ()))
+        thick = (0.1 if point.is_unique else 0.22) * page.label
+        reaches.append(layers.line(rows, page, plane, reach, colour, thick))
+        at = point.crossings or ((point.flow, point.pressure, point.is_stable),)
+        for x, y, is_stable in at:
+            rims.append({"x": x, "y": y, "shape": shape, "fill": role("paper"), "edge": role("paper")})
+            fill = role(colour if is_stable else "paper")
+            shown.append({"x": x, "y": y, "shape": shape, "fill": fill, "edge": role(colour), "aria": words})
     return [
-        base.mark_point(
-            filled=True, fill=role("paper"), opacity=1, size=(0.72 * page.label) ** 2, aria=False
-        ).encode(shape=alt.Shape("shape:N", scale=None)),
-        reach.mark_rule(strokeWidth=0.09 * page.label, aria=False),
-        dots.encode(
-            shape=alt.Shape("shape:N", scale=None),
-            fill=alt.Fill("fill:N", scale=None),
-            stroke=alt.Stroke("ink:N", scale=None),
-            description="aria:N",
-        ),
+        layers.dots(rows, page, plane, rims, 0.66, edge=0.0),
+        *reaches,
+        layers.dots(rows, page, plane, shown, 0.44, edge=0.09, heard=True),
     ]
+
+
+def _reach(point: OperatingMark, load: Sequence[Point]) -> list[Point]:
+    """From the low to the high end of a point's flow, along its load line where that is drawn."""
+    ends = [point.flow if each is None else each for each in (point.flow_low, point.flow_high)]
+    low, high = min(*ends, point.flow), max(*ends, point.flow)
+    inside = [each for each in load if low < each[0] < high]
+    if len(load) < 2:
+        return [(low, point.pressure), (high, point.pressure)]
+    return [(low, _at(load, low)), *inside, (high, _at(load, high))]
+
+
+def _at(line: Sequence[Point], x: float) -> float:
+    """Height of a line at an abscissa; that of its nearest end beyond it."""
+    for (x0, y0), (x1, y1) in pairwise(line):
+        if x <= x1:
+            return y0 + (y1 - y0) * min(max((x - x0) / (x1 - x0), 0.0), 1.0) if x1 > x0 else y1
+    return line[-1][1]
 
 
 # --- the words ------------------------------------------------------------------------------------
@@ -250,7 +232,8 @@ def _labels(
         _load_label(load, line[-1], page) for (load, _), line in zip(loads, on_page, strict=True) if line
     ]
     wanted += [_point_label(point, page, plane) for point in chart.points if point.label or point.word]
-    wanted += [_curve_label(pen, line, page) for pen, line in zip(pens, curves, strict=True)]
+    several = len(pens) > 1
+    wanted += [_curve_label(pen, line, page, marked=several) for pen, line in zip(pens, curves, strict=True)]
     dot = 0.42 * page.label
     taken = [
         Box(x - dot, y - dot, x + dot, y + dot)
@@ -278,24 +261,30 @@ def _load_label(load: LoadLine, end: Point, page: Page) -> Label:
 
 
 def _point_label(point: OperatingMark, page: Page, plane: Plane) -> Label:
+    """A number where several fans meet the load lines, so that the key names each; else the flow itself."""
     x, y = plane.at((point.flow, point.pressure))
-    words = " · ".join(each for each in (point.label, point.word) if each)
+    said = str(point.number) if point.number else point.label
+    words = " · ".join(each for each in (said, point.word) if each)
     lines = wrapped(words, page.small, STRONG, 0.45 * plane.width, 2)
-    colour = "accent" if point.accent else "ink"
     return Label(
         tuple(lines),
-        around(x, y, 0.5 * len(lines) * page.small, 0.55 * page.label),
+        around(x, y, 0.5 * len(lines) * page.small, (0.4 if point.number else 0.55) * page.label),
         page.small,
         STRONG,
-        colour,
+        "accent" if point.accent else "ink",
+        target=(x, y),
     )
 
 
-def _curve_label(pen: Pen, line: Sequence[Point], page: Page) -> Label:
-    words = wrapped(pen.curve.label, page.small, STRONG, 0.4 * (page.width - 2 * page.margin), 1)
+def _curve_label(pen: Pen, line: Sequence[Point], page: Page, *, marked: bool) -> Label:
+    """Words along a curve, with the mark of its dots before them where several curves carry points."""
+    said = " · ".join(each for each in (marks.named(pen.curve.label), pen.curve.word) if each)
+    words = wrapped(said, page.small, STRONG, 0.4 * (page.width - 2 * page.margin), 1)
     gap, size = 0.5 * page.small, page.small
     ends = [line[round(share * (len(line) - 1))] for share in ALONG]
     spots = [(x + gap, y - 0.75 * size, "start") for x, y in ends]
     spots += [(x, y - 1.1 * size, "middle") for x, y in ends]
     spots += [(x - gap, y + 0.95 * size, "end") for x, y in ends]
-    return Label(tuple(words), tuple(spots), size, STRONG, pen.colour, tuple(line))
+    colour = "accent" if pen.curve.accent else "muted" if pen.curve.is_pale else "ink"
+    symbol = (pen.shape, pen.colour) if marked else ("", "")
+    return Label(tuple(words), tuple(spots), size, STRONG, colour, tuple(line), symbol)

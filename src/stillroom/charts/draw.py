@@ -5,26 +5,71 @@ from __future__ import annotations
 import os
 import re
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from stillroom.charts import frame
-from stillroom.charts.bars import draw_bars, least_height, notes_of
+from stillroom.charts.bars import bars_notes, draw_bars, least_height
+from stillroom.charts.claims import claims_least, draw_claims
 from stillroom.charts.collapse import draw_collapse
+from stillroom.charts.control import draw_control
 from stillroom.charts.curves import draw_curves
-from stillroom.charts.fonts import clean, register
+from stillroom.charts.fonts import BOX, clean, printable, register
 from stillroom.charts.frame import Body, Sheet
+from stillroom.charts.further_series import (
+    Chart,
+    ClaimChart,
+    ControlPicture,
+    ObstacleChart,
+    PanelChart,
+)
 from stillroom.charts.layout import Layout, Page
+from stillroom.charts.obstacles import draw_obstacles
 from stillroom.charts.page import page as whole_page
 from stillroom.charts.palette import Theme
-from stillroom.charts.series import Chart, CurveChart, RankedBars
+from stillroom.charts.panels import draw_panels, panels_least
+from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
 from stillroom.charts.table import table_of
 from stillroom.errors import BadInput
 
 ALL_THEMES = (Theme.LIGHT, Theme.DARK)
 USUAL_LAYOUTS = (Layout.WIDE,)
 LEAST_PLOT = 0.4
+UNPRINTABLE = f"{BOX} stands for signs that these letters lack; the data table has the names in full."
+
+
+def _plot_height(_chart: Any, page: Page) -> float:
+    return LEAST_PLOT * (page.height or 0.0)
+
+
+def _own_notes(chart: Any, _page: Page) -> tuple[str, ...]:
+    return tuple(chart.notes)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """How one kind of chart is set: its plot, the least height of it, its notes, the names it shows."""
+
+    draw: Callable[[Any, Page, float, float | None], Body]
+    names: Callable[[Any], list[str]]
+    least: Callable[[Any, Page], float] = _plot_height
+    notes: Callable[[Any, Page], tuple[str, ...]] = _own_notes
+
+
+_KINDS: dict[type[Any], Kind] = {
+    RankedBars: Kind(draw_bars, lambda chart: [each.label for each in chart.bars], least_height, bars_notes),
+    CurveChart: Kind(draw_curves, lambda chart: [each.label for each in (*chart.curves, *chart.loads)]),
+    CollapseChart: Kind(draw_collapse, lambda chart: [each.label for each in chart.sweeps]),
+    ObstacleChart: Kind(draw_obstacles, lambda chart: [each.label for each in chart.curves]),
+    PanelChart: Kind(
+        draw_panels, lambda chart: [bar.label for each in chart.panels for bar in each.bars], panels_least
+    ),
+    ClaimChart: Kind(draw_claims, lambda chart: [each.label for each in chart.rows], claims_least),
+    ControlPicture: Kind(draw_control, lambda _: []),
+}
 
 
 def set_page(chart: Chart, layout: Layout) -> Sheet:
@@ -35,28 +80,19 @@ def set_page(chart: Chart, layout: Layout) -> Sheet:
     BadInput : the page can't hold the chart.
     """
     page = layout.page
-    if isinstance(chart, RankedBars):
-        notes, least = notes_of(chart), least_height(chart, page)
-    else:
-        notes, least = chart.notes, LEAST_PLOT * (page.height or 0.0)
+    kind = _KINDS[type(chart)]
+    notes = kind.notes(chart, page)
+    unprintable = [each for each in kind.names(chart) if printable(each) != clean(each)]
     return frame.compose(
         page,
-        partial(_body, chart, page),
+        partial(kind.draw, chart, page),
         title=chart.title,
         subtitle=chart.subtitle,
         footer=chart.footer,
         alt=chart.alt,
-        notes=notes,
-        least=least,
+        notes=(*notes, UNPRINTABLE) if unprintable else notes,
+        least=kind.least(chart, page),
     )
-
-
-def _body(chart: Chart, on: Page, room: float, free: float | None) -> Body:
-    if isinstance(chart, RankedBars):
-        return draw_bars(chart, on, room, free)
-    if isinstance(chart, CurveChart):
-        return draw_curves(chart, on, room, free)
-    return draw_collapse(chart, on, room, free)
 
 
 def svg(sheet: Sheet, theme: Theme) -> str:

@@ -21,6 +21,9 @@ STRONG: Weight = 600
 FOLDER = Path(__file__).parent / "fonts"
 FILES: dict[int, str] = {REGULAR: "StillroomSans-Regular.ttf", STRONG: "StillroomSans-SemiBold.ttf"}
 ELLIPSIS = "…"
+BOX = "□"
+"""What stands for signs that the bundled letters lack."""
+
 _FORBIDDEN = {*range(0x202A, 0x202F), *range(0x2066, 0x2068), 0xFFFE, 0xFFFF, 0xFEFF}
 _ISOLATES = "\u2068\u2069"
 _UNITS = "mm|m|cm|m³/h|m³|Pa|dBA|dB|rpm|kg/m³|K|V|W|CFM|mmH₂O"
@@ -38,6 +41,29 @@ def clean(words: str) -> str:
         elif category != "Cs" and ord(each) not in _FORBIDDEN:
             kept.append(each)
     return " ".join("".join(kept).split(" ")).strip()
+
+
+def printable(words: str) -> str:
+    """Words as the bundled letters can set them: a box for each run of signs that they lack.
+
+    A name of which nothing could be set becomes the code points of its first signs, so that it is seen and
+    can be told from others; no words stay no words.
+    """
+    known, _ = _advances(REGULAR)
+    whole = unicodedata.normalize("NFC", clean(words))
+    kept = ""
+    for each in whole:
+        if ord(each) in known or each in _ISOLATES:
+            kept += each
+        elif unicodedata.category(each) not in ("Mn", "Me", "Cf") and not kept.endswith(BOX):
+            kept += BOX
+    if kept.strip(BOX + " " + _ISOLATES):
+        return kept.strip()
+    return (
+        " ".join([BOX, *(f"U+{ord(each):04X}" for each in whole.replace(" ", "")[:2])])
+        if kept.strip()
+        else ""
+    )
 
 
 @cache

@@ -14,6 +14,7 @@ from stillroom.charts.palette import role
 Point = tuple[float, float]
 ON_WORDS, ON_LINE, OUTSIDE, LATER = 1000.0, 5.0, 3000.0, 0.6
 AMBIGUOUS, CLEARANCE, LEADING = 25.0, 0.15, 1.2
+LED = 1.1  # words this far from their point, in letter sizes, are led to it by a hairline
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,8 @@ class Label:
     lines : the words, set into lines.
     spots : (x, y of the middle, anchor), the best liked first.
     own : the line that the words belong to: they shall not stand nearer to another.
+    symbol : (shape, colour) of the mark before the words that ties them to their dots; ("", "") for none.
+    target : the point that the words speak of: a hairline leads there from words that stand away from it.
     """
 
     lines: tuple[str, ...]
@@ -65,11 +68,18 @@ class Label:
     weight: int = REGULAR
     colour: str = "ink"
     own: tuple[Point, ...] = ()
+    symbol: tuple[str, str] = ("", "")
+    target: Point | None = None
 
     @property
     def wide(self) -> float:
-        """The width of the longest line."""
-        return max(width(each, self.size, self.weight) for each in self.lines)
+        """The width of the longest line, with the symbol before it."""
+        return self.indent + max(width(each, self.size, self.weight) for each in self.lines)
+
+    @property
+    def indent(self) -> float:
+        """The room that the symbol takes."""
+        return 0.95 * self.size if self.symbol[0] else 0.0
 
     @property
     def half(self) -> float:
@@ -174,23 +184,50 @@ def _cost(
 
 
 def written(chosen: Sequence[tuple[Label, tuple[float, float, str]]]) -> str:
-    """The placed labels as SVG, each with a rim of paper around its letters."""
+    """The placed labels as SVG, each with a rim of paper around its letters; leaders lie beneath all words."""
+    leaders = "".join(_leader(label, spot) for label, spot in chosen)
+    return leaders + "".join(_words(label, spot) for label, spot in chosen)
+
+
+def _left(label: Label, spot: tuple[float, float, str]) -> float:
+    return spot[0] - {"start": 0.0, "middle": label.wide / 2, "end": label.wide}[spot[2]]
+
+
+def _leader(label: Label, spot: tuple[float, float, str]) -> str:
+    """A hairline from the nearest edge of the words to what they speak of, where they stand away from it."""
+    if label.target is None:
+        return ""
+    left, y = _left(label, spot), spot[1]
+    at = (
+        min(max(label.target[0], left), left + label.wide),
+        min(max(label.target[1], y - 0.8 * label.half), y + 0.8 * label.half),
+    )
+    if math.dist(at, label.target) < LED * label.size:
+        return ""
+    return marks.rule(*at, *label.target, colour="axis", thick=0.06 * label.size)
+
+
+def _words(label: Label, spot: tuple[float, float, str]) -> str:
+    x, y, anchor = spot
+    first = y + 0.35 * label.size - (len(label.lines) - 1) * LEADING / 2 * label.size
+    rim = (
+        f'stroke="{role("paper")}" stroke-width="{marks.place(0.28 * label.size)}" '
+        'stroke-linejoin="round" paint-order="stroke" '
+    )
     out = ""
-    for label, (x, y, anchor) in chosen:
-        first = y + 0.35 * label.size - (len(label.lines) - 1) * LEADING / 2 * label.size
-        rim = (
-            f'stroke="{role("paper")}" stroke-width="{marks.place(0.28 * label.size)}" '
-            'stroke-linejoin="round" paint-order="stroke" '
+    if label.symbol[0]:
+        left = _left(label, spot)
+        out = marks.symbol(label.symbol[0], left + 0.36 * label.size, y, 0.34 * label.size, label.symbol[1])
+        x, anchor = left + label.indent, "start"
+    for index, words in enumerate(label.lines):
+        line = marks.text(
+            words,
+            x,
+            first + index * LEADING * label.size,
+            label.size,
+            weight=label.weight,
+            colour=label.colour,
+            anchor=anchor,
         )
-        for index, words in enumerate(label.lines):
-            line = marks.text(
-                words,
-                x,
-                first + index * LEADING * label.size,
-                label.size,
-                weight=label.weight,
-                colour=label.colour,
-                anchor=anchor,
-            )
-            out += line.replace("<text ", f"<text {rim}", 1)
+        out += line.replace("<text ", f"<text {rim}", 1)
     return out

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from stillroom.charts.fonts import FAMILY, REGULAR, clean, register
+from stillroom.charts.fonts import FAMILY, REGULAR, clean, printable, register
 from stillroom.charts.palette import role
 
 if TYPE_CHECKING:
@@ -24,6 +24,14 @@ def escaped(words: str) -> str:
 def unescaped(words: str) -> str:
     """Words as they were before `escaped`."""
     return html.unescape(words)
+
+
+NAMELESS = "unnamed"
+
+
+def named(words: str) -> str:
+    """A name as it can be set, with a box for what the letters lack; "unnamed" where there is none."""
+    return printable(words) or NAMELESS
 
 
 def place(value: float) -> str:

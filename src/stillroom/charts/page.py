@@ -7,9 +7,9 @@ chooses light or dark; narrow screens get the phone column.
 from __future__ import annotations
 
 from stillroom.charts import frame, marks
+from stillroom.charts.cells import Table
 from stillroom.charts.fonts import FAMILY, REGULAR, STRONG, face
 from stillroom.charts.frame import Sheet
-from stillroom.charts.table import Table
 
 STYLE = """
 body{margin:0;background:var(--paper);color:var(--ink);font:400 16px/1.5 'FAMILY',sans-serif}

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from stillroom import wording
 from stillroom.charts import marks
 from stillroom.charts.fonts import width
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
+from stillroom.errors import BadInput
 
 if TYPE_CHECKING:
     import altair as alt
@@ -33,12 +35,23 @@ def decimals_for(step: float) -> int:
 
 @dataclass(frozen=True)
 class Axis:
-    """One axis: its reach in data, and its ticks."""
+    """One axis: its reach in data, and its ticks; by powers of ten where `is_log`."""
 
     low: float
     high: float
     ticks: tuple[float, ...]
     decimals: int
+    is_log: bool = False
+
+    def share(self, value: float) -> float:
+        """How far along the axis a value lies, 0 to 1 on it."""
+        if self.is_log:
+            return math.log(value / self.low) / math.log(self.high / self.low)
+        return (value - self.low) / (self.high - self.low)
+
+    def words(self, value: float) -> str:
+        """A tick's number."""
+        return f"{value:g}" if self.is_log else wording.number(value, self.decimals)
 
 
 def axis(low: float, high: float, most: int) -> Axis:
@@ -47,6 +60,21 @@ def axis(low: float, high: float, most: int) -> Axis:
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
     return Axis(low, high, ticks, decimals_for(step))
+
+
+def log_axis(low: float, high: float) -> Axis:
+    """An axis by powers of ten over a range above zero, with ticks at 1, 2 and 5 (at 1 alone over four decades).
+
+    Raises
+    ------
+    BadInput : the range doesn't lie above zero.
+    """
+    if not 0.0 < low < high:
+        raise BadInput("range of a logarithmic axis", found=f"{low:g} to {high:g}", expected="above zero")
+    steps = (1, 2, 5) if high / low < 1e4 else (1,)
+    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+    every = (round(step * 10.0**power, 12) for power in range(first, last + 1) for step in steps)
+    return Axis(low, high, tuple(each for each in every if low <= each <= high), 0, is_log=True)
 
 
 @dataclass(frozen=True)
@@ -60,11 +88,11 @@ class Plane:
 
     def across(self, value: float) -> float:
         """Page units from the left."""
-        return (value - self.x.low) / (self.x.high - self.x.low) * self.width
+        return self.x.share(value) * self.width
 
     def down(self, value: float) -> float:
         """Page units from the top."""
-        return (self.y.high - value) / (self.y.high - self.y.low) * self.height
+        return (1.0 - self.y.share(value)) * self.height
 
     def at(self, point: Point) -> Point:
         """A point of the data on the page."""
@@ -115,7 +143,7 @@ def x_of(plane: Plane, page: Page, field: str = "x", *, labels: bool = True) -> 
 
     return alt.X(
         f"{field}:Q",
-        scale=alt.Scale(domain=[plane.x.low, plane.x.high], nice=False, zero=False),
+        scale=_scale(plane.x),
         axis=_axis(plane.x, page, labels=labels, grid=False),
     )
 
@@ -126,8 +154,19 @@ def y_of(plane: Plane, page: Page, field: str = "y") -> alt.Y:
 
     return alt.Y(
         f"{field}:Q",
-        scale=alt.Scale(domain=[plane.y.low, plane.y.high], nice=False, zero=False),
+        scale=_scale(plane.y),
         axis=_axis(plane.y, page, labels=True, grid=True),
+    )
+
+
+def _scale(of: Axis) -> alt.Scale:
+    import altair as alt
+
+    return alt.Scale(
+        type="log" if of.is_log else "linear",
+        domain=[of.low, of.high],
+        nice=False,
+        zero=alt.Undefined if of.is_log else False,
     )
 
 
@@ -137,7 +176,7 @@ def _axis(of: Axis, page: Page, *, labels: bool, grid: bool) -> alt.Axis:
     thin = max(1.0, page.label / 22)
     return alt.Axis(
         values=list(of.ticks),
-        format=f".{of.decimals}f",
+        format="~g" if of.is_log else f".{of.decimals}f",
         title=None,
         labels=labels,
         labelFontSize=page.small,
@@ -158,7 +197,7 @@ def _axis(of: Axis, page: Page, *, labels: bool, grid: bool) -> alt.Axis:
 
 def tick_room(of: Axis, page: Page) -> float:
     """How much room the numbers of a vertical axis take."""
-    return 0.7 * page.small + max(width(f"{each:.{of.decimals}f}", page.small) for each in of.ticks)
+    return 0.7 * page.small + max(width(of.words(each), page.small) for each in of.ticks)
 
 
 def axis_words(words: str, unit: str) -> str:

@@ -6,11 +6,10 @@ drawn, so that a chart never shows a gap or a NaN in silence.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from stillroom.charts.checked import finite, interval, same_length
 from stillroom.errors import BadInput
 
 
@@ -20,19 +19,6 @@ class Bound(StrEnum):
     NONE = ""
     AT_LEAST = "≥"
     AT_MOST = "≤"
-
-
-def _finite(thing: str, values: Iterable[float]) -> None:
-    for index, each in enumerate(values):
-        if not math.isfinite(each):
-            raise BadInput(thing, place=f"value {index + 1}", found=repr(each), expected="a finite number")
-
-
-def _same_length(thing: str, **series: tuple[float, ...]) -> None:
-    lengths = {name: len(values) for name, values in series.items()}
-    if len(set(lengths.values())) > 1:
-        found = ", ".join(f"{name} {length}" for name, length in lengths.items())
-        raise BadInput(thing, found=found, expected="series of one length")
 
 
 @dataclass(frozen=True)
@@ -49,6 +35,8 @@ class Bar:
     note : what a reader must know of this one ("one sample", "tops out at 33 dBA").
     accent : the fan under review.
     bound : the value is only a limit.
+    is_legacy : a finished number without raw data: drawn with an open bar, and its word in `note`.
+    is_missing : there is no value; the row keeps its place with `note` as the reason.
     """
 
     label: str
@@ -60,16 +48,15 @@ class Bar:
     note: str = ""
     accent: bool = False
     bound: Bound = Bound.NONE
+    is_legacy: bool = False
+    is_missing: bool = False
 
     def __post_init__(self) -> None:
         thing = f"bar of {self.label!r}"
-        _finite(thing, (self.value, *(each for each in (self.low, self.high) if each is not None)))
+        finite(thing, (self.value, *(each for each in (self.low, self.high) if each is not None)))
         if self.value < 0:
             raise BadInput(thing, found=repr(self.value), expected="zero or more: a bar starts at zero")
-        if (self.low is None) != (self.high is None):
-            raise BadInput(thing, found="half an interval", expected="low and high, or neither")
-        if self.low is not None and self.high is not None and not self.low <= self.high:
-            raise BadInput(thing, found=f"{self.low} to {self.high}", expected="low ≤ high")
+        interval(thing, self.low, self.high)
 
 
 @dataclass(frozen=True)
@@ -87,6 +74,7 @@ class RankedBars:
     excluded : (fan, why) of those that can't be ranked.
     alt : the alt text.
     measure : the measure's name, for the data table.
+    beside : the bars of the other charts of a series: all share one axis, so that lengths may be compared.
     """
 
     title: str
@@ -98,6 +86,7 @@ class RankedBars:
     excluded: tuple[tuple[str, str], ...] = ()
     alt: str = ""
     measure: str = "Value"
+    beside: tuple[Bar, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -109,7 +98,9 @@ class Curve:
     label : the words at the curve.
     flow, pressure, low, high : the line and its band on one grid of flows (low and high may be empty).
     measured : (flow, pressure) of each point as measured.
-    accent : the fan under review.
+    accent : the fan under review, or the newest mounting.
+    is_pale : steps back: the mounting before, beneath the new one.
+    word : what is to be said of it at its label.
     """
 
     label: str
@@ -119,14 +110,16 @@ class Curve:
     high: tuple[float, ...] = ()
     measured: tuple[tuple[float, float], ...] = ()
     accent: bool = False
+    is_pale: bool = False
+    word: str = ""
 
     def __post_init__(self) -> None:
         thing = f"curve {self.label!r}"
-        _same_length(thing, flow=self.flow, pressure=self.pressure)
+        same_length(thing, flow=self.flow, pressure=self.pressure)
         if self.low or self.high:
-            _same_length(thing, flow=self.flow, low=self.low, high=self.high)
-        _finite(thing, (*self.flow, *self.pressure, *self.low, *self.high))
-        _finite(f"points of {self.label!r}", (each for pair in self.measured for each in pair))
+            same_length(thing, flow=self.flow, low=self.low, high=self.high)
+        finite(thing, (*self.flow, *self.pressure, *self.low, *self.high))
+        finite(f"points of {self.label!r}", (each for pair in self.measured for each in pair))
         if len(self.flow) < 2:
             raise BadInput(thing, found=f"{len(self.flow)} points", expected="at least two")
 
@@ -141,8 +134,8 @@ class LoadLine:
 
     def __post_init__(self) -> None:
         thing = f"load line {self.label!r}"
-        _same_length(thing, flow=self.flow, pressure=self.pressure)
-        _finite(thing, (*self.flow, *self.pressure))
+        same_length(thing, flow=self.flow, pressure=self.pressure)
+        finite(thing, (*self.flow, *self.pressure))
         if len(self.flow) < 2:
             raise BadInput(thing, found=f"{len(self.flow)} points", expected="at least two")
 
@@ -160,6 +153,8 @@ class OperatingMark:
     word : the word beside it when it is not a plain stable point ("not unique").
     curve, load : the labels of its curve and load line, for the data table.
     accent : the fan under review.
+    crossings : (flow, pressure, whether it is stable) of every crossing, where there are several.
+    number : what stands at the dot instead of the label, for a key; 0 for none.
     """
 
     label: str
@@ -173,10 +168,13 @@ class OperatingMark:
     curve: str = ""
     load: str = ""
     accent: bool = False
+    crossings: tuple[tuple[float, float, bool], ...] = ()
+    number: int = 0
 
     def __post_init__(self) -> None:
         ends = (each for each in (self.flow_low, self.flow_high) if each is not None)
-        _finite(f"operating point {self.label!r}", (self.flow, self.pressure, *ends))
+        finite(f"operating point {self.label!r}", (self.flow, self.pressure, *ends))
+        finite(f"crossings of {self.label!r}", (each for at in self.crossings for each in at[:2]))
 
 
 @dataclass(frozen=True)
@@ -225,8 +223,8 @@ class Sweep:
 
     def __post_init__(self) -> None:
         thing = f"sweep {self.label!r}"
-        _same_length(thing, phi=self.phi, psi=self.psi, residual=self.residual)
-        _finite(thing, (*self.phi, *self.psi, *self.residual))
+        same_length(thing, phi=self.phi, psi=self.psi, residual=self.residual)
+        finite(thing, (*self.phi, *self.psi, *self.residual))
 
 
 @dataclass(frozen=True)
@@ -250,10 +248,7 @@ class CollapseChart:
     alt: str = ""
 
     def __post_init__(self) -> None:
-        _same_length("fitted curve", phi=self.phi, psi=self.psi)
+        same_length("fitted curve", phi=self.phi, psi=self.psi)
         if self.low or self.high:
-            _same_length("fitted curve", phi=self.phi, low=self.low, high=self.high)
-        _finite("fitted curve", (*self.phi, *self.psi, *self.low, *self.high))
-
-
-Chart = RankedBars | CurveChart | CollapseChart
+            same_length("fitted curve", phi=self.phi, low=self.low, high=self.high)
+        finite("fitted curve", (*self.phi, *self.psi, *self.low, *self.high))

@@ -2,62 +2,27 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from stillroom import wording
-from stillroom.charts import marks
-from stillroom.charts.fonts import clean
-from stillroom.charts.series import Bar, Chart, CollapseChart, CurveChart, RankedBars
+from stillroom.charts.cells import Table
+from stillroom.charts.further_series import (
+    Chart,
+    ClaimChart,
+    ControlPicture,
+    ObstacleChart,
+    PanelChart,
+)
+from stillroom.charts.further_tables import claims, control, obstacles
+from stillroom.charts.series import Bar, CollapseChart, CurveChart, RankedBars
 
-_TO_FILE = str.maketrans({wording.MINUS: "-", wording.NARROW: None, wording.NO_BREAK: " "})
-
-
-@dataclass(frozen=True)
-class Table:
-    """Columns and rows of words; `numeric` names the columns that hold numbers."""
-
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    numeric: frozenset[int]
-
-    def as_csv(self) -> str:
-        """Comma-separated, UTF-8, numbers with a plain minus and no groups."""
-        made = io.StringIO()
-        writer = csv.writer(made, lineterminator="\n")
-        writer.writerow(self.columns)
-        for row in self.rows:
-            writer.writerow(
-                cell.translate(_TO_FILE) if index in self.numeric else clean(cell)
-                for index, cell in enumerate(row)
-            )
-        return made.getvalue()
-
-    def as_html(self, caption: str) -> str:
-        """A table element with its caption and column headers."""
-        head = "".join(f'<th scope="col">{marks.escaped(each)}</th>' for each in self.columns)
-        body = "".join(f"<tr>{''.join(map(self._cell, range(len(row)), row))}</tr>" for row in self.rows)
-        return (
-            f"<table><caption>{marks.escaped(caption)}</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>{body}</tbody></table>"
-        )
-
-    def _cell(self, index: int, words: str) -> str:
-        if index == 0:
-            return f'<th scope="row" dir="auto">{marks.escaped(words)}</th>'
-        kind = ' class="number"' if index in self.numeric else ' dir="auto"'
-        return f"<td{kind}>{marks.escaped(words)}</td>"
+__all__ = ["Table", "table_of"]
 
 
 def table_of(chart: Chart) -> Table:
     """The data table of a chart."""
-    if isinstance(chart, RankedBars):
-        return _ranking(chart)
-    if isinstance(chart, CurveChart):
-        return _curves(chart)
-    return _collapse(chart)
+    return _TABLES[type(chart)](chart)
 
 
 def _ends(bar: Bar) -> tuple[str, str]:
@@ -75,6 +40,11 @@ def _ranking(chart: RankedBars) -> Table:
         "Fan", "Bound", f"{chart.measure}{in_unit}", f"95 % from{in_unit}", f"95 % to{in_unit}",
         "Standing", "Note",
     )  # fmt: skip
+    return Table(columns, tuple(_ranked(chart)), frozenset((2, 3, 4)))
+
+
+def _ranked(chart: RankedBars) -> list[tuple[str, ...]]:
+    """The rows of a ranking: the fans in order, then those that can't be ranked."""
     rows = [
         (
             bar.label,
@@ -85,9 +55,18 @@ def _ranking(chart: RankedBars) -> Table:
             bar.note,
         )
         for bar in chart.bars
+        if not bar.is_missing
     ]
-    rows += [(name, "", "", "", "", "not ranked", why) for name, why in chart.excluded]
-    return Table(columns, tuple(rows), frozenset((2, 3, 4)))
+    gone = {bar.label: bar.note for bar in chart.bars if bar.is_missing} | dict(chart.excluded)
+    return [*rows, *((name, "", "", "", "", "not ranked", why) for name, why in gone.items())]
+
+
+def _panels(chart: PanelChart) -> Table:
+    unit = chart.panels[0].unit if chart.panels else ""
+    columns = ("Through", "Fan", "Bound", f"Airflow [{unit}]", f"95 % from [{unit}]", f"95 % to [{unit}]",
+               "Standing", "Note")  # fmt: skip
+    rows = tuple((panel.title, *row) for panel in chart.panels for row in _ranked(panel))
+    return Table(columns, rows, frozenset((3, 4, 5)))
 
 
 def _series(
@@ -137,3 +116,14 @@ def _collapse(chart: CollapseChart) -> Table:
         for phi, psi, residual in zip(sweep.phi, sweep.psi, sweep.residual, strict=True)
     )  # fmt: skip
     return Table(columns, rows, frozenset((3, 4, 5)))
+
+
+_TABLES: dict[type[Any], Callable[[Any], Table]] = {
+    RankedBars: _ranking,
+    CurveChart: _curves,
+    CollapseChart: _collapse,
+    ObstacleChart: obstacles,
+    PanelChart: _panels,
+    ClaimChart: claims,
+    ControlPicture: control,
+}

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.charts.draw import draw
-from stillroom.charts.series import Bar, Chart, RankedBars
+from stillroom.charts.further_series import Chart
+from stillroom.charts.series import Bar, RankedBars
 from stillroom.charts.series import Bound as DrawnBound
 from stillroom.compare.candidates import Bound
 from stillroom.compare.standing import Ranking, Standing

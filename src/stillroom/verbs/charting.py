@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from pathlib import Path
 
-from stillroom.charts.series import Chart
+from stillroom.charts.further_series import Chart
 from stillroom.errors import BadInput
 from stillroom.lab import pictures
 from stillroom.lab.book import open_book

@@ -1,0 +1,228 @@
+"""Box against measured: the claim an open mark at 100 %, what was measured a filled one with its interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stillroom import wording
+from stillroom.charts import marks
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, clean, width, wrapped
+from stillroom.charts.frame import Body
+from stillroom.charts.further_series import ClaimChart, ClaimRow, Sign
+from stillroom.charts.layout import Page
+from stillroom.charts.palette import role
+from stillroom.charts.plane import step_for
+from stillroom.errors import BadInput
+
+if TYPE_CHECKING:
+    import altair as alt
+
+    from stillroom.charts.marks import AltairChart
+
+NAME_SHARE, WORD_SHARE = 0.27, 0.3
+CLAIMED = 100.0
+LEAST_REACH = 8.0
+"""How far from 100 % the axis reaches at least [%]: small differences shall look small."""
+
+COLOURS = {Sign.HOLDS: "tied-edge", Sign.UNRESOLVED: "tied-edge", Sign.FAILS: "block", Sign.UNPROVEN: "warn"}
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Where columns and rows are: the axis from `low` to `high` [%] begins at `left` and is `wide` long."""
+
+    rows: tuple[ClaimRow, ...]
+    pitch: float
+    left: float
+    wide: float
+    low: float
+    high: float
+    head: float
+
+    def across(self, value: float) -> float:
+        """Page units from the left of the plot."""
+        return self.left + (value - self.low) / (self.high - self.low) * self.wide
+
+
+def _pitch(page: Page) -> float:
+    """The least height of a row: two lines of words beside it, or three above each other."""
+    return (4.5 if page.stacked else 2.65) * page.small
+
+
+def _held(chart: ClaimChart, page: Page) -> tuple[ClaimRow, ...]:
+    return chart.rows[: page.bars]
+
+
+def claims_least(chart: ClaimChart, page: Page) -> float:
+    """The least height at which the rows that the page holds stand clear of each other."""
+    fixed = min(len(chart.rows), 6) if page.height is not None else len(_held(chart, page))
+    return _head(page) + _pitch(page) * fixed
+
+
+def _head(page: Page) -> float:
+    return 3.4 * page.small
+
+
+def draw_claims(chart: ClaimChart, page: Page, room: float, free: float | None) -> Body:
+    """Draw the claims into `room` × `free`, or as high as they need; the table holds those beyond the page.
+
+    Raises
+    ------
+    BadInput : there is no claim.
+    """
+    if not chart.rows:
+        raise BadInput("chart of claims", found="no claim", expected="at least one")
+    plan = _plan(chart, page, room, free)
+    out = _scale(page, plan)
+    rows = marks.Rows()
+    drawn = marks.drawn(
+        _spec(page, plan, rows), rows, room, plan.pitch * len(plan.rows), (page.margin, 0, page.margin, 0)
+    )
+    out += marks.group(drawn, 0, plan.head, "claims")
+    for index, row in enumerate(plan.rows):
+        out += _words(row, page, plan, room, plan.head + index * plan.pitch)
+    height = plan.head + plan.pitch * len(plan.rows)
+    left = len(chart.rows) - len(plan.rows)
+    if left:
+        said = f"and {wording.plural(left, 'more claim')} in the table"
+        out += marks.text(said, 0, height + 1.1 * page.small, page.small, colour="muted")
+        height += 1.5 * page.small
+    return Body(out, height if free is None else free)
+
+
+def _plan(chart: ClaimChart, page: Page, room: float, free: float | None) -> Plan:
+    rows, head, pitch = _held(chart, page), _head(page), _pitch(page)
+    if free is not None:
+        fits = int((free - head) / pitch)
+        if fits < len(chart.rows):
+            fits = int((free - head - 1.5 * page.small) / pitch)
+        rows = rows[: max(fits, 1)]
+        pitch = min((free - head) / len(rows), 1.5 * pitch) if len(rows) == len(chart.rows) else pitch
+    ends = [
+        each
+        for row in rows
+        for each in (row.low, row.high, CLAIMED - row.tolerance, CLAIMED + row.tolerance)
+        if each is not None
+    ]
+    low = min(CLAIMED - LEAST_REACH, *ends)
+    high = max(CLAIMED + LEAST_REACH, *ends)
+    edge = 0.04 * (high - low)
+    left, right = 0.0, 0.0
+    if not page.stacked:
+        names = max(width(marks.named(row.label), page.small, STRONG) for row in rows)
+        left, right = min(names, NAME_SHARE * room) + page.small, WORD_SHARE * room
+    inset = 0.5 * page.small
+    return Plan(rows, pitch, left + inset, room - left - right - 2 * inset, low - edge, high + edge, head)
+
+
+def _scale(page: Page, plan: Plan) -> str:
+    """Ticks in per cent above the rows, with a hairline down from each; 100 % is the box."""
+    step = step_for(plan.high - plan.low, 5 if page.stacked else 7)
+    bottom = plan.head + plan.pitch * len(plan.rows)
+    out, first = "", int(plan.low // step) + 1
+    for index in range(first, int(plan.high // step) + 1):
+        value = index * step
+        x = plan.across(value)
+        is_box = abs(value - CLAIMED) < 1e-9
+        out += marks.rule(
+            x, plan.head, x, bottom, colour="axis" if is_box else "hairline", thick=0.06 * page.small
+        )
+        words = wording.number(value)
+        out += marks.text(words, x, plan.head - 0.6 * page.small, page.small, colour="muted", anchor="middle")
+    words = wrapped("measured, % of the box · ○ box", page.small, REGULAR, plan.wide, 1)[0]
+    return out + marks.text(words, plan.left, page.small, page.small, colour="muted")
+
+
+def _spec(page: Page, plan: Plan, rows: marks.Rows) -> AltairChart:
+    """Tolerance, interval and both marks of every row."""
+    import altair as alt
+
+    down = (0.34 if page.stacked else 0.0) * plan.pitch
+    scale = alt.Scale(
+        domain=[plan.low, plan.high], range=[plan.left, plan.left + plan.wide], nice=False, zero=False
+    )
+    order = [f"row-{index:02d}" for index in range(len(plan.rows))]
+    data: list[marks.Row] = [_record(key, row) for key, row in zip(order, plan.rows, strict=True)]
+    y = alt.Y(
+        "row:N",
+        axis=None,
+        scale=alt.Scale(domain=order, range=[0, plan.pitch * len(order)], paddingInner=0, paddingOuter=0),
+    )
+    base = rows.chart(data).encode(y=y)
+    shown = base.transform_filter("datum.ratio !== null")
+    line = 0.09 * page.label
+
+    def x(field: str) -> alt.X:
+        return alt.X(f"{field}:Q", axis=None, scale=scale)
+
+    colour = alt.Stroke("colour:N", scale=None)
+    tolerance = base.transform_filter("datum.wide > 0").mark_rule(
+        yOffset=down, strokeWidth=0.5 * page.label, stroke=role("hairline"), strokeCap="butt", aria=False
+    )
+    joint = shown.mark_rule(yOffset=down, strokeWidth=0.55 * line, stroke=role("axis"), aria=False)
+    reach = shown.mark_rule(yOffset=down, strokeWidth=line, aria=False)
+    caps = shown.mark_tick(yOffset=down, size=0.34 * page.label, thickness=line, opacity=1, aria=False)
+    box = base.mark_point(
+        yOffset=down, shape="circle", filled=True, fill=role("paper"), stroke=role("muted"), opacity=1,
+        size=(0.5 * page.label) ** 2, strokeWidth=0.09 * page.label, aria=False,
+    )  # fmt: skip
+    dot = shown.mark_point(yOffset=down, filled=True, opacity=1, size=(0.56 * page.label) ** 2)
+    layered: AltairChart = alt.layer(
+        tolerance.encode(x=x("from"), x2="to:Q"),
+        joint.encode(x=alt.X("box:Q", axis=None, scale=scale), x2="ratio:Q"),
+        box.encode(x=x("box")),
+        reach.encode(x=x("low"), x2="high:Q", stroke=colour),
+        *(caps.encode(x=x(end), color=alt.Color("colour:N", scale=None)) for end in ("low", "high")),
+        dot.encode(
+            x=x("ratio"),
+            color=alt.Color("colour:N", scale=None),
+            shape=alt.Shape("shape:N", scale=None),
+            description="aria:N",
+        ),
+    )
+    return layered
+
+
+def _record(key: str, row: ClaimRow) -> marks.Row:
+    return {
+        "row": key,
+        "box": CLAIMED,
+        "from": CLAIMED - row.tolerance,
+        "to": CLAIMED + row.tolerance,
+        "wide": row.tolerance,
+        "ratio": row.ratio,
+        "low": row.low,
+        "high": row.high,
+        "colour": role(COLOURS[row.sign]),
+        "shape": row.sign.value,
+        "aria": clean(f"{row.label}: box {row.claim}, measured {row.measured}, {row.verdict}"),
+    }
+
+
+def _words(row: ClaimRow, page: Page, plan: Plan, room: float, top: float) -> str:
+    """The name and the claim left of the row, the verdict right of it; above it on narrow pages."""
+    size = page.small
+    numbers = f"box {row.claim}" + (f", measured {row.measured}" if row.measured else "")
+    colour = {Sign.FAILS: "block", Sign.UNPROVEN: "warn"}.get(row.sign, "ink")
+    if page.stacked:
+        first = f"{marks.named(row.label)}: {row.verdict}"
+        out = marks.text(
+            wrapped(first, size, STRONG, room, 1)[0], 0, top + 1.15 * size, size, weight=STRONG, colour=colour
+        )
+        said = wrapped(numbers, size, REGULAR, room, 1)[0]
+        return out + marks.text(said, 0, top + 2.4 * size, size, colour="muted")
+    middle = top + 0.5 * plan.pitch
+    names = wrapped(marks.named(row.label), size, STRONG, plan.left - size, 2)
+    out = marks.lines(
+        names, 0, middle + (0.35 - 0.6 * (len(names) - 1)) * size, size, 1.2 * size, weight=STRONG
+    )
+    x = plan.left + plan.wide + size
+    verdict = balanced(row.verdict, size, STRONG, room - x, 2)
+    lines = [*((each, STRONG, colour) for each in verdict)]
+    if len(verdict) == 1 and row.measured:
+        lines.append((wrapped(row.measured, size, REGULAR, room - x, 1)[0], REGULAR, "muted"))
+    start = middle + (0.35 - 0.6 * (len(lines) - 1)) * size
+    for index, (words, weight, ink) in enumerate(lines):
+        out += marks.text(words, x, start + index * 1.2 * size, size, weight=weight, colour=ink)
+    return out

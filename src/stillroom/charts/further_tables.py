@@ -1,0 +1,70 @@
+"""The data tables of the charts of obstacles, claims and checks."""
+
+from __future__ import annotations
+
+from stillroom import wording
+from stillroom.charts.cells import Table
+from stillroom.charts.further_series import CheckPoint, ClaimChart, ControlPicture, ObstacleChart
+
+
+def obstacles(chart: ObstacleChart) -> Table:
+    """Each obstacle's law with its parameters, then the fitted curve with its band, then the readings."""
+    flow, drop = f"{chart.x_label} [{chart.x_unit}]", f"{chart.y_label} [{chart.y_unit}]"
+    columns = (
+        "Obstacle",
+        "Kind",
+        flow,
+        drop,
+        f"95 % from [{chart.y_unit}]",
+        f"95 % to [{chart.y_unit}]",
+        "Note",
+    )
+    rows: list[tuple[str, ...]] = []
+    for curve in chart.curves:
+        said = ", ".join(f"{name} = {value}" for name, value in curve.parameters)
+        rows.append((curve.label, "law", "", "", "", "", f"{curve.law}: {said}" if said else curve.law))
+    for curve in chart.curves:
+        cells = zip(*map(wording.alike, (curve.flow, curve.drop, curve.low, curve.high)), strict=True)
+        rows += [(curve.label, "fitted", *each, "") for each in cells]
+        pairs = zip(*(wording.alike([at[axis] for at in curve.measured]) for axis in (0, 1)), strict=True)
+        rows += [(curve.label, "reading", *each, "", "", "") for each in pairs]
+    return Table(columns, tuple(rows), frozenset((2, 3, 4, 5)))
+
+
+def claims(chart: ClaimChart) -> Table:
+    """Every claim as printed, what was measured, the ratio and the verdict."""
+    columns = ("Claim", "Box", "Condition", "Measured", "Measured / box [%]", "95 % from [%]", "95 % to [%]",
+               "Verdict", "Basis")  # fmt: skip
+    rows = []
+    for row in chart.rows:
+        ratios = ("", "", "")
+        if row.ratio is not None and row.low is not None and row.high is not None:
+            places = wording.places_for((row.high - row.low) / 2) if row.high > row.low else 1
+            one, two, three = (wording.number(each, places) for each in (row.ratio, row.low, row.high))
+            ratios = (one, two, three)
+        rows.append((row.label, row.claim, row.condition, row.measured, *ratios, row.verdict, row.basis))
+    return Table(columns, tuple(rows), frozenset((4, 5, 6)))
+
+
+def control(chart: ControlPicture) -> Table:
+    """Every check with the limits by which it was judged, then the events."""
+    unit = f" [{chart.y_unit}]"
+    columns = ("Date", f"{chart.y_label}{unit}", f"Centre{unit}", f"Limit from{unit}", f"Limit to{unit}",
+               f"EWMA{unit}", f"EWMA from{unit}", f"EWMA to{unit}", "Era", "Signal")  # fmt: skip
+    rows = [
+        (each.date, wording.alike([each.value])[0], *_limits(each), each.era, each.signal)
+        for each in chart.points
+    ]
+    rows += [(date, *[""] * 8, words) for date, words in chart.events]
+    return Table(columns, tuple(rows), frozenset(range(1, 8)))
+
+
+def _limits(point: CheckPoint) -> tuple[str, ...]:
+    limits = point.limits
+    if limits is None:
+        return ("",) * 6
+    return tuple(
+        wording.alike(
+            [limits.centre, limits.low, limits.high, limits.ewma, limits.ewma_low, limits.ewma_high]
+        )
+    )
