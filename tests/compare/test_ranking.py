@@ -166,7 +166,7 @@ def test_the_documented_json() -> None:
     document = json.loads(json.dumps(found.as_dict(), allow_nan=False))
     assert list(document) == [
         "schema", "measure", "definition", "version", "unit", "conditions", "margin",
-        "standings", "pairs", "best", "excluded",
+        "standings", "pairs", "best", "excluded", "bridges",
     ]  # fmt: skip
     assert document["schema"] == "stillroom/standings/1"
     assert document["margin"] == {"size": 2.0, "kind": "absolute"}

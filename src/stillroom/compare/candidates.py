@@ -10,6 +10,7 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.combine import VarianceParts
+from stillroom.core.draws import normal_draws
 from stillroom.errors import BadInput
 
 
@@ -19,6 +20,7 @@ class How(StrEnum):
     MEASURED = "measured"
     INTERPOLATED = "interpolated"
     MODELLED = "modelled"
+    LEGACY = "legacy"
     UNKNOWN = "unknown"
 
 
@@ -150,6 +152,63 @@ class Candidate:
     def high_trials(self) -> Array:
         """Trials of the upper end, shape (M,)."""
         return self.trials if self.ends is None else self.ends.high_trials
+
+
+@dataclass(frozen=True)
+class LegacyNumber:
+    """A finished number from before, without raw data, as it stands in a ranking; all in SI.
+
+    It takes its place in the list and is never the leader, nor among the possible bests. With an interval it is
+    compared with the others, as an error of its own that nothing shares; without one nothing is said of it.
+
+    Parameters
+    ----------
+    fan, value : the fan and its number. low, high : its 95 % interval as it was told; None where it has none.
+    key : of the record. marks : words that stand beside the number.
+    """
+
+    fan: str
+    value: float
+    low: float | None
+    high: float | None
+    key: str
+    marks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a number that contradicts itself.
+
+        Raises
+        ------
+        BadInput : no finite number, one end of an interval only, or a value outside its interval.
+        """
+        given = [each for each in (self.value, self.low, self.high) if each is not None]
+        if not all(map(math.isfinite, given)):
+            raise BadInput(f"legacy number of {self.fan}", found=str(given), expected="finite numbers")
+        if len(given) == 2:
+            raise BadInput(
+                f"interval of the legacy number of {self.fan}", found="one end", expected="both or none"
+            )
+        if self.low is not None and self.high is not None and not self.low <= self.value <= self.high:
+            raise BadInput(
+                f"interval of the legacy number of {self.fan}",
+                found=f"{self.low:g} to {self.high:g}",
+                expected=f"one that holds {self.value:g}",
+            )
+
+    def as_candidate(self, trials: int) -> Candidate | None:
+        """As it is compared: normal on either side with the half-width told, by draws of its own; None without."""
+        if self.low is None or self.high is None:
+            return None
+        draws = normal_draws(f"legacy/{self.key}", trials)
+        down, up = (self.value - self.low) / NORMAL_95, (self.high - self.value) / NORMAL_95
+        sd = (down + up) / 2.0
+        parts = VarianceParts(0.0, 0.0, (1,), {f"legacy/{self.key}": sd})
+        spread = self.value + draws * np.where(draws < 0.0, down, up)
+        return Candidate(self.fan, self.value, spread, parts, How.LEGACY, 1, 1, self.key, self.marks)
+
+
+NORMAL_95 = 1.959963984540054
+"""Half-width of a normal 95 % interval in standard deviations."""
 
 
 class StandingVerdict(Enum):

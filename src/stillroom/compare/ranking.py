@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stillroom.compare.candidates import Bound, Candidate, Excluded, Margin, StandingVerdict
-from stillroom.compare.standing import PairStanding, Plain, Ranking, Standing
+from stillroom.compare.candidates import (
+    Bound,
+    Candidate,
+    Excluded,
+    How,
+    LegacyNumber,
+    Margin,
+    StandingVerdict,
+)
+from stillroom.compare.standing import BridgeNote, PairStanding, Plain, Ranking, Standing
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.multiple import (
     PROBABILITY,
     Contest,
-    Field,
     Merit,
     PairDifferences,
     Verdict,
@@ -35,6 +43,8 @@ def rank(
     margin: Margin,
     merit: Merit,
     excluded: Sequence[Excluded] = (),
+    legacy: Sequence[LegacyNumber] = (),
+    bridges: Sequence[BridgeNote] = (),
 ) -> Ranking:
     """Fans in order, with what may be said of each and of each two.
 
@@ -44,10 +54,14 @@ def rank(
     ahead of it *and* it can be excluded as the best: the leader was picked after seeing the data, and a
     comparison with it alone would be too sure.
 
+    Legacy numbers take their place by value, and change nothing for the others: the leader, the set of possible
+    bests and the rank intervals are those of the measured fans. One with an interval is judged against the
+    leader, but is never called more than "not resolved" where it stands above; one without is not resolved.
+
     Parameters
     ----------
-    candidates : all in SI, trials of one length; none is allowed if at least one fan is excluded.
-    measure, definition, version, unit, conditions, excluded : passed on as they are; `unit` is the SI one.
+    candidates : all in SI, trials of one length; none is allowed if another fan is excluded or has a legacy number.
+    measure, definition, version, unit, conditions, excluded, bridges : passed on as they are; `unit` is the SI one.
     margin : practical margin, fixed before the data are seen.
     merit : which way is better.
 
@@ -57,24 +71,63 @@ def rank(
     BadInput : a fan twice, trials of different lengths, or numbers that are not finite.
     OutOfRange : too few trials.
     """
-    if not candidates and not excluded:
+    if not candidates and not excluded and not legacy:
         raise NotPossible(f"ranking by {measure}", found="no fan", expected="at least one fan")
     sign = -1.0 if merit is Merit.MORE else 1.0
-    ordered = sorted(candidates, key=lambda each: (sign * each.value, each.fan))
-    _check(ordered, excluded)
+    trials = candidates[0].trials.size if candidates else TRIALS
+    compared = [each for number in legacy if (each := number.as_candidate(trials)) is not None]
+    ordered = sorted([*candidates, *compared], key=lambda each: (sign * each.value, each.fan))
+    alone = [each for each in legacy if each.low is None]
+    _check(ordered, [each.fan for each in alone] + [each.fan for each in excluded])
     standings: tuple[Standing, ...] = ()
     pairs: tuple[PairStanding, ...] = ()
     best: tuple[str, ...] = ()
     if ordered:
         standings, pairs, best = _compare(ordered, margin, merit)
+    lines = [
+        *(_as_told(each, legacy) for each in standings),
+        *(_unjudged(each, len(candidates)) for each in alone),
+    ]
+    lines.sort(key=lambda each: (sign * each.value, each.fan))
     return Ranking(
-        measure, definition, version, unit, conditions, margin, standings, pairs, best, tuple(excluded)
+        measure, definition, version, unit, conditions, margin, tuple(lines), pairs, best, tuple(excluded),
+        tuple(bridges),
+    )  # fmt: skip
+
+
+TRIALS = 2000
+"""Trials where only legacy numbers stand in the list."""
+
+
+def _as_told(line: Standing, legacy: Sequence[LegacyNumber]) -> Standing:
+    """A line with the interval as it was told where it is a legacy number's; that rests on no mounting."""
+    number = next((each for each in legacy if each.fan == line.fan), None)
+    if number is None or number.low is None or number.high is None:
+        return line
+    return replace(line, low=number.low, high=number.high, samples=0, mountings=0)
+
+
+def _unjudged(each: LegacyNumber, measured: int) -> Standing:
+    """The line of a legacy number without an interval: any place, and nothing said."""
+    return Standing(
+        fan=each.fan,
+        value=each.value,
+        low=-np.inf,
+        high=np.inf,
+        bound=Bound.NONE,
+        rank=(1, measured + 1),
+        verdict=StandingVerdict.NOT_RESOLVED,
+        how=How.LEGACY,
+        samples=0,
+        mountings=0,
+        marks=each.marks,
+        key=each.key,
     )
 
 
-def _check(ordered: Sequence[Candidate], excluded: Sequence[Excluded]) -> None:
+def _check(ordered: Sequence[Candidate], others: Sequence[str]) -> None:
     """Refuse a fan that stands twice and trials that are not in common."""
-    names = [each.fan for each in ordered] + [each.fan for each in excluded]
+    names = [*(each.fan for each in ordered), *others]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise BadInput("fans of a ranking", found=f"{twice[0]} twice", expected="each fan once")
@@ -89,7 +142,6 @@ def _compare(
 ) -> tuple[tuple[Standing, ...], tuple[PairStanding, ...], tuple[str, ...]]:
     """Standings, pairs and the set of possible bests, all in the order of the list."""
     contest = _contest(ordered)
-    field = compare_field(contest, merit)
     differences = pair_differences(contest)
     values = np.array([each.value for each in ordered])
     margins = margin.between(values[differences.first], values[differences.second])
@@ -115,12 +167,42 @@ def _compare(
             strict=True,
         )
     )
-    best = tuple(each.fan for each, stays in zip(ordered, field.best, strict=True) if stays)
-    return (
-        _standings(ordered, contest, field, _against(_leader(ordered, merit), differences, said)),
-        pairs,
-        best,
-    )
+    places = _places(ordered, differences, said, merit)
+    best = tuple(each.fan for each, place in zip(ordered, places, strict=True) if place.best)
+    words = _against(_leader(ordered, merit), differences, said)
+    return _standings(ordered, contest, places, words), pairs, best
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where a fan stands among the measured ones: may it be the best, and its rank from and to."""
+
+    best: bool
+    rank: tuple[int, int]
+
+
+def _places(
+    ordered: Sequence[Candidate], pairs: PairDifferences, said: Sequence[Verdict], merit: Merit
+) -> list[_Place]:
+    """The places of the measured fans, all at once; a legacy number's by its pairs with them."""
+    measured = [index for index, each in enumerate(ordered) if each.how is not How.LEGACY]
+    known = set(measured)
+    better, worse = [0] * len(ordered), [0] * len(ordered)
+    for first, second, verdict in zip(pairs.first, pairs.second, said, strict=True):
+        if verdict in (Verdict.AHEAD, Verdict.BEHIND):
+            up, down = (first, second) if verdict is Verdict.AHEAD else (second, first)
+            better[down] += up in known
+            worse[up] += down in known
+    places = [
+        _Place(False, (1 + over, 1 + len(measured) - under))
+        for over, under in zip(better, worse, strict=True)
+    ]
+    if measured:
+        field = compare_field(_contest([ordered[index] for index in measured]), merit)
+        for row, index in enumerate(measured):
+            rank_of = (int(field.rank_from[row]), int(field.rank_to[row]))
+            places[index] = _Place(bool(field.best[row]), rank_of)
+    return places
 
 
 def _contest(ordered: Sequence[Candidate]) -> Contest:
@@ -136,14 +218,20 @@ def _contest(ordered: Sequence[Candidate]) -> Contest:
     )
 
 
-def _leader(ordered: Sequence[Candidate], merit: Merit) -> int:
-    """Place of the first fan that is known to be at least as good as its value, else 0."""
+def _leader(ordered: Sequence[Candidate], merit: Merit) -> int | None:
+    """Place of the first measured fan that is known to be at least as good as its value, else the first one's."""
     worse_open = Bound.AT_MOST if merit is Merit.MORE else Bound.AT_LEAST
-    return next((place for place, each in enumerate(ordered) if each.bound is not worse_open), 0)
+    measured = [place for place, each in enumerate(ordered) if each.how is not How.LEGACY]
+    known = [place for place in measured if ordered[place].bound is not worse_open]
+    return next(iter((*known, *measured)), None)
 
 
-def _against(leader: int, pairs: PairDifferences, said: Sequence[Verdict]) -> dict[int, StandingVerdict]:
+def _against(
+    leader: int | None, pairs: PairDifferences, said: Sequence[Verdict]
+) -> dict[int, StandingVerdict]:
     """What the pairs say of each fan against the leader, before the choice of the leader is allowed for."""
+    if leader is None:
+        return {}
     words = {leader: StandingVerdict.LEADER}
     for pair in np.flatnonzero((pairs.first == leader) | (pairs.second == leader)):
         leader_first = bool(pairs.first[pair] == leader)
@@ -156,7 +244,10 @@ def _against(leader: int, pairs: PairDifferences, said: Sequence[Verdict]) -> di
 
 
 def _standings(
-    ordered: Sequence[Candidate], contest: Contest, field: Field, words: Mapping[int, StandingVerdict]
+    ordered: Sequence[Candidate],
+    contest: Contest,
+    places: Sequence[_Place],
+    words: Mapping[int, StandingVerdict],
 ) -> tuple[Standing, ...]:
     """One line per fan."""
     low, _ = coverage_interval(contest.low, PROBABILITY, axis=1)
@@ -165,8 +256,8 @@ def _standings(
     high = np.where(np.isfinite(contest.high_values), high, np.inf)
     lines = []
     for place, each in enumerate(ordered):
-        word = words[place]
-        if word is StandingVerdict.BEHIND and field.best[place]:
+        word = words.get(place, StandingVerdict.NOT_RESOLVED)
+        if word is StandingVerdict.BEHIND and places[place].best:
             word = StandingVerdict.NOT_RESOLVED
         lines.append(
             Standing(
@@ -175,7 +266,7 @@ def _standings(
                 low=float(low[place]),
                 high=float(high[place]),
                 bound=each.bound,
-                rank=(int(field.rank_from[place]), int(field.rank_to[place])),
+                rank=places[place].rank,
                 verdict=word,
                 how=each.how,
                 samples=each.samples,

@@ -108,6 +108,45 @@ class PairStanding:
 
 
 @dataclass(frozen=True)
+class BridgeNote:
+    """A bridge by which values of an earlier era of a rig were brought to the latest one.
+
+    Parameters
+    ----------
+    rig : its name. era : from which to which. event : with which the latest one began.
+    ratio : by which values were multiplied [1]. low, high : its 95 % interval by mountings and readings.
+    samples : on which it rests. mountings : how many before and after. agree : whether the samples agree.
+    key : of the result.
+    """
+
+    rig: str
+    era: tuple[int, int]
+    event: str
+    ratio: float
+    low: float
+    high: float
+    samples: tuple[str, ...]
+    mountings: tuple[int, int]
+    agree: bool
+    key: str
+
+    def as_dict(self) -> dict[str, Json]:
+        """The documented JSON of one bridge."""
+        return {
+            "rig": self.rig,
+            "era": list(self.era),
+            "event": self.event,
+            "ratio": self.ratio,
+            "low": self.low,
+            "high": self.high,
+            "samples": list(self.samples),
+            "mountings": list(self.mountings),
+            "agree": self.agree,
+            "key": self.key,
+        }
+
+
+@dataclass(frozen=True)
 class Ranking:
     """All fans of one measure under one condition.
 
@@ -121,6 +160,7 @@ class Ranking:
     pairs : every two fans, in the order of the list.
     best : fans that can't be excluded as the best, in the order of the list.
     excluded : fans that can't be ranked.
+    bridges : by which values of earlier eras of a rig were brought to the latest.
     """
 
     measure: str
@@ -133,6 +173,7 @@ class Ranking:
     pairs: tuple[PairStanding, ...]
     best: tuple[str, ...]
     excluded: tuple[Excluded, ...]
+    bridges: tuple[BridgeNote, ...] = ()
 
     def as_dict(self) -> dict[str, Json]:
         """The documented JSON of a ranking, in the unit that the ranking is in."""
@@ -148,6 +189,7 @@ class Ranking:
             "pairs": [each.as_dict() for each in self.pairs],
             "best": list(self.best),
             "excluded": [{"fan": each.fan, "why": each.why} for each in self.excluded],
+            "bridges": [each.as_dict() for each in self.bridges],
         }
 
     def in_unit(self, symbol: str) -> Ranking:

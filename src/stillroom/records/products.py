@@ -87,7 +87,11 @@ class Price:
 
 @dataclass(frozen=True, kw_only=True)
 class Legacy:
-    """A finished value from before, without raw data: kept, and marked wherever it is shown."""
+    """A finished value from before, without raw data: kept, and marked wherever it is shown.
+
+    Without speed, duty and volts it holds at full setting. Without both ends of its 95 % interval nothing is
+    said of it against other fans.
+    """
 
     kind: ClassVar[str] = "legacy"
     fan: str = told("fan", required=True)
@@ -96,10 +100,23 @@ class Legacy:
     unit: str = told("unit", required=True)
     low: float | None = told("low")
     high: float | None = told("high")
+    obstacle: str | None = told("obstacle")
+    speed: float | None = told("speed", unit="1/s", shown="rpm")
+    duty: float | None = told("duty", unit="1", shown="%")
+    volts: float | None = told("volts", unit="V")
     date: str | None = told("date")
+    method: str | None = told("method")
     source: str | None = told("source")
 
     @property
     def name(self) -> str:
-        """Fan, measure and date."""
-        return f"{self.fan}/{self.measure}/{self.date or ''}"
+        """Fan, measure and date, with the condition where one is told."""
+        plain = f"{self.fan}/{self.measure}/{self.date or ''}"
+        return "/".join([plain, *(words for words in (self.obstacle, self.setting) if words)])
+
+    @property
+    def setting(self) -> str:
+        """The setting in words, "" for full setting."""
+        settings = ((self.speed, 60.0, " rpm"), (self.duty, 100.0, " %"), (self.volts, 1.0, " V"))
+        said = (f"{value * factor:g}{unit}" for value, factor, unit in settings if value is not None)
+        return next(said, "")

@@ -1,0 +1,251 @@
+"""Bringing values of an earlier era of a rig to the latest one, by samples that were measured in both.
+
+A bridge is worked out from the records, kept by a key that hangs on the values of its runs, and can be traced.
+Without one, a mounting of another era takes no part, and what would bridge it is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from stillroom.compare.standing import BridgeNote
+from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to, runs_wanted
+from stillroom.core.combine import MountingResult
+from stillroom.lab.book import Book
+from stillroom.lab.eras import Era, Eras
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.reference import reference_name
+from stillroom.lab.valuing import Question, mounting_values
+from stillroom.records.keys import key_of
+from stillroom.store import results
+from stillroom.store.lab import Lab
+from stillroom.store.results import Result
+
+GOAL = 0.025
+"""Half-width of a bridge's 95 % interval that is aimed at when runs are proposed: half the usual margin [1]."""
+
+
+@dataclass(frozen=True)
+class Bridging:
+    """How the mountings of a ranking come into one era.
+
+    Parameters
+    ----------
+    targets : {rig: the era that its values are brought to}; only rigs with several eras.
+    over : {mounting: the bridge that carries it}. keys : {mounting: key of that bridge}.
+    unbridged : {mounting: why it takes no part}. doubts : {mounting: event of the same day}.
+    notes : the bridges used, as a ranking tells of them. made : the same as results to be kept.
+    """
+
+    targets: Mapping[str, Era] = field(default_factory=dict)
+    over: Mapping[str, Bridge] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict)
+    unbridged: Mapping[str, str] = field(default_factory=dict)
+    doubts: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[BridgeNote, ...] = ()
+    made: tuple[Result, ...] = ()
+
+    def marks(self, mounting: str) -> list[str]:
+        """What must be said beside a number that rests on a mounting."""
+        said = ["bridged"] if mounting in self.over else []
+        if mounting in self.doubts:
+            said.append(f"same day as {self.doubts[mounting]}: counted as after it")
+        return said
+
+    def ratio(self, mounting: str) -> float:
+        """By what a mounting's value is multiplied [1]."""
+        return self.over[mounting].ratio if mounting in self.over else 1.0
+
+
+@dataclass(frozen=True)
+class _OfRig:
+    """The bridges of one rig to its target era: each with its key and what is kept of it."""
+
+    bridges: Mapping[int, Bridge]
+    kept: Mapping[int, Result]
+
+
+def bring_over(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    question: Question,
+    nodes: Sequence[CurveNode],
+    values: Mapping[str, Result],
+    *,
+    blocked: Mapping[str, str],
+    mounting_sd: float,
+) -> Bridging:
+    """Bring the mountings of a ranking to the latest era of their rigs.
+
+    Mountings that an open finding blocks choose no era and serve no bridge; where none leads from theirs they
+    stay as they are, as they are marked already.
+
+    Parameters
+    ----------
+    nodes, values : the mountings that take part, and their values. blocked : {mounting: rule}.
+    mounting_sd : relative spread between mountings [1].
+    """
+    eras = Eras(book)
+    if not any(len(eras.of_rig(rig)) > 1 for rig in {_rig(each) for each in nodes}):
+        return Bridging()
+    sound = [each for each in nodes if each.subject not in blocked and not values[each.subject].failed]
+    targets = {rig: era for rig, era in eras.latest(sound).items() if len(eras.of_rig(rig)) > 1}
+    found = {
+        rig: _of_rig(lab, graph, question, nodes, target, eras, blocked, mounting_sd)
+        for rig, target in targets.items()
+        if any(_rig(each) == rig and eras.of(each) != target for each in nodes)
+    }
+    over: dict[str, Bridge] = {}
+    keys: dict[str, str] = {}
+    unbridged: dict[str, str] = {}
+    for each in nodes:
+        era = eras.of(each)
+        if era.rig not in found or era == targets[era.rig]:
+            continue
+        rig = found[era.rig]
+        if era.number in rig.bridges:
+            over[each.subject], keys[each.subject] = rig.bridges[era.number], rig.kept[era.number].key
+        elif each.subject not in blocked:
+            unbridged[each.subject] = _why(book, graph, era, targets[era.rig], eras, mounting_sd)
+    doubts = {each.subject: doubt for each in nodes if (doubt := eras.placing(each).doubt)}
+    used = set(keys.values())
+    made = tuple(each for rig in found.values() for each in rig.kept.values() if each.key in used)
+    return Bridging(targets, over, keys, unbridged, doubts, tuple(map(_note, made)), made)
+
+
+def _rig(node: CurveNode) -> str:
+    return node.runs[0].placed.rig
+
+
+def linking(graph: Graph, eras: Eras, rig: str, obstacles: set[str]) -> list[CurveNode]:
+    """The mountings of samples that were measured in several eras of a rig, in the same way."""
+    of_sample: dict[tuple[str, str, str], list[CurveNode]] = {}
+    for each in graph.mountings():
+        if _rig(each) == rig and each.obstacle in obstacles:
+            of_sample.setdefault((each.fan, each.sample, each.obstacle), []).append(each)
+    several = [own for own in of_sample.values() if len({eras.of(each).number for each in own}) > 1]
+    return [each for own in several for each in own]
+
+
+def _of_rig(
+    lab: Lab,
+    graph: Graph,
+    question: Question,
+    nodes: Sequence[CurveNode],
+    target: Era,
+    eras: Eras,
+    blocked: Mapping[str, str],
+    mounting_sd: float,
+) -> _OfRig:
+    """The bridges of a rig to its target era."""
+    own = [each for each in linking(graph, eras, target.rig, {node.obstacle for node in nodes})
+           if each.subject not in blocked]  # fmt: skip
+    values = mounting_values(lab, question, own)
+    own = [
+        each for each in own if not values[each.subject].failed and values[each.subject].body["value"] > 0.0
+    ]
+    name = f"{target.rig}, {_words(question)}"
+    runs = [
+        BridgeRun(f"{each.fan}/{each.sample}/{each.obstacle}", eras.of(each).number,
+                  mounting_result(lab, each, values[each.subject]))
+        for each in own
+    ]  # fmt: skip
+    found = bridges_to(target.number, runs, mounting_sd, name)
+    keys = {each.subject: values[each.subject].key for each in own}
+    dates = {each.subject: each.runs[0].placed.date for each in own}
+    kept = {
+        number: _kept(name, eras.of_rig(target.rig)[number - 1], target, bridge, keys, dates, mounting_sd)
+        for number, bridge in found.items()
+    }
+    return _OfRig(found, kept)
+
+
+def mounting_result(lab: Lab, node: CurveNode, value: Result) -> MountingResult:
+    """A mounting's value with its trials, as it is combined and bridged."""
+    arrays = results.load_arrays(lab.path, value.key)
+    return MountingResult(
+        sample=f"{node.fan}/{node.sample}",
+        mounting=node.subject,
+        value=float(value.body["value"]),
+        shared_trials=arrays["shared"],
+        noise_trials=arrays["noise"],
+        loadings=value.body["loadings"],
+    )
+
+
+def _words(question: Question) -> str:
+    condition = question.condition
+    through = f" through {condition.obstacle}" if condition.obstacle else ""
+    return f"{question.spread_name}{through}"
+
+
+def _kept(
+    name: str,
+    era: Era,
+    target: Era,
+    bridge: Bridge,
+    keys: Mapping[str, str],
+    dates: Mapping[str, str],
+    mounting_sd: float,
+) -> Result:
+    """A bridge as it is kept: its key hangs on the values of all its runs, on the eras and on the spread."""
+    low, high = bridge.interval
+    body = {
+        "rig": era.rig,
+        "from": era.number,
+        "to": target.number,
+        "event": target.why,
+        "since": target.began,
+        "ratio": bridge.ratio,
+        "low": low,
+        "high": high,
+        "standard_uncertainty": bridge.u,
+        "dof": bridge.dof,
+        "samples": [each.rstrip("/") for each in bridge.samples],
+        "before": {each: dates[each] for each in bridge.before},
+        "after": {each: dates[each] for each in bridge.after},
+        "agree": bridge.agree,
+    }
+    key = key_of("bridge", VERSION, name, (era.number, era.began), (target.number, target.began),
+                 sorted(keys.items()), mounting_sd)  # fmt: skip
+    return Result(key, "bridge", f"{name}, era {era.number} to {target.number}", {"values": dict(keys)},
+                  f"bridge {VERSION}", False, body)  # fmt: skip
+
+
+def _note(kept: Result) -> BridgeNote:
+    body = kept.body
+    return BridgeNote(
+        rig=body["rig"],
+        era=(body["from"], body["to"]),
+        event=f"{body['event']}, {body['since'][:10]}",
+        ratio=body["ratio"],
+        low=body["low"],
+        high=body["high"],
+        samples=tuple(body["samples"]),
+        mountings=(len(body["before"]), len(body["after"])),
+        agree=body["agree"],
+        key=kept.key,
+    )
+
+
+def _why(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_sd: float) -> str:
+    wanted = advice(book, graph, era, target, eras, mounting_sd)
+    return f"measured in {era.words}, not in {target.words}; no bridge: {wanted}"
+
+
+def advice(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_sd: float) -> str:
+    """What would bridge an era with the target: runs of the reference fan, or of a sample that was there."""
+    on_rig = [each for each in graph.mountings() if _rig(each) == target.rig]
+    name = reference_name(book, graph)
+    times = {
+        each.number: sum(f"{node.fan}/{node.sample}" == name and eras.of(node) == each for node in on_rig)
+        for each in (era, target)
+    }
+    if times[era.number] and not times[target.number]:
+        count = runs_wanted(times[era.number], mounting_sd, GOAL)
+        return f"run the reference fan {name} on {target.rig} {count} times"
+    there = sorted({f"{node.fan}/{node.sample}" for node in on_rig if eras.of(node) == era} - {name})
+    sample = there[0] if there else name
+    return f"mount {sample} on {target.rig} {runs_wanted(1, mounting_sd, GOAL)} times more"

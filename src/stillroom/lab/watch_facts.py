@@ -1,0 +1,212 @@
+"""Facts of what watches a rig, as rules 3, 4 and 45 are told them; and which runs lean on no check."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stillroom import wording
+from stillroom.core.control_chart import Check, Signal
+from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
+from stillroom.lab.book import Book
+from stillroom.lab.bridges import advice, bring_over, linking
+from stillroom.lab.eras import Era, Eras
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
+from stillroom.lab.valuing import Question, mounting_values
+from stillroom.measures import Condition, measure_named
+from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
+from stillroom.records.bench import Rig
+from stillroom.store import journal
+from stillroom.store.lab import Lab
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
+
+BRIDGED = ("free-airflow", "maximum-pressure")
+"""Measures by which a bridge is looked at, at full setting."""
+
+UNCHECKED = "no valid reference check that day"
+"""The mark of numbers that lean on no check."""
+
+
+def watch_facts(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) -> list[WatchFacts]:
+    """What the rules ask of each rig that was used.
+
+    Parameters
+    ----------
+    blocked : {mounting: rule} of open findings of the fans.
+    """
+    eras = Eras(book)
+    rigs = sorted({_rig(each) for each in graph.mountings()})
+    return [_watch(lab, book, graph, rig, eras, blocked) for rig in rigs]
+
+
+def _rig(node: CurveNode) -> str:
+    return node.runs[0].placed.rig
+
+
+def _day(node: CurveNode) -> str:
+    return node.runs[0].placed.date[:10]
+
+
+def _watch(
+    lab: Lab, book: Book, graph: Graph, rig: str, eras: Eras, blocked: Mapping[str, str]
+) -> WatchFacts:
+    reference = reference_name(book, graph) if book.settings.reference_fan else ""
+    nodes = [each for each in graph.mountings() if _rig(each) == rig]
+    return WatchFacts(
+        rig=rig,
+        reference=reference,
+        checks=check_facts(lab, book, graph, rig, blocked),
+        days=_days(nodes, reference),
+        eras=_eras(book, graph, rig, eras, [each for each in nodes if each.subject not in blocked]),
+        bridges=_bridges(lab, book, graph, linking(graph, eras, rig, {""}), blocked),
+        swaps=_swaps(lab, book, rig),
+    )
+
+
+def _days(nodes: list[CurveNode], reference: str) -> tuple[DayFacts, ...]:
+    days: dict[str, dict[str, str]] = {}
+    for each in nodes:
+        if f"{each.fan}/{each.sample}" != reference:
+            days.setdefault(_day(each), {})[each.subject] = each.fan
+    return tuple(DayFacts(day, days[day]) for day in sorted(days))
+
+
+# --- checks ------------------------------------------------------------------------------------------------
+
+
+def check_facts(
+    lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]
+) -> tuple[CheckFacts, ...]:
+    """The checks of a rig with what their charts say."""
+    checks = reference_checks(lab, book, graph, rig)
+    charts = {line.measure: judged(checks, line.measure) for line in LINES}
+    return tuple(_check(book, each, charts, blocked) for each in checks)
+
+
+def _check(
+    book: Book, check: ReferenceCheck, charts: Mapping[str, Mapping[str, Check]], blocked: Mapping[str, str]
+) -> CheckFacts:
+    said = {name: chart[check.mounting] for name, chart in charts.items() if check.mounting in chart}
+    why = check.failed.get("free-airflow", "")
+    if not why and check.mounting in blocked:
+        why = f"open finding: {blocked[check.mounting]}"
+    return CheckFacts(
+        mounting=check.mounting,
+        day=check.date[:10],
+        judged=check.node.judged,
+        why_not=why,
+        signals={name: each.signals for name, each in said.items()},
+        said={name: line_words(book, name, each) for name, each in said.items()},
+        event=_last_event(book, check),
+    )
+
+
+def line_words(book: Book, measure: str, check: Check) -> str:
+    """A value of the chart with its limits, in the unit that the lab shows."""
+    quantity = BY_NAME[measure_named(measure).quantity]
+    symbol = shown_unit(quantity, book.settings.units)
+    value = from_si(check.value, symbol)
+    if check.limits is None:
+        return f"{wording.bare(value)} {symbol}, limits not established"
+    low, high = from_si(check.limits.low, symbol), from_si(check.limits.high, symbol)
+    places = wording.places_for((high - low) / 2)
+    limits = f"{wording.number(low, places)} to {wording.number(high, places)}"
+    words = f"{wording.number(value, places)} {symbol}, limits {limits}"
+    if Signal.EWMA in check.signals:
+        words += f", average {wording.number(from_si(check.limits.ewma, symbol), places + 1)}"
+    return words
+
+
+def _last_event(book: Book, check: ReferenceCheck) -> str:
+    rig = _rig(check.node)
+    own = [
+        each
+        for each in book.events.values()
+        if each.rig in (None, "", rig) and each.time[:10] <= check.date[:10]
+    ]
+    last = max(own, key=lambda each: each.time, default=None)
+    return f"{last.text!r} ({last.time[:10]})" if last else ""
+
+
+def unchecked(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) -> dict[str, str]:
+    """{mounting: mark} of mountings on days without a valid check, where the lab has a reference fan."""
+    reference = reference_name(book, graph)
+    if not book.settings.reference_fan:
+        return {}
+    marks: dict[str, str] = {}
+    for rig in sorted({_rig(each) for each in graph.mountings()}):
+        good = {each.day for each in check_facts(lab, book, graph, rig, blocked) if each.good}
+        for each in graph.mountings():
+            if _rig(each) == rig and _day(each) not in good and f"{each.fan}/{each.sample}" != reference:
+                marks[each.subject] = UNCHECKED
+    return marks
+
+
+# --- eras --------------------------------------------------------------------------------------------------
+
+
+def _eras(book: Book, graph: Graph, rig: str, eras: Eras, nodes: list[CurveNode]) -> tuple[EraFacts, ...]:
+    """The eras of a rig; one is bridged where a sample in common leads from any earlier era to it."""
+    all_of = eras.of_rig(rig)
+    sound = {each.subject for each in nodes}
+    links = [each for each in linking(graph, eras, rig, {each.obstacle for each in nodes})
+             if each.subject in sound]  # fmt: skip
+    seen: dict[tuple[str, str, str], set[int]] = {}
+    for each in links:
+        seen.setdefault((each.fan, each.sample, each.obstacle), set()).add(eras.of(each).number)
+    found = []
+    for era in all_of:
+        bridged = any(era.number in numbers and min(numbers) < era.number for numbers in seen.values())
+        own = {each.subject: each.fan for each in nodes if eras.of(each) == era}
+        found.append(EraFacts(era.number, era.began, era.why, own, bridged,
+                              _advice(book, graph, era, all_of, eras, nodes)))  # fmt: skip
+    return tuple(found)
+
+
+def _advice(
+    book: Book, graph: Graph, era: Era, all_of: tuple[Era, ...], eras: Eras, nodes: list[CurveNode]
+) -> str:
+    """What would bridge the last earlier era that was used with this one."""
+    used = {eras.of(each).number for each in nodes}
+    earlier = [each for each in all_of if each.number < era.number and each.number in used]
+    return advice(book, graph, earlier[-1], era, eras, FIRST_YEAR_MOUNTING_SD) if earlier else ""
+
+
+def _bridges(
+    lab: Lab, book: Book, graph: Graph, links: list[CurveNode], blocked: Mapping[str, str]
+) -> tuple[BridgeFacts, ...]:
+    """The bridges that the bare fans in common make, by the measures that tell most of a rig, at full setting."""
+    found = []
+    for name in BRIDGED if links else ():
+        question = Question(measure_named(name), Condition())
+        values = mounting_values(lab, question, links)
+        over = bring_over(lab, book, graph, question, links, values, blocked=blocked,
+                          mounting_sd=FIRST_YEAR_MOUNTING_SD)  # fmt: skip
+        lab.put_results(over.made)
+        found += [
+            BridgeFacts(name, each.era, each.event, each.ratio, each.low, each.high, each.agree, each.key)
+            for each in over.notes
+        ]
+    return tuple(found)
+
+
+def _swaps(lab: Lab, book: Book, rig: str) -> tuple[tuple[str, str], ...]:
+    """Changes of the rig's instruments in its record, on days without an event that changes results."""
+    noted = {
+        each.time[:10]
+        for each in book.events.values()
+        if each.changes_results and each.rig in (None, "", rig)
+    }
+    before: Mapping[str, str] | None = None
+    found = []
+    for entry in journal.entries_of(lab.database, Rig.kind):
+        if entry.name != rig:
+            continue
+        roles: Mapping[str, str] = entry.body.get("roles") or {}
+        if before is not None and entry.time[:10] not in noted:
+            moved = [f"{each}: {before[each]} to {roles[each]}" for each in sorted(before)
+                     if each in roles and roles[each] != before[each]]  # fmt: skip
+            if moved:
+                found.append((entry.time[:10], "; ".join(moved)))
+        before = roles
+    return tuple(found)
