@@ -155,7 +155,7 @@ class Truth:
     fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]); a version follows an @.
     operating : every model and sample through every obstacle of its size.
     faults, false_claims : what was made wrong.
-    reference_fan : that watches the rig; empty where none does.
+    reference_obstacle : in its latest version. reference_fan : that watches the rig; empty where none does.
     near_tie : fans that are nearly equal through `reference_obstacle`.
     stalling : (fan, obstacle) with several operating points.
     nozzle_change : for the story. bores : true [m], by nozzle. coefficient : true over formula's.

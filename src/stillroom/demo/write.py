@@ -79,6 +79,7 @@ def write_exports(
     models = fans(seed, obstructions, full=full)
     bought = samples(models, plan.mountings, seed)
 
+    latest = [each for each in obstructions if each.name == REFERENCE_OBSTACLE][-1]
     loads = [_write_obstacle(folder, chamber, plan, each, calendar) for each in obstructions]
     runs = [line for line, _ in loads]
     made_wrong: list[Fault] = []
@@ -108,7 +109,7 @@ def write_exports(
         operating=tuple(_operating(known, obstructions)),
         faults=tuple(made_wrong),
         false_claims=false,
-        reference_obstacle=REFERENCE_OBSTACLE,
+        reference_obstacle=_versioned(latest),
         reference_fan=REFERENCE_FAN if full else "",
         near_tie=CONTENDERS,
         stalling=(STALLING, DENSE_OBSTACLE),
@@ -116,7 +117,7 @@ def write_exports(
         gauges=gauge_truth(chamber, {q: gauge.name for q, gauge in BY_QUANTITY.items()}),
         bores={name: nozzle.bore for name, nozzle in chamber.nozzles.items()},
         coefficient=chamber.nozzles["N40"].excess,
-        plain=plain_ranking(*_plain(models, plan, saved, loads)),
+        plain=plain_ranking(*_plain(models, plan, saved, loads, _versioned(latest))),
     )
     truth.save(truth_path or folder.parent / "truth.json")
     return truth
@@ -176,9 +177,10 @@ def _plain(
     plan: Round,
     saved: dict[str, tuple[Saved, ...]],
     loads: list[tuple[RunLine, Sweep]],
+    obstacle: str,
 ) -> tuple[dict[str, tuple[str, Sweep]], Sweep]:
     """What the spreadsheet is fed: each fan's first mounting at its highest setting, and the obstacle's sweep."""
-    load = next(sweep for line, sweep in loads if line.obstacle == REFERENCE_OBSTACLE)
+    load = next(sweep for line, sweep in loads if line.obstacle == obstacle)
     found = {}
     for fan in models:
         if round(fan.size * 1000) == 120 and fan.name != REFERENCE_FAN:
