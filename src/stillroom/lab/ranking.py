@@ -5,21 +5,30 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
-from stillroom.compare.candidates import Excluded, Margin, MarginKind
+from stillroom.compare.candidates import Excluded, LegacyNumber, Margin, MarginKind
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.core.speeds import setting_words
-from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
+from stillroom.core.spread import (
+    FIRST_YEAR_MOUNTING_SD,
+    MountingValue,
+    PooledSpread,
+    Spreads,
+    pooled_spreads,
+)
 from stillroom.core.systems import System
-from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab import versions
+from stillroom.errors import NotPossible, StillroomError, UnknownThing
+from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
+from stillroom.lab.bridges import Bridging, bring_over
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import Through, through_of
 from stillroom.lab.valuing import FanCase, Question, fan_case, mounting_values
+from stillroom.lab.watch_facts import unchecked
 from stillroom.measures import Condition, Measure, system_marks
 from stillroom.records.acts import Spread
 from stillroom.records.fields import as_json
@@ -44,12 +53,15 @@ class Asked:
 
 @dataclass(frozen=True)
 class Field:
-    """Who takes part: the nodes of each fan, the fans that can't, and the question put to each."""
+    """Who takes part: the nodes of each fan, the fans that can't, the question put to each, and the legacy
+    numbers of fans that have nothing else.
+    """
 
     question: Question
     nodes: Mapping[str, tuple[CurveNode, ...]]
     excluded: tuple[Excluded, ...]
     size: float | None
+    legacy: tuple[LegacyNumber, ...] = ()
 
 
 def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
@@ -60,8 +72,8 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     UnknownThing : an obstacle or a fan that the lab doesn't know.
     NotPossible : a measure that needs an obstacle without one.
     """
-    legacy = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
-    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | legacy)
+    before = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
+    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | before)
     unknown = [each for each in asked.only if each not in names]
     if unknown:
         raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
@@ -70,13 +82,30 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
     taking: dict[str, tuple[CurveNode, ...]] = {}
     excluded: list[Excluded] = []
+    numbers: list[LegacyNumber] = []
     for name in names:
-        why = _why_not(book, name, wanted[name], asked, size)
-        if why:
-            excluded.append(Excluded(name, why))
-        else:
+        why = _why_not(book, name, asked, size)
+        if not why and wanted[name]:
             taking[name] = wanted[name]
-    return Field(Question(asked.measure, asked.condition, through), taking, tuple(excluded), size)
+            continue
+        number = None if why else _legacy(book, asked, name)
+        if isinstance(number, LegacyNumber):
+            numbers.append(number)
+        else:
+            excluded.append(Excluded(name, why or number or "no run that can be used"))
+    question = Question(asked.measure, asked.condition, through)
+    return Field(question, taking, tuple(excluded), size, tuple(numbers))
+
+
+def _legacy(book: Book, asked: Asked, fan: str) -> LegacyNumber | str:
+    """The legacy number of a fan that has no run, or why it can't stand in the ranking ("" where it has none)."""
+    record = legacy.matching(book, asked.measure, asked.condition, fan)
+    if record is None:
+        return legacy.other_conditions(book, asked.measure, fan)
+    try:
+        return legacy.number_of(record, asked.measure)
+    except StillroomError as error:
+        return error.sentence()
 
 
 def _through(book: Book, graph: Graph, asked: Asked) -> Through:
@@ -91,6 +120,8 @@ def _through(book: Book, graph: Graph, asked: Asked) -> Through:
         )
     if text and not measure.through:
         raise NotPossible(f"measure {measure.name}", found=f"--through {text}", expected="no obstacle")
+    if measure.quantity == "speed" and asked.condition.speed is not None:
+        raise NotPossible(f"measure {measure.name}", found="a given speed", expected="a setting")
     through = through_of(book, graph, text)
     if system.tiles != 1.0 and not (through.stacks or measure.crosses):
         where = f"fans measured with {through.mounted} mounted" if through.mounted else "no obstacle"
@@ -110,19 +141,14 @@ def _usual_size(book: Book, fans: Sequence[str]) -> float | None:
     return sizes.most_common(1)[0][0] if sizes else None
 
 
-def _why_not(book: Book, fan: str, nodes: Sequence[CurveNode], asked: Asked, size: float | None) -> str:
-    """Why a fan takes no part, or ""."""
+def _why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
+    """Why a fan takes no part whatever it has, or ""."""
     if asked.only and fan not in asked.only:
         return "not asked for"
     record = book.fans.get(fan)
     if record is not None and record.size and size and abs(record.size - size) > 5e-4:
         return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"
-    if nodes:
-        return ""
-    legacy = [each for each in book.legacy.values() if each.fan == fan and each.measure == asked.measure.name]
-    if legacy:
-        return f"only a legacy number without raw data: {legacy[-1].value:g} {legacy[-1].unit}"
-    return "no run that can be used"
+    return ""
 
 
 def rank_fans(
@@ -144,8 +170,17 @@ def rank_fans(
     field = field_of(book, graph, asked)
     nodes = [each for group in field.nodes.values() for each in group]
     values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
-    cases, failed = fan_cases(lab, book, field, values, blocked or {}, agree=not asked.only)
-    lab.put_results([each.kept for each in cases])
+    agreed = book.spreads.get(field.question.spread_name)
+    bridging = bring_over(lab, book, graph, field.question, nodes, values, blocked=blocked or {},
+                          mounting_sd=agreed.mounting if agreed else FIRST_YEAR_MOUNTING_SD)  # fmt: skip
+    unchecked_days = unchecked(lab, book, graph, blocked or {})
+    cases, failed = fan_cases(
+        lab, book, field, values, blocked or {}, agree=not asked.only, bridging=bridging,
+        unchecked_days=unchecked_days,
+    )  # fmt: skip
+    numbers = {each.fan for each in field.legacy}
+    told = [legacy.kept(each) for each in book.legacy.values() if each.fan in numbers]
+    lab.put_results([*bridging.made, *told, *(each.kept for each in cases)])
     hidden = [each for each in field.excluded if each.why != "not asked for"]
     return rank(
         [each.candidate for each in cases],
@@ -153,14 +188,22 @@ def rank_fans(
         definition=asked.measure.definition.replace("1.2 kg/m³", density_words(asked.condition.system)),
         version=str(asked.measure.version),
         unit=BY_NAME[asked.measure.quantity].unit,
-        conditions=_conditions(book, asked, field),
+        conditions=conditions_of(book, asked, field) | _era_words(bridging),
         margin=Margin(book.settings.margins[asked.measure.name], MarginKind.RELATIVE),
         merit=asked.measure.merit,
         excluded=(*hidden, *failed),
+        legacy=field.legacy,
+        bridges=bridging.notes,
     )
 
 
-def _conditions(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
+def _era_words(bridging: Bridging) -> dict[str, str | int | float | bool | None]:
+    """The era that values are brought to, of each rig that has several."""
+    words = [each.words for each in bridging.targets.values()]
+    return {"era": "; ".join(words)} if words else {}
+
+
+def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
     """Under what the fans were compared; what wasn't told is left out, but for what always stands there."""
     condition, system, through = asked.condition, asked.condition.system, field.question.through
     record = versions.record_of(book.obstacles, through.words)
@@ -182,7 +225,7 @@ def _conditions(book: Book, asked: Asked, field: Field) -> dict[str, str | int |
         "push–pull factor u": system.push_pull_u or None,
         "altitude": None if system.altitude is None else f"{system.altitude:.0f} m",
         "air temperature": None if system.temperature is None else f"{system.temperature - 273.15:.1f} °C",
-        "modelled": ", ".join((*system_marks(system), *through.marks)) or None,
+        "modelled": ", ".join((*system_marks(system), *through.marks)).replace("modelled for ", "") or None,
     }
     return always | {name: value for name, value in told.items() if value is not None}
 
@@ -210,18 +253,49 @@ def fan_cases(
     blocked: Mapping[str, str],
     *,
     agree: bool,
+    bridging: Bridging = Bridging(),
+    unchecked_days: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[list[FanCase], list[Excluded]]:
-    """The fans with a value, and why others have none; `agree`: whether a spread may be agreed from them."""
-    spreads = _spreads(lab, book, field, values, blocked, agree)
+    """The fans with a value, and why others have none.
+
+    Parameters
+    ----------
+    agree : whether a spread may be agreed from them. bridging : how their mountings come into one era.
+    unchecked_days : {mounting: mark} of those that lean on no check of the rig.
+    """
+    spreads = spreads_of(lab, book, field, values, blocked, agree=agree, bridging=bridging)
     cases: list[FanCase] = []
     failed: list[Excluded] = []
-    for fan, group in field.nodes.items():
+    for fan, whole in field.nodes.items():
+        group = [node for node in whole if node.subject not in bridging.unbridged]
         if all(values[node.subject].failed for node in group):
-            failed.append(Excluded(fan, values[group[0].subject].failed))
+            first = (group or whole)[0].subject
+            failed.append(Excluded(fan, bridging.unbridged.get(first) or values[first].failed))
             continue
-        marks = list(_marks(lab, book, fan, group, values, blocked))
-        cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks))
+        marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
+        marks |= dict.fromkeys(_marks_of_eras(book, field.question, whole, bridging, unchecked_days))
+        cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
     return cases, failed
+
+
+def _marks_of_eras(
+    book: Book,
+    question: Question,
+    group: Sequence[CurveNode],
+    bridging: Bridging,
+    unchecked_days: Mapping[str, str],
+) -> Iterable[str]:
+    """What eras, days without a check and legacy numbers add to what is said beside a fan's number."""
+    if any(node.subject in bridging.unbridged for node in group):
+        yield "mountings of another era left out"
+    for node in group:
+        if node.subject not in bridging.unbridged:
+            yield from bridging.marks(node.subject)
+            if node.subject in unchecked_days:
+                yield unchecked_days[node.subject]
+    record = legacy.matching(book, question.measure, question.condition, group[0].fan)
+    if record is not None:
+        yield legacy.remark(record)
 
 
 def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:
@@ -262,13 +336,15 @@ def _marks(
         yield f"greatest setting was {100 * top:.0f} %"
 
 
-def _spreads(
+def spreads_of(
     lab: Lab,
     book: Book,
     field: Field,
     values: Mapping[str, Result],
     blocked: Mapping[str, str],
+    *,
     agree: bool,
+    bridging: Bridging = Bridging(),
 ) -> Spreads:
     """The agreed spread of such values; agreed now, and dated, where there is none, all fans take part and
     nothing is blocked.
@@ -280,10 +356,17 @@ def _spreads(
             PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
             PooledSpread.agreed(agreed.sample, agreed.sample_dof),
         )
-    nodes = [each for group in field.nodes.values() for each in group]
+    taking = (each for group in field.nodes.values() for each in group)
+    nodes = [each for each in taking if each.subject not in bridging.unbridged]
     sound = [n for n in nodes if n.subject not in blocked and not values[n.subject].failed]
     spreads = pooled_spreads(
-        MountingValue(n.fan, n.sample, n.subject, float(values[n.subject].body["value"])) for n in sound
+        MountingValue(
+            n.fan,
+            n.sample,
+            n.subject,
+            float(values[n.subject].body["value"]) * bridging.carried.ratio(n.subject),
+        )
+        for n in sound
     )
     if agree and len(sound) == len(nodes) and spreads.mounting.data_dof > 0:
         fans = len({each.fan for each in sound})

@@ -63,6 +63,13 @@ def rank(
     *,
     through: str = "",
     speed: str = "",
+    duty: str = "",
+    volts: str = "",
+    beside: int = 1,
+    tiles: float = 1.0,
+    push_pull: str = "",
+    altitude: str = "",
+    air: str = "",
     size: str = "",
     only: tuple[str, ...] = (),
     fans: int = 0,
@@ -75,9 +82,20 @@ def rank(
 
     Parameters
     ----------
-    measure : airflow, free-airflow, maximum-pressure, air-power or static-efficiency.
-    through : the obstacle, for airflow.
+    measure : airflow, pressure-at, speed-at, power-at, efficiency-at or pressure-to-spare, each through an
+        obstacle; free-airflow, free-speed, free-power, maximum-pressure, air-power, static-efficiency, load-line,
+        load-line-open or load-line-restrictive, each without one.
+    through : what the air goes through: an obstacle, such as rad27 (the latest version) or rad27@2; several
+        behind each other, 'rad27+mesh', or side by side, 'rad27 beside mesh'; or a resistance, such as
+        '20 Pa at 60 m³/h' (Δp = kQ²) or '0.085 Q + 0.00115 Q²' (Pa, Q in m³/h).
     speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
+    duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
+    volts : a given supply voltage, such as 7 or '7 V', likewise.
+    beside : so many equal fans side by side: flows add.
+    tiles : the obstacle has so many times the area of the piece that was measured.
+    push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
+    altitude : of the room, such as '1600 m': density by the standard atmosphere, at the same speed.
+    air : temperature of the room's air, such as '30 °C'; 20 °C where none is given.
     size : the size class, such as '120 mm'; the most common one where none is given.
     only : only these fans; one --only for each.
     fans : show only so many of the list, best first; the data always hold all.
@@ -87,7 +105,10 @@ def rank(
     """
     if fans < 0:
         raise BadInput("--fans", found=str(fans), expected="how many to show, or 0 for all")
-    question = asked(measure, through, speed, size, only)
+    question = asked(
+        measure, through, speed, size, only, duty=duty, volts=volts, beside=beside, tiles=tiles,
+        push_pull=push_pull, altitude=altitude, air=air,
+    )  # fmt: skip
     with open_lab(lab) as opened:
         found = ranking(opened, question, progress)
         spread = opened.current(Spread).get(spread_name(question.measure, question.condition))

@@ -1,0 +1,225 @@
+"""What one fan does under one condition: every number with its interval, its way and its key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.compare.candidates import Candidate, How
+from stillroom.core.arrays import Array
+from stillroom.core.combine import MountingResult, combine_mountings
+from stillroom.core.intervals import coverage_interval
+from stillroom.core.spread import Spreads
+from stillroom.errors import UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.ranking import Asked, Field, conditions_of, fan_cases, field_of, spreads_of
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.through import load_of
+from stillroom.lab.valuing import mounting_values, spread_name
+from stillroom.measures import Condition, Measure, measure_named
+from stillroom.measures.branches import BranchPoint, branch_points
+from stillroom.store.lab import Lab
+from stillroom.store.results import Result
+
+Plain = str | int | float | bool | None
+
+AT_POINT = {
+    "flow": "airflow",
+    "pressure": "pressure-at",
+    "speed": "speed-at",
+    "power": "power-at",
+    "efficiency": "efficiency-at",
+}
+"""{quantity of a point: the measure that takes it}."""
+
+THROUGH = (*AT_POINT.values(), "pressure-to-spare")
+FREE = ("free-airflow", "free-speed", "free-power", "maximum-pressure", "air-power", "static-efficiency",
+        "load-line")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Number:
+    """One number of an answer, in SI.
+
+    Parameters
+    ----------
+    measure : what it is. value, low, high : with its 95 % interval; None where it is unknown.
+    how : measured, interpolated, modelled, or unknown. is_range : whether one value would be a lie.
+    marks : what must be said beside it. key : for `trace`. samples, mountings : what it rests on.
+    why : why it is unknown, or "".
+    """
+
+    measure: Measure
+    value: float | None
+    low: float | None
+    high: float | None
+    how: How
+    is_range: bool = False
+    marks: tuple[str, ...] = ()
+    key: str = ""
+    samples: int = 0
+    mountings: int = 0
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Point:
+    """One of several operating points.
+
+    Parameters
+    ----------
+    values : {name of `AT_POINT`: (value, low, high)}, SI. stable, rising : as of the measures.
+    share : of trials that have it [1]. mountings : how many have it.
+    """
+
+    values: dict[str, tuple[float, float, float]]
+    stable: bool
+    rising: bool
+    share: float
+    mountings: int
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What was asked of one fan.
+
+    Parameters
+    ----------
+    fan, conditions : of whom, under what. numbers : at the operating point, or of the whole curve.
+    points : every operating point from the greatest flow down, where there is more than one.
+    """
+
+    fan: str
+    conditions: Mapping[str, Plain]
+    numbers: tuple[Number, ...]
+    points: tuple[Point, ...]
+
+
+def answer(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    fan: str,
+    condition: Condition,
+    *,
+    blocked: Mapping[str, str] | None = None,
+    progress: Progress = silent,
+) -> Answer:
+    """Answer for one fan, its mountings combined as in a ranking.
+
+    Spreads are those that rankings have agreed; where none is, those of this fan with what is assumed.
+
+    Raises
+    ------
+    UnknownThing : no such fan or obstacle. NotPossible : a system that can't be made of what was measured.
+    """
+    record = book.fans.get(fan)
+    names = sorted({each.fan for each in graph.mountings()} | set(book.fans))
+    if fan not in names:
+        raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan of the lab")
+    size = record.size if record else None
+    numbers: list[Number] = []
+    spreads: dict[str, Spreads] = {}
+    fields: list[Field] = []
+    for measure in _measures(condition):
+        name = measure.name
+        asked = Asked(measure, condition, size, (fan,))
+        field = field_of(book, graph, asked)
+        nodes = [each for group in field.nodes.values() for each in group]
+        values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
+        cases, failed = fan_cases(lab, book, field, values, blocked or {}, agree=False)
+        lab.put_results([each.kept for each in cases])
+        fields.append(field)
+        if cases:
+            numbers.append(_number(measure, cases[0].candidate))
+            spreads[name] = spreads_of(lab, book, field, values, blocked or {}, agree=False)
+        else:
+            why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
+            numbers.append(Number(measure, None, None, None, How.UNKNOWN, why=why))
+    several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
+    points = _points(lab, fields[0], spreads) if several else ()
+    told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0])
+    return Answer(fan, told, tuple(numbers), points)
+
+
+def _measures(condition: Condition) -> list[Measure]:
+    """What is answered: at the operating point, or of the whole curve; a given speed isn't answered."""
+    measures = [measure_named(name) for name in (THROUGH if condition.obstacle else FREE)]
+    return [each for each in measures if condition.speed is None or each.quantity != "speed"]
+
+
+def _number(measure: Measure, found: Candidate) -> Number:
+    low, _ = coverage_interval(found.low_trials)
+    _, high = coverage_interval(found.high_trials)
+    return Number(
+        measure,
+        found.value,
+        float(low),
+        float(high),
+        found.how,
+        found.ends is not None,
+        found.marks,
+        found.key,
+        found.samples,
+        found.mountings,
+    )
+
+
+def _points(lab: Lab, field: Field, spreads: Mapping[str, Spreads]) -> tuple[Point, ...]:
+    """All operating points, those of the mountings that have as many as any combined one by one."""
+    through, condition = field.question.through, field.question.condition
+    obstacles: dict[str, Result] = {node.key: result_of(lab, node) for node in through.nodes}
+    load = load_of(lab.path, through, obstacles)
+    each: list[tuple[CurveNode, tuple[BranchPoint, ...]]] = []
+    for node in (node for group in field.nodes.values() for node in group):
+        if load is not None:
+            each.append((node, branch_points(load_fan(lab.path, result_of(lab, node)), load, condition)))
+    most = max((len(found) for _, found in each), default=0)
+    having = [(node, found) for node, found in each if found and len(found) == most]
+    members = [[(node, found[at]) for node, found in having] for at in range(most)]
+    return tuple(_point(each, spreads, condition) for each in members)
+
+
+def _point(
+    members: Sequence[tuple[CurveNode, BranchPoint]], spreads: Mapping[str, Spreads], condition: Condition
+) -> Point:
+    values: dict[str, tuple[float, float, float]] = {}
+    for name, measure in AT_POINT.items():
+        if measure in spreads and all(name in found.taken for _, found in members):
+            identity = spread_name(measure_named(measure), condition)
+            values[name] = _combined(name, identity, members, spreads[measure])
+    first = members[0][1]
+    return Point(
+        values,
+        first.stable,
+        any(found.rising for _, found in members),
+        float(np.mean([found.share for _, found in members])),
+        len(members),
+    )
+
+
+def _combined(
+    name: str, identity: str, members: Sequence[tuple[CurveNode, BranchPoint]], spreads: Spreads
+) -> tuple[float, float, float]:
+    combined = combine_mountings(
+        [
+            MountingResult(
+                sample=f"{node.fan}/{node.sample}",
+                mounting=node.subject,
+                value=found.taken[name].value,
+                shared_trials=found.taken[name].shared,
+                noise_trials=found.taken[name].noise,
+                loadings=found.taken[name].loadings,
+            )
+            for node, found in members
+        ],
+        spreads,
+        identity=identity,
+    )
+    trials: Array = combined.trials
+    low, high = coverage_interval(trials)
+    return combined.value, float(low), float(high)

@@ -1,0 +1,189 @@
+"""Asking of one fan: every number that its curves hold, and by which way it was had."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.lab import asking
+from stillroom.lab.asking import Answer, Number, Point
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.findings import open_blocks
+from stillroom.verbs.conditions import condition_of
+from stillroom.verbs.doors import open_lab, up_to_date
+from stillroom.verbs.said import Said, Table
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
+
+SCHEMA = "stillroom/answer/1"
+
+
+def ask(
+    fan: str,
+    *,
+    through: str = "",
+    speed: str = "",
+    duty: str = "",
+    volts: str = "",
+    beside: int = 1,
+    tiles: float = 1.0,
+    push_pull: str = "",
+    altitude: str = "",
+    air: str = "",
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Ask what one fan does: airflow, pressure, speed, power and efficiency, and how each number was had.
+
+    Parameters
+    ----------
+    fan : its name.
+    through : what the air goes through, as for rank; without it the whole curve is answered for.
+    speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
+    duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
+    volts : a given supply voltage, such as 7 or '7 V', likewise.
+    beside : so many equal fans side by side: flows add.
+    tiles : the obstacle has so many times the area of the piece that was measured.
+    push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
+    altitude : of the room, such as '1600 m': density by the standard atmosphere, at the same speed.
+    air : temperature of the room's air, such as '30 °C'; 20 °C where none is given.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    condition = condition_of(
+        through, speed, duty=duty, volts=volts, beside=beside, tiles=tiles, push_pull=push_pull,
+        altitude=altitude, air=air,
+    )  # fmt: skip
+    with open_lab(lab) as opened:
+        book, graph, doubts = up_to_date(opened, progress)
+        blocked = open_blocks(doubts, book.decisions)
+        found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)
+        units = opened.settings.units
+    common = _common(found.numbers)
+    tables = [("", _numbers_table(found.numbers, units, common))]
+    if found.points:
+        tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
+    conditions = (f"{name} {value}" for name, value in found.conditions.items() if value)
+    lines = ["Conditions: " + ", ".join(conditions)]
+    lines += [f"Of all numbers: {', '.join(common)}"] if common else []
+    return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
+
+
+def _title(found: Answer, units: dict[str, str]) -> str:
+    """The answer in one sentence."""
+    first = found.numbers[0]
+    speed = found.conditions["speed"]
+    at = f"through {found.conditions['obstacle']} " if found.conditions["obstacle"] else "in free air "
+    at += "at full speed" if speed == "full setting" else f"at {speed}"
+    if first.value is None:
+        return f"{found.fan} {at}: unknown. {first.why}"
+    unit, (value, low, high) = _shown(first, units)
+    if first.is_range:
+        return f"{found.fan} {at} moves {wording.spread(low, high, unit)}: one value would be a lie."
+    return f"{found.fan} moves {wording.with_interval(value, low, high, unit)} {at}."
+
+
+def _shown(number: Number, units: dict[str, str]) -> tuple[str, tuple[float, float, float]]:
+    """The unit shown, and value, low and high in it."""
+    unit = shown_unit(BY_NAME[number.measure.quantity], units)
+    told = (number.value or 0.0, number.low or 0.0, number.high or 0.0)
+    value, low, high = (from_si(each, unit) for each in told)
+    return unit, (value, low, high)
+
+
+def _common(numbers: Sequence[Number]) -> tuple[str, ...]:
+    """The marks that stand beside every number that is known."""
+    known = [each for each in numbers if each.value is not None]
+    first = known[0].marks if len(known) > 1 else ()
+    return tuple(mark for mark in first if all(mark in each.marks for each in known))
+
+
+def _numbers_table(numbers: Sequence[Number], units: dict[str, str], common: Sequence[str]) -> Table:
+    headers = ("quantity", "value", "unit", "95 % interval", "how", "basis", "marks", "key")
+    return Table(headers, tuple(_row(each, units, common) for each in numbers), right=(1,))
+
+
+def _row(each: Number, units: dict[str, str], common: Sequence[str]) -> tuple[str, ...]:
+    unit, (value, low, high) = _shown(each, units)
+    if each.value is None:
+        return (each.measure.title, "", unit, "", each.how.value, "", each.why, "")
+    places = wording.places_for((high - low) / 2) if high > low else 1
+    interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
+    basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
+    said = "range" if each.is_range else wording.number(value, places)
+    marks = ", ".join(mark for mark in each.marks if mark not in common)
+    return (each.measure.title, said, unit, interval, each.how.value, basis, marks, each.key[:10])
+
+
+QUANTITIES = {
+    "flow": "flow",
+    "pressure": "static_pressure",
+    "speed": "speed",
+    "power": "power",
+    "efficiency": "static_efficiency",
+}
+
+
+def _points_table(points: Sequence[Point], units: dict[str, str]) -> Table:
+    there = [name for name in QUANTITIES if all(name in point.values for point in points)]
+    shown = {name: shown_unit(BY_NAME[QUANTITIES[name]], units) for name in there}
+    headers = (*(f"{name} [{unit}]" for name, unit in shown.items()), "kind", "in trials", "mountings")
+    rows = []
+    for point in points:
+        cells = []
+        for name, unit in shown.items():
+            value, low, high = (from_si(each, unit) for each in point.values[name])
+            cells.append(wording.with_interval(value, low, high, ""))
+        rows.append((*cells, _kind(point), f"{point.share:.0%}", str(point.mountings)))
+    return Table(headers, tuple(rows))
+
+
+def _kind(point: Point) -> str:
+    word = wording.UNIQUE_WORD if point.stable else wording.UNSTABLE_WORD
+    return f"{word}, on a rising branch" if point.rising else word
+
+
+def _data(found: Answer, units: dict[str, str]) -> dict[str, object]:
+    """The documented JSON of an answer, in the units that the lab shows."""
+    return {
+        "schema": SCHEMA,
+        "fan": found.fan,
+        "conditions": dict(found.conditions),
+        "numbers": [_number_data(each, units) for each in found.numbers],
+        "points": [_point_data(each, units) for each in found.points],
+    }
+
+
+def _number_data(each: Number, units: dict[str, str]) -> dict[str, object]:
+    unit, (value, low, high) = _shown(each, units)
+    known = each.value is not None
+    return {
+        "measure": each.measure.name,
+        "title": each.measure.title,
+        "version": str(each.measure.version),
+        "unit": unit,
+        "value": value if known else None,
+        "low": low if known else None,
+        "high": high if known else None,
+        "bound": "range" if each.is_range else "",
+        "how": each.how.value,
+        "samples": each.samples,
+        "mountings": each.mountings,
+        "marks": list(each.marks),
+        "key": each.key,
+        "why": each.why,
+    }
+
+
+def _point_data(point: Point, units: dict[str, str]) -> dict[str, object]:
+    values: dict[str, object] = {}
+    for name, told in point.values.items():
+        unit = shown_unit(BY_NAME[QUANTITIES[name]], units)
+        value, low, high = (from_si(each, unit) for each in told)
+        values[name] = {"value": value, "low": low, "high": high, "unit": unit}
+    return {
+        **values,
+        "stable": point.stable,
+        "rising": point.rising,
+        "share": point.share,
+        "mountings": point.mountings,
+    }
