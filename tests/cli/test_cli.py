@@ -50,8 +50,8 @@ def test_every_verb_has_its_help(capsys: pytest.CaptureFixture[str], verb: str) 
 def test_the_whole_airflow_job(capsys: pytest.CaptureFixture[str], bench: Path, tmp_path: Path) -> None:
     lab, at = tmp_path / "lab", ("--lab", tmp_path / "lab")
     said(capsys, "new", lab, "--name", "Test Lab")
-    assert len(said(capsys, "add", bench, "--preview", *at)["understood"]) > 30
-    assert len(said(capsys, "add", bench, *at)["new"]) > 30
+    assert len(said(capsys, "add", bench, "--preview", *at)["parts"]) > 30
+    assert len(said(capsys, "add", bench, "--no-check", *at)["new"]) > 30
     again = said(capsys, "add", bench, *at)
     assert (again["new"], again["records"]) == ([], {})
     said(capsys, "note", "seal changed", "--rig", "chamber", "--changes-results", *at)
@@ -163,7 +163,7 @@ def test_a_fault_of_ours_is_told_as_such(
         raise ZeroDivisionError("made up")
 
     said(capsys, "new", tmp_path / "lab")
-    monkeypatch.setattr("stillroom.verbs.working.open_book", broken)
+    monkeypatch.setattr("stillroom.verbs.day.open_book", broken)
     assert run(["today", "--lab", str(tmp_path / "lab")]) == 3
     err = capsys.readouterr().err
     assert "a fault of ours" in err

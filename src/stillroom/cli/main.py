@@ -12,14 +12,14 @@ from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 from stillroom import verbs
-from stillroom.cli.show import Showing, progress_on, question_on, show, show_error
+from stillroom.cli.show import Showing, progress_on, question_on, saying_on, show, show_error
 from stillroom.errors import StillroomError
 from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
 
 STOPPED = 130
 """Exit code after an interrupt from the keyboard, as shells have it."""
 
-GIVEN = {"progress", "ask"}
+GIVEN = {"progress", "ask", "say"}
 """Parameters that the command line fills in itself."""
 
 
@@ -49,6 +49,8 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
             options["progress"] = progress_on(showing)
         if "ask" in signature.parameters:
             options["ask"] = question_on(showing)
+        if "say" in signature.parameters:
+            options["say"] = saying_on(showing)
         said = verb(*args, **options)
         show(said, showing)
         return said.code

@@ -88,3 +88,16 @@ def question_on(showing: Showing) -> Callable[[str], str] | None:
             return ""
 
     return ask
+
+
+def saying_on(showing: Showing) -> Callable[[Said], None]:
+    """How to show something while a verb goes on: words at once, or one line of JSON each."""
+
+    def say(said: Said) -> None:
+        if showing.json:
+            print(json.dumps(said.data, ensure_ascii=False), flush=True)
+        else:
+            show(said, showing)
+            sys.stdout.flush()
+
+    return say

@@ -67,10 +67,14 @@ class Added:
 
 @dataclass(frozen=True)
 class File:
-    """One file to bring in: its name in the lab (from the folder that was given), and its bytes."""
+    """One file to bring in: its name in the lab (from the folder that was given), and its bytes.
+
+    `alone` is a file that was asked for by its own path, and no other: whatever is wrong with it is said.
+    """
 
     name: str
     source: Source
+    alone: bool = False
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def files_of(paths: Sequence[Path]) -> list[File]:
         if path.is_dir():
             found += _of_folder(path)
         elif path.exists():
-            found.append(file_at(path, _given_name(path)))
+            found.append(File(name := _given_name(path), Source.of_path(path, name), len(paths) == 1))
         else:
             raise BadInput("file", place=str(path), found="nothing there", expected="a file or a folder")
     return found
@@ -41,7 +41,8 @@ def _of_folder(path: Path) -> list[File]:
         raise BadInput("folder", place=str(path), found="no file in it", expected="exports or tables")
     if len(inside) > LARGEST_FOLDER:
         raise BadInput("folder", place=str(path), found=f"{len(inside):,} files", expected="fewer")
-    return [file_at(each, name_in(base, each)) for each in inside if not is_hidden(each.relative_to(base))]
+    shown = [each for each in inside if not is_hidden(each.relative_to(base))]
+    return [File(name := name_in(base, each), Source.of_path(each, name)) for each in shown]
 
 
 def _inside(folder: Path) -> list[Path]:
@@ -72,8 +73,3 @@ def _given_name(path: Path) -> str:
 def is_hidden(path: Path) -> bool:
     """Whether a relative path leads through something hidden, or is an office program's mark of an open file."""
     return any(part.startswith((".", "~$")) for part in path.parts)
-
-
-def file_at(path: Path, name: str) -> File:
-    """The file at a path, under its name in the lab."""
-    return File(name, Source.of_path(path, name))

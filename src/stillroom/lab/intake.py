@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from stillroom.errors import BadInput, StillroomError, UnknownThing
+from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab import layouts
 from stillroom.lab.batch import Added, Ask, Batch, File, Measured
-from stillroom.lab.book import Book, open_book, place_all
+from stillroom.lab.book import Book, by_path, open_book, place_all
 from stillroom.lab.collecting import files_of
 from stillroom.lab.entering import write_batch
 from stillroom.lab.executor import Progress, silent
@@ -17,7 +17,7 @@ from stillroom.lab.naming import Naming, name_files
 from stillroom.lab.preview import described, runs_in_words
 from stillroom.lab.understanding import understand_all
 from stillroom.readers.overrides import is_layout_key
-from stillroom.records.acts import SavedLayout
+from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle
 from stillroom.store.lab import Lab, now
 
@@ -53,10 +53,13 @@ def bring_in(
     ------
     StillroomError : nothing could come in, for one reason; the lab is then unchanged.
     """
-    return bring_in_files(
+    added = bring_in_files(
         lab, files_of(paths), said, layout=layout, save_layout=save_layout, preview=preview,
         like_last=like_last, new_mounting=new_mounting, ask=ask, progress=progress,
     )  # fmt: skip
+    if len(added.bad) == 1 and not (added.changed or added.known or added.left_out or added.parts):
+        raise added.bad[0]
+    return added
 
 
 def bring_in_files(
@@ -72,7 +75,7 @@ def bring_in_files(
     ask: Ask | None = None,
     progress: Progress = silent,
 ) -> Added:
-    """As `bring_in`, of files that were collected already."""
+    """As `bring_in`, of files that were collected already; a bad one never raises, it stands in `bad`."""
     book = open_book(lab)
     record = layouts.chosen(book, layout) if layout else None
     told = (record.reading if record else {}) | dict(said)
@@ -96,9 +99,8 @@ def bring_in_files(
     )
     for name, why in naming.bad.items():
         batch.drop(name, why)
-    _refuse_alone(batch)
     if preview:
-        return _preview(batch, naming)
+        return _preview(book, batch, naming)
     batch.records += _to_keep(batch, naming, said, save_layout)
     return write_batch(lab, batch, naming)
 
@@ -109,12 +111,6 @@ def _refuse_both(said: Mapping[str, str]) -> None:
         raise BadInput(
             "--as", found=f"{key!r} beside --layout", expected="one of the two: a layout is read strictly"
         )
-
-
-def _refuse_alone(batch: Batch) -> None:
-    """Raise what is wrong where nothing at all can come in, and for one reason only."""
-    if len(batch.bad) == 1 and not (batch.measured or batch.records):
-        raise batch.bad[0]
 
 
 def like_last_run(book: Book) -> dict[str, str]:
@@ -195,14 +191,16 @@ def _tables(batch: Batch) -> list[dict[str, Any]]:
     return next(iter(by_shape.values()))[1]
 
 
-def _preview(batch: Batch, naming: Naming) -> Added:
+def _preview(book: Book, batch: Batch, naming: Naming) -> Added:
+    told = [each for each, _, _ in batch.records if isinstance(each, Run)]
+    rows = by_path((dict(book.runs) | {each.name: each for each in told}).values())
     return Added(
         records=_count(batch),
         left_out=batch.left_out,
         bad=tuple(batch.bad),
         understood=described(batch.measured),
         parts={
-            each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}))
+            each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}), rows)
             for each in batch.measured
         },
         names=naming.words,
@@ -216,11 +214,3 @@ def _count(batch: Batch) -> dict[str, int]:
     for record, _, _ in batch.records:
         counted[record.kind] = counted.get(record.kind, 0) + 1
     return counted
-
-
-def errors_of(added: Added) -> list[dict[str, str]]:
-    """What is wrong with the files that could not come in, as data."""
-    return [error.as_dict()["error"] for error in added.bad]
-
-
-__all__ = ["Added", "Ask", "StillroomError", "bring_in", "bring_in_files", "errors_of", "like_last_run"]

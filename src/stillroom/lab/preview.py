@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from stillroom.lab.batch import Measured, Part
+from stillroom.lab.book import row_for
 from stillroom.lab.naming import FIELDS
 from stillroom.lab.parts import SETTINGS_SHOWN, setting_words
+from stillroom.records.acts import Run
 
 MOST_NAMED = 12
 """So many files of one shape are shown one by one; the others are counted."""
@@ -49,18 +51,24 @@ def _words(each: Measured) -> list[str]:
     return words + [f"passed over: {why}" for why in each.seen.passed_over]
 
 
-def runs_in_words(each: Measured, said: Mapping[str, str]) -> tuple[str, ...]:
-    """Each run of a file in a line: part, lines, setting, direction, and what is said of it."""
-    return tuple(_run(part, said) for part in each.parts)
+def runs_in_words(each: Measured, said: Mapping[str, str], rows: Mapping[str, list[Run]]) -> tuple[str, ...]:
+    """Each run of a file in a line: part, lines, setting, direction, and what is said of it.
+
+    Parameters
+    ----------
+    each : the file. said : what its name and `--as` say. rows : the run table's, as `by_path` gives them.
+    """
+    return tuple(_run(part, said, row_for(each.file.name, rows, part.number)) for part in each.parts)
 
 
-def _run(part: Part, said: Mapping[str, str]) -> str:
+def _run(part: Part, said: Mapping[str, str], row: Run | None) -> str:
     lines = part.recording.lines[part.first : part.last]
-    told = dict(part.found) | dict(said)
+    by_row = {name: getattr(row, name) for name in FIELDS if getattr(row, name, None) is not None}
+    told = part.found | {name: str(value) for name, value in (by_row or said).items()}
     setting = next((setting_words(name, told[name]) for name in SETTINGS_SHOWN if name in told), "")
     words = [f"part {part.number}"] if part.number else []
     words.append(f"lines {lines[0]} to {lines[-1]}")
-    words.append(setting or "no setting told")
+    words += [setting or "no setting told"] if told.get("fan") else []
     words += [part.direction] if part.direction else []
     words += [f"{name} {told[name]}" for name in FIELDS if name in told and name not in SETTINGS_SHOWN]
     words += [f"measured {part.measured}"] if part.measured else []

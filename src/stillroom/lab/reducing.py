@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -31,8 +32,31 @@ class Reduced:
 
 def missing(lab: Lab, graph: Graph) -> list[CurveNode]:
     """The curves that have no result for their key."""
-    there = results.known(lab.database, lab.path, [each.key for each in graph.curves])
-    return [each for each in graph.curves if each.key not in there]
+    return _without_result(lab, graph.curves)
+
+
+def _without_result(lab: Lab, nodes: Iterable[CurveNode]) -> list[CurveNode]:
+    wanted = list(nodes)
+    there = results.known(lab.database, lab.path, [each.key for each in wanted])
+    return [each for each in wanted if each.key not in there]
+
+
+def work_out(
+    lab: Lab,
+    nodes: Iterable[CurveNode],
+    *,
+    workers: int = 0,
+    progress: Progress = silent,
+    executor: Executor | None = None,
+) -> int:
+    """Work out those of some curves that are missing; how many they were."""
+    wanted = _without_result(lab, nodes)
+    progress("curves", 0, len(wanted))
+    tasks = [CurveTask(lab.path, each) for each in wanted]
+    for done, result in enumerate(each_done(work, tasks, workers=workers, executor=executor), start=1):
+        lab.put_results([result])
+        progress("curves", done, len(wanted))
+    return len(wanted)
 
 
 def reduce_lab(
@@ -44,15 +68,10 @@ def reduce_lab(
     executor: Executor | None = None,
 ) -> Reduced:
     """Work out what is missing. Each result is kept as soon as it is there."""
-    wanted = missing(lab, graph)
-    progress("curves", 0, len(wanted))
-    tasks = [CurveTask(lab.path, each) for each in wanted]
-    for done, result in enumerate(each_done(work, tasks, workers=workers, executor=executor), start=1):
-        lab.put_results([result])
-        progress("curves", done, len(wanted))
+    made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
     return Reduced(
         curves=len(graph.curves),
-        made=len(wanted),
+        made=made,
         failed=_failed(lab, graph),
         unplaced={placed.taken.words: why for placed, why in graph.unplaced},
     )

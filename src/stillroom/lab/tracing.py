@@ -80,11 +80,26 @@ def _what(result: Result) -> str:
         dropped = sum(each["dropped"] for each in curve["sweeps"])
         points = f"{dropped} left out, {len(curve['held'])} points held"
         return f"characteristic from {len(curve['sweeps'])} sweeps, {points}"
+    if result.kind == "bridge":
+        return bridge_words(result.body)
+    if result.kind == "legacy":
+        body = result.body
+        return f"{body['value']:g} {body['unit']}, as it was told: there are no raw data"
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
+
+
+def bridge_words(body: dict[str, Any]) -> str:
+    """A bridge with what it rests on."""
+    before, after = len(body["before"]), len(body["after"])
+    return (
+        f"× {body['ratio']:.4f} ({body['low']:.4f} to {body['high']:.4f}) from {', '.join(body['samples'])},"
+        f" {before} mountings before and {after} after {body['event']!r}"
+    )
 
 
 def _hangs_on(result: Result) -> list[str]:
     keys = list(result.inputs.get("values", {}).values())
+    keys += dict.fromkeys(result.inputs.get("bridges", {}).values())
     for role in ("mounting", "obstacle"):
         told = result.inputs.get(role)
         if isinstance(told, str) and told:

@@ -84,7 +84,7 @@ class _Understander:
     def take(self, file: File) -> None:
         """Understand one file; what is wrong with it is kept beside the others."""
         ending = PurePosixPath(file.name).suffix.lower()
-        if ending not in ENDINGS and self.single:
+        if ending not in ENDINGS and file.alone:
             self.batch.bad.append(
                 BadInput("file", place=file.name, found=f"ending {ending!r}", expected=", ".join(ENDINGS))
             )
@@ -113,7 +113,7 @@ class _Understander:
             )
 
     def _refuse(self, file: File, error: StillroomError) -> None:
-        why = "" if self.single else no_measurement(file.source)
+        why = "" if file.alone else no_measurement(file.source)
         if why:
             self.batch.left_out[file.name] = why
         else:
@@ -152,7 +152,7 @@ class _Understander:
                 seen = understand(file.source, reading)
             except UnknownThing as error:
                 key = next((key for key in reading if error.thing == f"--as {key!r}"), "")
-                if not key or self.single:
+                if not key or file.alone:
                     raise
                 del reading[key]
             except UnknownUnit:

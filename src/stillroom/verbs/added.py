@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
 from stillroom import wording
 from stillroom.lab.batch import Added
+from stillroom.lab.checking_in import Checked, Word
+from stillroom.lab.watching import Arrival, Telling, watch
+from stillroom.store.lab import Lab, now
 from stillroom.verbs.said import BAD_INPUT, DONE, Said
+
+Say = Callable[[Said], None]
+"""Shows something at once, while a verb goes on."""
+
+
+def quiet(_said: Said) -> None:
+    """Where nobody looks."""
+
 
 MOST_FILES = 40
 """So many files are listed one by one; the data always hold all."""
 
 
-def said_of(added: Added, *, preview: bool = False) -> Said:
+def said_of(added: Added, checked: Sequence[Checked] = (), *, preview: bool = False) -> Said:
     """The answer of `add`; bad input where a file could not come in."""
     return Said(
         _title(added, preview),
-        lines=tuple(_lines(added)),
-        data=_data(added),
+        lines=(*_lines(added), *_checked_lines(checked)),
+        data=_data(added) | {"checked": [each.as_dict() for each in checked]},
         code=BAD_INPUT if added.bad else DONE,
     )
 
@@ -54,6 +69,32 @@ def _lines(added: Added) -> list[str]:
     return lines + [f"Mark: {each}" for each in added.marks]
 
 
+def _checked_lines(checked: Sequence[Checked]) -> list[str]:
+    """What was found of each run: those to look at first; runs of which the same is said, together."""
+    order = [Word.STOP, Word.LOOK, Word.FIRST, Word.AGREES]
+    alike: dict[tuple[str, str, str], list[Checked]] = {}
+    for each in sorted(checked, key=lambda each: order.index(each.word)):
+        same = "" if each.word is Word.AGREES else each.reason
+        key = (each.placed.mounting or each.placed.run, each.word.value, same)
+        alike.setdefault(key, []).append(each)
+    lines = [_together(several) for several in alike.values()]
+    if len(checked) <= 1:
+        return lines
+    counted = Counter(each.word for each in checked)
+    total = ", ".join(f"{counted[word]} {word.value}" for word in order if counted[word])
+    return [*_shortened(lines), f"Checked: {total}"]
+
+
+def _together(several: Sequence[Checked]) -> str:
+    first = several[0]
+    if len(several) == 1:
+        return first.line
+    settings = ", ".join(dict.fromkeys(each.placed.setting_word or "no setting" for each in several))
+    what = " ".join(each for each in (first.placed.fan, first.placed.sample) if each)
+    worst = max(several, key=lambda each: each.away)
+    return f"{first.placed.mounting}  {what} at {settings}: {first.word.value}: {worst.reason}"
+
+
 def _layouts(added: Added) -> list[str]:
     """Which files were read by a layout that the lab had kept."""
     by_name: dict[str, list[str]] = {}
@@ -88,3 +129,44 @@ def _data(added: Added) -> dict[str, object]:
     if added.bad:
         data["errors"] = [each.as_dict()["error"] for each in added.bad]
     return data
+
+
+def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -> Said:
+    """Watch a folder and say what comes in, until it is ended from the keyboard (or nothing is left, `once`)."""
+    counted: Counter[str] = Counter()
+    if not once:
+        say(Said(f"Watching {folder}; Ctrl-C ends it.", data={"watching": str(folder)}))
+    try:
+        for arrival in watch(lab, folder, telling, once=once):
+            counted.update(each.word.value for each in arrival.checked)
+            counted["bad"] += arrival.error is not None
+            say(_said_of_arrival(arrival))
+    except KeyboardInterrupt:
+        pass
+    total = ", ".join(f"{number} {word}" for word, number in counted.items() if number)
+    return Said(
+        f"Watched {folder}: {total or 'nothing came in'}.",
+        data={"watched": str(folder), **{word: number for word, number in counted.items() if number}},
+        code=BAD_INPUT if once and counted["bad"] else DONE,
+    )
+
+
+def _said_of_arrival(arrival: Arrival) -> Said:
+    time = now()[11:19]
+    data: dict[str, object] = {"file": arrival.file, "time": now()}
+    if arrival.error is not None:
+        return Said(f"{time}  bad: {arrival.error.sentence()}", data=data | arrival.error.as_dict())
+    if arrival.left_out:
+        return Said(
+            f"{time}  left out {arrival.file}: {arrival.left_out}", data=data | {"left_out": arrival.left_out}
+        )
+    if arrival.charts:
+        page = next(each for each in arrival.charts if each.suffix == ".html")
+        return Said(
+            f"{time}  picture: {page}", data=data | {"charts": [str(each) for each in arrival.charts]}
+        )
+    if not arrival.checked:
+        return Said(f"{time}  {arrival.file}: came in", data=data | {"records": dict(arrival.records or {})})
+    lines = [f"{time}  {each.line}" for each in arrival.checked]
+    checked = [each.as_dict() for each in arrival.checked]
+    return Said(lines[0], lines=(*lines[1:], *arrival.picture), data=data | {"checked": checked})

@@ -6,14 +6,16 @@ from pathlib import Path
 
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.batch import Ask
+from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import bring_in
+from stillroom.lab.watching import Telling
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
 from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
 from stillroom.store.lab import now, operator
-from stillroom.verbs.added import said_of
+from stillroom.verbs.added import Say, quiet, said_of, watched
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
 
@@ -26,13 +28,19 @@ def add(
     preview: bool = False,
     like_last: bool = False,
     new_mounting: bool = False,
+    no_check: bool = False,
+    watch: bool = False,
+    once: bool = False,
     lab: Path | None = None,
     ask: Ask | None = None,
     progress: Progress = silent,
+    say: Say = quiet,
 ) -> Said:
     """Bring in folders, tables, rigs and measurement files. The originals are kept and never changed.
 
-    A file that can't be understood is named and stays outside; the others come in, and the exit code is 2.
+    A file that can't be understood is named and stays outside; the others come in, and the exit code is 2. Each
+    new run is checked at once: "agrees", "first" (nothing to compare it with yet), "look" (a mark) or "stop"
+    (a finding that blocks), with the reason.
 
     Parameters
     ----------
@@ -44,13 +52,22 @@ def add(
     preview : only show what was understood; nothing is written.
     like_last : fan, sample, obstacle and rig are those of the run that came in last, where nothing tells them.
     new_mounting : the fan was fitted anew, although nothing else was on the rig in between.
+    no_check : only bring in; `reduce` and `review` do the rest later.
+    watch : stay and bring in each export of one folder as soon as it is whole; Ctrl-C ends it (exit code 0).
+        charts/latest.html in the lab shows the newest curve over the last mounting's, anew by itself.
+    once : with --watch: end when everything that lies there has been brought in.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
+    said = settings_told(as_)
     with open_lab(lab) as opened:
+        if watch or once:
+            _refuse_beside_watch(paths, preview=preview, save_layout=save_layout)
+            telling = Telling(said, layout, like_last, new_mounting, ask, check=not no_check)
+            return watched(opened, paths[0], telling, once=once, say=say)
         added = bring_in(
             opened,
             paths,
-            settings_told(as_),
+            said,
             layout=layout,
             save_layout=save_layout,
             preview=preview,
@@ -59,7 +76,14 @@ def add(
             ask=ask,
             progress=progress,
         )
-    return said_of(added, preview=preview)
+        checked = [] if no_check else check_in(opened, added.runs, progress=progress)[0] if added.runs else []
+    return said_of(added, checked, preview=preview)
+
+
+def _refuse_beside_watch(paths: tuple[Path, ...], *, preview: bool, save_layout: str) -> None:
+    if len(paths) != 1 or preview or save_layout:
+        found = "--preview" if preview else "--save-layout" if save_layout else f"{len(paths)} paths"
+        raise BadInput("--watch", found=found, expected="one folder, and neither --preview nor --save-layout")
 
 
 def note(

@@ -1,0 +1,153 @@
+"""Watching a folder at the rig: each export is brought in, checked and shown as soon as it is whole."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from stillroom.errors import BadInput, Contradiction, LabDamaged, StillroomError, UnknownThing, UnknownUnit
+from stillroom.lab.batch import Added, Ask, File
+from stillroom.lab.book import Book
+from stillroom.lab.checking_in import Checked, check_in
+from stillroom.lab.collecting import name_in
+from stillroom.lab.intake import bring_in_files
+from stillroom.lab.recipes import Graph
+from stillroom.lab.still_files import Rested, StillFiles
+from stillroom.lab.watch_picture import Newest, draw_newest, in_letters, newest
+from stillroom.readers.source import Source
+from stillroom.store import journal
+from stillroom.store.lab import Lab
+
+PAUSE = 0.25
+"""How long between two looks into the folder [s]; longer where a look itself takes longer."""
+
+NOT_BY_WAITING = (UnknownUnit, UnknownThing, Contradiction)
+"""What a file lacks that no further line of it will bring: named at once."""
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """What happened with a file.
+
+    Parameters
+    ----------
+    file : its name in the lab. checked : its runs, with a word each. error : why it is bad, or None.
+    left_out : why it holds nothing for the lab, or "". picture : of its last run, in letters.
+    charts : files of the picture, once it is drawn. records : what it told, where it was a table.
+    """
+
+    file: str
+    checked: tuple[Checked, ...] = ()
+    error: StillroomError | None = None
+    left_out: str = ""
+    picture: tuple[str, ...] = ()
+    charts: tuple[Path, ...] = ()
+    records: Mapping[str, int] | None = None
+
+
+@dataclass(frozen=True)
+class Telling:
+    """What is told of all files of the folder; as in `bring_in`."""
+
+    said: Mapping[str, str]
+    layout: str = ""
+    like_last: bool = False
+    new_mounting: bool = False
+    ask: Ask | None = None
+    check: bool = True
+    draw: bool = True
+
+
+def watch(
+    lab: Lab,
+    folder: Path,
+    telling: Telling,
+    *,
+    once: bool = False,
+    sleep: Callable[[float], None] = time.sleep,
+) -> Iterator[Arrival]:
+    """Bring in the files of a folder as they come to rest, for ever, or (`once`) until all there are handled.
+
+    The word comes first; the picture is drawn when the next arrival is asked for. What the lab has already
+    isn't taken again. A new mounting that was told begins with the first run that comes in.
+
+    Raises
+    ------
+    BadInput : no such folder. LabDamaged : the lab is not as its journal says.
+    """
+    if not folder.is_dir():
+        raise BadInput("--watch", place=str(folder), found="no folder", expected="the folder of the exports")
+    base = folder.resolve()
+    files = StillFiles(base)
+    while True:
+        began = time.monotonic()
+        for rested in files.ready():
+            for arrival in _arrived(lab, base, files, rested, telling):
+                if arrival.checked:
+                    telling = replace(telling, new_mounting=False)
+                yield arrival
+        if once and not files.waiting:
+            return
+        sleep(max(PAUSE, time.monotonic() - began))
+
+
+def _arrived(lab: Lab, base: Path, files: StillFiles, rested: Rested, telling: Telling) -> Iterator[Arrival]:
+    """What comes of one file at rest; nothing where it is known already, or where it has to wait."""
+    name = name_in(base, rested.path)
+    file = File(name, Source(name, rested.data))
+    if file.source.sha256 in journal.originals_known(lab.database):
+        files.handled(rested.path)
+        return
+    added, error, may_grow = _brought_in(lab, file, telling)
+    if error is not None and may_grow and not rested.given_up:
+        files.later(rested.path)
+        return
+    files.handled(rested.path)
+    if error is not None:
+        yield Arrival(name, error=error)
+    elif added.left_out:
+        yield Arrival(name, left_out=added.left_out[name])
+    elif not telling.check or not added.runs:
+        yield Arrival(name, records=added.records)
+    else:
+        yield from _checked(lab, name, added, telling)
+
+
+def _brought_in(lab: Lab, file: File, telling: Telling) -> tuple[Added, StillroomError | None, bool]:
+    """What came in, what was wrong, and whether that may be cured by waiting for more of the file."""
+    try:
+        added = bring_in_files(
+            lab,
+            [file],
+            telling.said,
+            layout=telling.layout,
+            like_last=telling.like_last,
+            new_mounting=telling.new_mounting,
+            ask=telling.ask,
+        )
+    except LabDamaged:
+        raise
+    except StillroomError as error:
+        return Added(), error, False
+    wrong = added.bad[0] if added.bad else None
+    return added, wrong, not isinstance(wrong, NOT_BY_WAITING)
+
+
+def _checked(lab: Lab, name: str, added: Added, telling: Telling) -> Iterator[Arrival]:
+    checked, book, graph = check_in(lab, added.runs, workers=1)
+    last = checked[-1] if checked else None
+    series = _series(lab, book, graph, last) if last else None
+    yield Arrival(name, tuple(checked), picture=in_letters(series) if series else ())
+    if series and last and telling.draw:
+        yield Arrival(name, charts=draw_newest(lab, book, series, last))
+
+
+def _series(lab: Lab, book: Book, graph: Graph, checked: Checked) -> Newest | None:
+    try:
+        return newest(lab, book, graph, checked.placed)
+    except LabDamaged:
+        raise
+    except StillroomError:
+        return None
