@@ -6,17 +6,16 @@ Without one, a mounting of another era takes no part, and what would bridge it i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stillroom.compare.standing import BridgeNote
 from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to, runs_wanted
-from stillroom.core.combine import MountingResult
 from stillroom.lab.book import Book
 from stillroom.lab.eras import Era, Eras
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.reference import reference_name
-from stillroom.lab.valuing import Question, mounting_values
+from stillroom.lab.valuing import Carried, Question, mounting_result, mounting_values
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -33,29 +32,38 @@ class Bridging:
     Parameters
     ----------
     targets : {rig: the era that its values are brought to}; only rigs with several eras.
-    over : {mounting: the bridge that carries it}. keys : {mounting: key of that bridge}.
+    carried : the bridges that carry mountings over.
     unbridged : {mounting: why it takes no part}. doubts : {mounting: event of the same day}.
     notes : the bridges used, as a ranking tells of them. made : the same as results to be kept.
     """
 
     targets: Mapping[str, Era] = field(default_factory=dict)
-    over: Mapping[str, Bridge] = field(default_factory=dict)
-    keys: Mapping[str, str] = field(default_factory=dict)
+    carried: Carried = Carried()
     unbridged: Mapping[str, str] = field(default_factory=dict)
     doubts: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[BridgeNote, ...] = ()
     made: tuple[Result, ...] = ()
 
-    def marks(self, mounting: str) -> list[str]:
-        """What must be said beside a number that rests on a mounting."""
-        said = ["bridged"] if mounting in self.over else []
-        if mounting in self.doubts:
-            said.append(f"same day as {self.doubts[mounting]}: counted as after it")
-        return said
+    def said_of(self, nodes: Sequence[CurveNode], unchecked: Mapping[str, str]) -> Iterable[str]:
+        """What must be said beside a number that rests on mountings.
 
-    def ratio(self, mounting: str) -> float:
-        """By what a mounting's value is multiplied [1]."""
-        return self.over[mounting].ratio if mounting in self.over else 1.0
+        Parameters
+        ----------
+        nodes : the fan's mountings. unchecked : {mounting: mark} of those that lean on no check of the rig.
+        """
+        if any(node.subject in self.unbridged for node in nodes):
+            yield "mountings of another era left out"
+        for name in (node.subject for node in nodes if node.subject not in self.unbridged):
+            if name in self.carried.over:
+                yield "bridged"
+            if name in self.doubts:
+                yield f"same day as {self.doubts[name]}: counted as after it"
+            if name in unchecked:
+                yield unchecked[name]
+
+
+NO_BRIDGES = Bridging()
+"""Where all values lie in one era."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +97,7 @@ def bring_over(
     """
     eras = Eras(book)
     if not any(len(eras.of_rig(rig)) > 1 for rig in {_rig(each) for each in nodes}):
-        return Bridging()
+        return NO_BRIDGES
     sound = [each for each in nodes if each.subject not in blocked and not values[each.subject].failed]
     targets = {rig: era for rig, era in eras.latest(sound).items() if len(eras.of_rig(rig)) > 1}
     found = {
@@ -112,7 +120,7 @@ def bring_over(
     doubts = {each.subject: doubt for each in nodes if (doubt := eras.placing(each).doubt)}
     used = set(keys.values())
     made = tuple(each for rig in found.values() for each in rig.kept.values() if each.key in used)
-    return Bridging(targets, over, keys, unbridged, doubts, tuple(map(_note, made)), made)
+    return Bridging(targets, Carried(over, keys), unbridged, doubts, tuple(map(_note, made)), made)
 
 
 def _rig(node: CurveNode) -> str:
@@ -146,10 +154,11 @@ def _of_rig(
     own = [
         each for each in own if not values[each.subject].failed and values[each.subject].body["value"] > 0.0
     ]
+    arrays = {each.subject: results.load_arrays(lab.path, values[each.subject].key) for each in own}
     name = f"{target.rig}, {_words(question)}"
     runs = [
         BridgeRun(f"{each.fan}/{each.sample}/{each.obstacle}", eras.of(each).number,
-                  mounting_result(lab, each, values[each.subject]))
+                  mounting_result(each, values[each.subject], arrays[each.subject]))
         for each in own
     ]  # fmt: skip
     found = bridges_to(target.number, runs, mounting_sd, name)
@@ -160,19 +169,6 @@ def _of_rig(
         for number, bridge in found.items()
     }
     return _OfRig(found, kept)
-
-
-def mounting_result(lab: Lab, node: CurveNode, value: Result) -> MountingResult:
-    """A mounting's value with its trials, as it is combined and bridged."""
-    arrays = results.load_arrays(lab.path, value.key)
-    return MountingResult(
-        sample=f"{node.fan}/{node.sample}",
-        mounting=node.subject,
-        value=float(value.body["value"]),
-        shared_trials=arrays["shared"],
-        noise_trials=arrays["noise"],
-        loadings=value.body["loadings"],
-    )
 
 
 def _words(question: Question) -> str:

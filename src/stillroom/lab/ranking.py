@@ -20,10 +20,10 @@ from stillroom.core.spread import (
     pooled_spreads,
 )
 from stillroom.core.systems import System
-from stillroom.errors import NotPossible, StillroomError, UnknownThing
+from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
-from stillroom.lab.bridges import Bridging, bring_over
+from stillroom.lab.bridges import NO_BRIDGES, Bridging, bring_over
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import Through, through_of
@@ -88,24 +88,13 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
         if not why and wanted[name]:
             taking[name] = wanted[name]
             continue
-        number = None if why else _legacy(book, asked, name)
+        number = None if why else legacy.standing(book, asked.measure, asked.condition, name)
         if isinstance(number, LegacyNumber):
             numbers.append(number)
         else:
             excluded.append(Excluded(name, why or number or "no run that can be used"))
     question = Question(asked.measure, asked.condition, through)
     return Field(question, taking, tuple(excluded), size, tuple(numbers))
-
-
-def _legacy(book: Book, asked: Asked, fan: str) -> LegacyNumber | str:
-    """The legacy number of a fan that has no run, or why it can't stand in the ranking ("" where it has none)."""
-    record = legacy.matching(book, asked.measure, asked.condition, fan)
-    if record is None:
-        return legacy.other_conditions(book, asked.measure, fan)
-    try:
-        return legacy.number_of(record, asked.measure)
-    except StillroomError as error:
-        return error.sentence()
 
 
 def _through(book: Book, graph: Graph, asked: Asked) -> Through:
@@ -199,8 +188,7 @@ def rank_fans(
 
 def _era_words(bridging: Bridging) -> dict[str, str | int | float | bool | None]:
     """The era that values are brought to, of each rig that has several."""
-    words = [each.words for each in bridging.targets.values()]
-    return {"era": "; ".join(words)} if words else {}
+    return {"era": "; ".join(each.words for each in bridging.targets.values())} if bridging.targets else {}
 
 
 def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
@@ -253,7 +241,7 @@ def fan_cases(
     blocked: Mapping[str, str],
     *,
     agree: bool,
-    bridging: Bridging = Bridging(),
+    bridging: Bridging = NO_BRIDGES,
     unchecked_days: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[list[FanCase], list[Excluded]]:
     """The fans with a value, and why others have none.
@@ -273,29 +261,10 @@ def fan_cases(
             failed.append(Excluded(fan, bridging.unbridged.get(first) or values[first].failed))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
-        marks |= dict.fromkeys(_marks_of_eras(book, field.question, whole, bridging, unchecked_days))
+        marks |= dict.fromkeys(bridging.said_of(whole, unchecked_days))
+        marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
     return cases, failed
-
-
-def _marks_of_eras(
-    book: Book,
-    question: Question,
-    group: Sequence[CurveNode],
-    bridging: Bridging,
-    unchecked_days: Mapping[str, str],
-) -> Iterable[str]:
-    """What eras, days without a check and legacy numbers add to what is said beside a fan's number."""
-    if any(node.subject in bridging.unbridged for node in group):
-        yield "mountings of another era left out"
-    for node in group:
-        if node.subject not in bridging.unbridged:
-            yield from bridging.marks(node.subject)
-            if node.subject in unchecked_days:
-                yield unchecked_days[node.subject]
-    record = legacy.matching(book, question.measure, question.condition, group[0].fan)
-    if record is not None:
-        yield legacy.remark(record)
 
 
 def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:
@@ -344,7 +313,7 @@ def spreads_of(
     blocked: Mapping[str, str],
     *,
     agree: bool,
-    bridging: Bridging = Bridging(),
+    bridging: Bridging = NO_BRIDGES,
 ) -> Spreads:
     """The agreed spread of such values; agreed now, and dated, where there is none, all fans take part and
     nothing is blocked.

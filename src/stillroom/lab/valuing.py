@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from stillroom.compare.candidates import Bound, Candidate, Ends, How
 from stillroom.core.arrays import Array
+from stillroom.core.bridging import Bridge
 from stillroom.core.combine import FanValue, MountingResult, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
@@ -149,6 +150,35 @@ class FanCase:
     kept: Result
 
 
+@dataclass(frozen=True)
+class Carried:
+    """The bridges by which mountings of earlier eras are brought over, and their keys, by mounting."""
+
+    over: Mapping[str, Bridge] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict)
+
+    def ratio(self, mounting: str) -> float:
+        """By what a mounting's value is multiplied [1]."""
+        return self.over[mounting].ratio if mounting in self.over else 1.0
+
+    def result(self, result: MountingResult) -> MountingResult:
+        """A mounting's value as the latest era would have read it."""
+        bridge = self.over.get(result.mounting)
+        return bridge.carry(result) if bridge else result
+
+
+def mounting_result(node: CurveNode, value: Result, arrays: Mapping[str, Array]) -> MountingResult:
+    """A mounting's value with its trials, as it is bridged and combined."""
+    return MountingResult(
+        sample=f"{node.fan}/{node.sample}",
+        mounting=node.subject,
+        value=float(value.body["value"]),
+        shared_trials=arrays["shared"],
+        noise_trials=arrays["noise"],
+        loadings=value.body["loadings"],
+    )
+
+
 def fan_case(
     lab: Lab,
     question: Question,
@@ -157,34 +187,26 @@ def fan_case(
     values: Mapping[str, Result],
     spreads: Spreads,
     extra_marks: Iterable[str] = (),
+    carried: Carried = Carried(),
 ) -> FanCase:
     """Combine the values of a fan's mountings (those that have one) into the fan's own."""
     used = [node for node in nodes if not values[node.subject].failed]
     arrays = {node.subject: results.load_arrays(lab.path, values[node.subject].key) for node in used}
     combined = combine_mountings(
-        [
-            MountingResult(
-                sample=f"{node.fan}/{node.sample}",
-                mounting=node.subject,
-                value=float(values[node.subject].body["value"]),
-                shared_trials=arrays[node.subject]["shared"],
-                noise_trials=arrays[node.subject]["noise"],
-                loadings=values[node.subject].body["loadings"],
-            )
-            for node in used
-        ],
+        [carried.result(mounting_result(node, values[node.subject], arrays[node.subject])) for node in used],
         spreads,
         identity=question.spread_name,
     )
     marks = dict.fromkeys(mark for node in used for mark in values[node.subject].body["marks"])
     marks |= dict.fromkeys(extra_marks)
-    ends = _ends(combined, used, values, arrays) if "not unique" in marks else None
+    ends = _ends(combined, used, values, arrays, carried) if "not unique" in marks else None
     key = key_of(
         "fan value",
         question.spread_name,
         spreads.mounting.sd,
         spreads.sample.sd,
         [values[node.subject].key for node in used],
+        *([sorted(bridged.items())] if (bridged := _bridged(used, carried)) else []),
     )
     candidate = Candidate(
         fan=fan,
@@ -199,7 +221,13 @@ def fan_case(
         bound=Bound.RANGE if ends else Bound.NONE,
         ends=ends,
     )
-    return FanCase(candidate, combined, _kept(question, fan, used, values, candidate, combined, spreads))
+    kept = _kept(question, fan, used, values, candidate, combined, spreads, bridged)
+    return FanCase(candidate, combined, kept)
+
+
+def _bridged(used: Sequence[CurveNode], carried: Carried) -> dict[str, str]:
+    """{mounting: key of its bridge} of the mountings used that a bridge carries."""
+    return {node.subject: carried.keys[node.subject] for node in used if node.subject in carried.keys}
 
 
 def _how(question: Question, marks: Iterable[str]) -> How:
@@ -216,12 +244,17 @@ def _ends(
     used: Sequence[CurveNode],
     values: Mapping[str, Result],
     arrays: Mapping[str, Mapping[str, Array]],
+    carried: Carried,
 ) -> Ends:
     """The ends of a value that is not unique: mean over samples of means over mountings, as the value."""
     per_sample: dict[str, list[str]] = {}
     for node in used:
         per_sample.setdefault(node.sample, []).append(node.subject)
-    weight = {name: 1.0 / len(per_sample) / len(group) for group in per_sample.values() for name in group}
+    weight = {
+        name: carried.ratio(name) / len(per_sample) / len(group)
+        for group in per_sample.values()
+        for name in group
+    }
     bodies = {name: values[name].body for name in weight}
     low = sum(weight[name] * (float(body["low"]) - float(body["value"])) for name, body in bodies.items())
     high = sum(weight[name] * (float(body["high"]) - float(body["value"])) for name, body in bodies.items())
@@ -243,12 +276,14 @@ def _kept(
     candidate: Candidate,
     combined: FanValue,
     spreads: Spreads,
+    bridged: Mapping[str, str],
 ) -> Result:
     low, high = (float(each) for each in coverage_interval(candidate.trials))
     inputs: dict[str, Any] = {
         "values": {node.subject: values[node.subject].key for node in used},
         "curves": {node.subject: node.key for node in used},
         "obstacle": {node.subject: node.key for node in question.through.nodes},
+        "bridges": dict(bridged),
     }
     body = {
         "value": candidate.value,
