@@ -38,7 +38,7 @@ def reviewed(base: Path, *, faults: bool, seed: int = SEED) -> Reviewed:
     with Lab(path) as lab:
         bring_in(lab, [base / "files"], {})
         book, graph, found = look_through(lab)
-        facts = {name: fan_facts(lab, book, name, graph.mountings(name)) for name in book.fans}
+        facts = {name: fan_facts(lab, book, name, graph.mountings(name), graph) for name in book.fans}
     return Reviewed(path, book, graph, found, truth, facts)
 
 

@@ -11,7 +11,7 @@ from reviewed import Reviewed
 
 from stillroom.quality import RULES, Finding, Severity, check_fan, check_instruments
 from stillroom.quality.causes import CATALOGUE, cause_of
-from stillroom.quality.facts import FanFacts, InstrumentFacts, MountingFacts, RunFacts
+from stillroom.quality.facts import ClaimFacts, FanFacts, InstrumentFacts, MountingFacts, RunFacts
 from stillroom.records.acts import Event
 from stillroom.records.products import Claim, Price
 
@@ -258,7 +258,15 @@ def test_absence_is_a_mark_and_never_a_block(clean: Reviewed) -> None:
         fan,
         record=None,
         mountings=tuple(replace(each, registered=False, date="") for each in fan.mountings[:1]),
-        claims=(Claim(fan="Bracken", quantity="airflow", value=60.0, unit="CFM"),),
+        claims=(
+            ClaimFacts(
+                Claim(fan="Bracken", quantity="airflow", value=60.0, unit="CFM"),
+                "free airflow",
+                "flow",
+                0.028,
+                0.0,
+            ),
+        ),
         prices=(Price(fan="Bracken", price=19.9),),
     )
     found = [each for each in check_fan(bare) if each.rule in {1, 40, 48, 49}]
@@ -276,15 +284,31 @@ def test_an_event_counts_only_with_mountings_on_both_sides(clean: Reviewed) -> N
     assert of_rule(replace(fan, events=(elsewhere,)), 4) == []
 
 
+def claim(fan: FanFacts, quantity: str) -> ClaimFacts:
+    return next(each for each in fan.claims if each.quantity == quantity)
+
+
 def test_box_claims_are_held_against_sound_mountings_only(clean: Reviewed) -> None:
     fan = clean.facts["Bracken"]
     assert of_rule(fan, 42) == []
-    speed = next(each for each in fan.claims if each.quantity == "speed")
+    flow = claim(fan, "flow")
+    assert flow.why == ""
     for factor, count in ((1.05, 0), (1.2, 1), (0.8, 1)):
-        told = replace(fan, claims=(replace(speed, value=speed.value * factor),))
+        told = replace(fan, claims=(replace(flow, value=flow.value * factor),))
         assert len(of_rule(told, 42)) == count
-    unknown = replace(speed, quantity="airflow", unit="CFM", value=1.0, condition="at 50 cm")
-    assert of_rule(replace(fan, claims=(unknown,)), 42) == []
+    wide = replace(flow, value=flow.value * 1.2, tolerance=flow.value * 0.3)
+    assert of_rule(replace(fan, claims=(wide,)), 42) == []
+    untold = replace(flow, value=flow.value * 1.2, why="not printed at full setting")
+    (found,) = of_rule(replace(fan, claims=(untold,)), 49)
+    assert "not checkable: not printed at full setting" in found.found
+
+
+def test_a_claim_in_the_wrong_unit_is_named(clean: Reviewed) -> None:
+    fan = clean.facts["Bracken"]
+    flow = claim(fan, "flow")
+    mixed = replace(fan, claims=(replace(flow, value=flow.value / 0.58858),))
+    (found,) = of_rule(mixed, 42)
+    assert "in CFM and was read as m³/h, or the box's number" in found.cause
 
 
 def instrument(**changed: object) -> InstrumentFacts:

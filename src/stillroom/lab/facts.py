@@ -1,46 +1,257 @@
-"""What the rules of quality are told: facts of runs, mountings, fans, obstacles and instruments, gathered here."""
+"""What the rules of quality are told: facts of runs, mountings, fans, obstacles and rigs, gathered here."""
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-import numpy as np
-
-from stillroom.core.arrays import Array
-from stillroom.core.characteristic import Characteristic
-from stillroom.lab.book import Book, Placed
-from stillroom.lab.recipes import CurveNode, Graph, RunNode
-from stillroom.methods.airflow.kept import fan_of
+from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.kept_values import KeptValues
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.run_facts import claim_facts, reading, run_facts
+from stillroom.lab.versions import is_among
+from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
-from stillroom.quality.facts import FanFacts, InstrumentFacts, MountingFacts, RunFacts
-from stillroom.records.acts import Event
+from stillroom.quality.facts import (
+    FanFacts,
+    Gauge,
+    MountingFacts,
+    ObstacleFacts,
+    ReadingFacts,
+    RunFacts,
+)
+from stillroom.records.acts import Decision, Event
+from stillroom.records.bench import Obstacle
 from stillroom.records.fields import as_json
 from stillroom.records.keys import key_of
-from stillroom.records.products import Claim, Price
+from stillroom.records.products import Claim, Price, Sample
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
 CHECK = "check"
+TOUCHES = re.compile(r"seal|nozzle|gauge|tube|hose|chang|replac|clean|moved|dropped|repair", re.IGNORECASE)
+"""Words of the log that speak of something which may have changed results."""
+
+SAME_TILE = 5e-3
+"""An obstacle's opening and a fan's frame are of one size within this [m]."""
 
 
 def told_date(book: Book, placed: Placed) -> str:
-    """The day of a mounting by its record or its file, or "": the day on which a file came in says nothing."""
+    """The day on which a mounting was made, or "": the day on which its file came in says nothing."""
     record = book.mountings.get(placed.mounting)
-    return ((record.date if record else None) or placed.told_date)[:10]
+    return ((record.date if record else None) or placed.told_date or "")[:10]
 
 
-def check_key(book: Book, fan: str, nodes: Sequence[CurveNode]) -> str:
-    """Key of a fan's check: everything that its rules read."""
-    curves = [
-        (each.key, each.judged, [(told_date(book, run.placed), run.placed.registered) for run in each.runs])
-        for each in nodes
-    ]
-    record = book.fans.get(fan)
-    told = [as_json(each) for each in (*_claims(book, fan), *_prices(book, fan), *_events(book, nodes))]
-    return key_of(CHECK, VERSION, fan, curves, as_json(record) if record else None, told,
-                  _repeatability(book))  # fmt: skip
+@dataclass(frozen=True)
+class Gathering:
+    """Gathers facts of one lab as it stands.
+
+    Parameters
+    ----------
+    lab, book, graph : the lab, its records and its recipes. values : its values that were kept.
+    """
+
+    lab: Lab
+    book: Book
+    graph: Graph
+    values: KeptValues
+
+    # --- keys ------------------------------------------------------------------------------------------
+
+    def fan_key(self, fan: str, nodes: Sequence[CurveNode]) -> str:
+        """Key of a fan's check: everything that its rules read."""
+        book = self.book
+        curves = [(each.key, each.judged, each.obstacle, self._told_of_runs(each)) for each in nodes]
+        record = book.fans.get(fan)
+        told = [as_json(each) for each in (*_claims(book, fan), *_prices(book, fan), *_samples(book, fan),
+                                           *self._log(nodes), *self._exclusions(fan))]  # fmt: skip
+        obstacles = [self.obstacle_key(each) for each in self.obstacles_of(fan)]
+        shown = self.values.published(fan), self.values.contends(fan)
+        return key_of(CHECK, VERSION, fan, curves, as_json(record) if record else None, told, obstacles, shown,
+                      _repeatability(book), self._limits, self._gauge_key)  # fmt: skip
+
+    def obstacle_key(self, node: CurveNode) -> str:
+        """Key of an obstacle's check."""
+        record = self.book.obstacles.get(node.subject)
+        return key_of(CHECK, VERSION, node.key, node.judged, self._told_of_runs(node), self._dusty(node),
+                      as_json(record) if record else None, self._limits, self._gauge_key)  # fmt: skip
+
+    def _told_of_runs(self, node: CurveNode) -> list[Any]:
+        return [
+            (told_date(self.book, each.placed), each.placed.registered, each.placed.direction,
+             each.placed.setting_kind, as_json(each.placed.row) if each.placed.row else None)
+            for each in node.runs
+        ]  # fmt: skip
+
+    @cached_property
+    def _limits(self) -> dict[str, tuple[float, float]]:
+        return self.book.settings.limits.changed()
+
+    @cached_property
+    def _gauge_key(self) -> str:
+        parts = [(each.name, each.resolution, each.span) for each in self.book.instruments.values()]
+        return key_of("gauges", sorted(parts), sorted(self._spans.items()))
+
+    # --- fans ------------------------------------------------------------------------------------------
+
+    def fan(self, fan: str, nodes: Sequence[CurveNode]) -> FanFacts:
+        """All that the rules ask of a fan."""
+        book = self.book
+        mountings = [self._mounting(each) for each in nodes]
+        log = self._log(nodes)
+        return FanFacts(
+            name=fan,
+            record=book.fans.get(fan),
+            mountings=tuple(sorted(mountings, key=lambda each: (each.date, each.name))),
+            claims=tuple(claim_facts(each) for each in _claims(book, fan)),
+            prices=_prices(book, fan),
+            events=tuple(each for each in log if each.changes_results),
+            repeatability=_repeatability(book),
+            limits=book.settings.limits,
+            samples={each.sample: each for each in _samples(book, fan)},
+            log=log,
+            obstacles=tuple(self.obstacle(each) for each in self.obstacles_of(fan)),
+            published=self.values.published(fan),
+            contends=self.values.contends(fan),
+            exclusions=self._exclusions(fan),
+        )
+
+    def _log(self, nodes: Sequence[CurveNode]) -> tuple[Event, ...]:
+        """Events on the rigs that the mountings used which change results, or may well do."""
+        rigs = {run.placed.rig for node in nodes for run in node.runs}
+        found = [each for each in self.book.events.values() if each.rig is None or each.rig in rigs]
+        touching = [each for each in found if each.changes_results or TOUCHES.search(each.text)]
+        return tuple(sorted(touching, key=lambda each: each.time))
+
+    def obstacles_of(self, fan: str) -> list[CurveNode]:
+        """The obstacles that a fan is compared through: the lab's references, else all of its size."""
+        record = self.book.fans.get(fan)
+        size, references = record.size if record else None, self.book.settings.references
+        found = []
+        for node in self.graph.curves:
+            told = self.book.obstacles.get(node.subject)
+            tile = told.tile_size if told else None
+            fits = not size or not tile or abs(size - tile) < SAME_TILE
+            if node.kind == "obstacle" and fits and (not references or is_among(node.subject, references)):
+                found.append(node)
+        return found
+
+    def _exclusions(self, fan: str) -> tuple[Decision, ...]:
+        subjects = self._subjects.get(fan, set())
+        return tuple(each for each in self.book.decisions.values()
+                     if each.action == "exclude" and each.subject in subjects)  # fmt: skip
+
+    @cached_property
+    def _subjects(self) -> dict[str, set[str]]:
+        """{fan: its runs and mountings, as findings name them}."""
+        found: dict[str, set[str]] = defaultdict(set)
+        for placed in place_all(self.book):
+            found[placed.fan].update({f"run:{placed.run}", f"mounting:{placed.mounting}"})
+        return found
+
+    # --- mountings and obstacles -------------------------------------------------------------------------
+
+    def _mounting(self, node: CurveNode) -> MountingFacts:
+        result = results.get(self.lab.database, node.key)
+        bodies: Sequence[Mapping[str, Any]] = result.body.get("runs", ()) if result else ()
+        runs: tuple[RunFacts, ...] = ()
+        unfitted: tuple[ReadingFacts, ...] = ()
+        curve, failed = None, "not reduced yet" if result is None else result.failed
+        if failed:
+            pairs = zip(node.runs, bodies, strict=True) if bodies else ()
+            unfitted = tuple(ReadingFacts(**reading(*each)) for each in pairs)
+        else:
+            arrays = results.load_arrays(self.lab.path, node.key)
+            curve = fan_of(result.body, arrays).characteristic if result else None
+            runs = tuple(run_facts(node.runs, bodies, arrays, curve)) if curve else ()
+        first = node.runs[0]
+        return MountingFacts(
+            name=node.subject,
+            fan=node.fan,
+            sample=node.sample,
+            obstacle=node.obstacle,
+            rig=first.placed.rig,
+            date=told_date(self.book, first.placed),
+            judged=node.judged,
+            registered=all(each.placed.registered for each in node.runs),
+            runs=runs,
+            curve=curve,
+            failed=failed,
+            diameter=node.diameter,
+            bores=_bores(node),
+            unfitted=unfitted,
+            gauges=self._gauges(first.placed.rig),
+        )
+
+    def obstacle(self, node: CurveNode) -> ObstacleFacts:
+        """All that the rules ask of an obstacle."""
+        result = results.get(self.lab.database, node.key)
+        failed = "not reduced yet" if result is None else result.failed
+        bodies: Sequence[Mapping[str, Any]] = result.body.get("runs", ()) if result else ()
+        measured = None
+        if result is not None and not failed:
+            measured = obstacle_of(result.body, results.load_arrays(self.lab.path, node.key))
+        record = self.book.obstacles.get(node.subject)
+        rig = node.runs[0].placed.rig
+        return ObstacleFacts(
+            name=node.subject,
+            version=(record.version if record else None) or "",
+            rig=rig,
+            words=_words(record),
+            tile=record.tile_size if record else None,
+            judged=node.judged,
+            date=max(told_date(self.book, each.placed) for each in node.runs),
+            runs=tuple(ReadingFacts(**reading(*each)) for each in zip(node.runs, bodies, strict=True))
+            if bodies
+            else (),
+            resistance=measured.resistance if measured else None,
+            failed=failed,
+            density=measured.density if measured else 0.0,
+            viscosity=measured.viscosity if measured else 0.0,
+            bores=_bores(node),
+            gauges=self._gauges(rig),
+            dusty=self._dusty(node),
+            reference=not self.book.settings.references
+            or is_among(node.subject, self.book.settings.references),
+        )
+
+    def _dusty(self, node: CurveNode) -> str:
+        """The last entry in the log that names the obstacle and calls it dusty, or ""."""
+        said = [f"{each.time[:10]} {each.text}" for each in self.book.events.values()
+                if node.subject.casefold() in each.text.casefold()]  # fmt: skip
+        return next((each for each in reversed(said) if "dusty" in each.casefold()), "")
+
+    def _gauges(self, rig: str) -> dict[str, Gauge]:
+        record = self.book.rigs.get(rig)
+        roles = (record.roles if record else None) or {}
+        found = {}
+        for quantity, name in roles.items():
+            instrument = self.book.instruments.get(name)
+            if instrument is not None:
+                span = instrument.span or self._spans.get(name)
+                found[quantity] = Gauge(instrument.resolution, span)
+        return found
+
+    @cached_property
+    def _spans(self) -> dict[str, float]:
+        """{instrument: how far its calibrations go}, in the SI unit of its quantity."""
+        found: dict[str, float] = {}
+        for each in self.book.calibrations.values():
+            for part in each.linearity or ():
+                found[each.instrument] = max(found.get(each.instrument, 0.0), float(part["to"]))
+        return found
+
+
+def _bores(node: CurveNode) -> dict[str, float]:
+    return {name: each.bore for name, each in node.runs[0].bench.nozzles.items()}
+
+
+def _words(record: Obstacle | None) -> str:
+    return "; ".join(filter(None, (record.description, getattr(record, "note", None)))) if record else ""
 
 
 def _claims(book: Book, fan: str) -> tuple[Claim, ...]:
@@ -51,126 +262,10 @@ def _prices(book: Book, fan: str) -> tuple[Price, ...]:
     return tuple(each for each in book.prices.values() if each.fan == fan)
 
 
-def _events(book: Book, nodes: Sequence[CurveNode]) -> tuple[Event, ...]:
-    """Events that change results, on the rigs that the mountings used."""
-    rigs = {run.placed.rig for node in nodes for run in node.runs}
-    found = [e for e in book.events.values() if e.changes_results and (e.rig is None or e.rig in rigs)]
-    return tuple(sorted(found, key=lambda each: each.time))
+def _samples(book: Book, fan: str) -> tuple[Sample, ...]:
+    return tuple(each for each in book.samples.values() if each.fan == fan)
 
 
 def _repeatability(book: Book) -> float | None:
     """The greatest agreed spread between mountings; None where none is agreed."""
     return max((each.mounting for each in book.spreads.values()), default=None)
-
-
-def fan_facts(lab: Lab, book: Book, fan: str, nodes: Sequence[CurveNode]) -> FanFacts:
-    """All that the rules ask of a fan."""
-    mountings = [_mounting_facts(lab, book, each) for each in nodes]
-    return FanFacts(
-        name=fan,
-        record=book.fans.get(fan),
-        mountings=tuple(sorted(mountings, key=lambda each: (each.date, each.name))),
-        claims=_claims(book, fan),
-        prices=_prices(book, fan),
-        events=_events(book, nodes),
-        repeatability=_repeatability(book),
-    )
-
-
-def _mounting_facts(lab: Lab, book: Book, node: CurveNode) -> MountingFacts:
-    result = results.get(lab.database, node.key)
-    if result is None or result.failed:
-        runs: tuple[RunFacts, ...] = ()
-        curve, failed = None, result.failed if result else "not reduced yet"
-    else:
-        arrays = results.load_arrays(lab.path, node.key)
-        curve, failed = fan_of(result.body, arrays).characteristic, ""
-        runs = tuple(_run_facts(node.runs, result.body["runs"], arrays, curve))
-    first = node.runs[0].placed
-    return MountingFacts(
-        name=node.subject,
-        fan=node.fan,
-        sample=node.sample,
-        obstacle=node.obstacle,
-        rig=first.rig,
-        date=told_date(book, first),
-        judged=node.judged,
-        registered=all(each.placed.registered for each in node.runs),
-        runs=runs,
-        curve=curve,
-        failed=failed,
-        diameter=node.diameter,
-        bores={name: each.bore for name, each in node.runs[0].bench.nozzles.items()},
-    )
-
-
-def _run_facts(
-    nodes: Sequence[RunNode],
-    bodies: Sequence[Mapping[str, Any]],
-    arrays: Mapping[str, Array],
-    curve: Characteristic,
-) -> Iterator[RunFacts]:
-    start = 0
-    checks = {each.sweep: each for each in curve.sweeps}
-    for i, (node, body) in enumerate(zip(nodes, bodies, strict=True)):
-        end = start + int(body["points"])
-        yield RunFacts(
-            run=node.placed.run,
-            key=node.key,
-            file=node.placed.taken.file,
-            date=node.placed.date,
-            rig=node.placed.rig,
-            lines=tuple(body["lines"]),
-            setting=node.placed.setting,
-            setting_word=node.placed.setting_word,
-            flow=np.array(body["flow"]),
-            pressure=np.array(body["pressure"]),
-            speed=None if body["speed"] is None else np.array(body["speed"]),
-            power=None if body["power"] is None else np.array(body["power"]),
-            own_flow=np.array(body["own_flow"]),
-            own_pressure=np.array(body["own_pressure"]),
-            shared_flow=body["shared_flow"],
-            shared_pressure=body["shared_pressure"],
-            phi=arrays["points_phi"][start:end],
-            psi=arrays["points_psi"][start:end],
-            reynolds=arrays["points_reynolds"][start:end],
-            scatter=curve.extra_scatter[start:end],
-            nozzles=tuple(tuple(filter(None, each.split("+"))) for each in body["nozzles"]),
-            read={name: np.array(each) for name, each in body["read"].items()},
-            marks=tuple(body["marks"]),
-            low_reynolds=body["low_reynolds"],
-            density=body["density"],
-            efficiency=body["static_efficiency"],
-            check=checks[i],
-            held=tuple(each.index - start for each in curve.held if each.sweep == i),
-        )
-        start = end
-
-
-def instrument_facts(book: Book, graph: Graph) -> list[InstrumentFacts]:
-    """Each instrument under each calibration that runs used, with what hangs on it."""
-    used: dict[tuple[str, str], list[tuple[str, CurveNode]]] = defaultdict(list)
-    for node in graph.curves:
-        for run in node.runs:
-            for name in run.calibrations.values():
-                known = name in book.calibrations
-                instrument = book.calibrations[name].instrument if known else name.rpartition(" (")[0]
-                used[instrument, name if known else ""].append((told_date(book, run.placed), node))
-    return [_instrument(book, *each, uses) for each, uses in sorted(used.items())]
-
-
-def _instrument(
-    book: Book, instrument: str, calibration: str, uses: Sequence[tuple[str, CurveNode]]
-) -> InstrumentFacts:
-    due = (book.calibrations[calibration].due or "") if calibration else ""
-    late = [(date, node) for date, node in uses if due and date > due] if calibration else list(uses)
-    record = book.instruments[instrument]
-    return InstrumentFacts(
-        name=instrument,
-        calibration=calibration,
-        due=due,
-        last=max(date for date, _ in uses),
-        accuracy=record.accuracy_relative is not None or record.accuracy_absolute is not None,
-        mountings=tuple(sorted({node.subject for _, node in late if node.kind == "mounting"})),
-        fans=tuple(sorted({node.fan for _, node in late if node.fan})),
-    )

@@ -5,13 +5,28 @@ Findings never change data. What was decided of one stands as long as the data t
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from stillroom.lab.book import Book, place_all
-from stillroom.lab.facts import CHECK, check_key, fan_facts, instrument_facts
+from stillroom.lab.facts import CHECK, Gathering
+from stillroom.lab.kept_values import KeptValues, kept_values
 from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.quality import VERSION, Finding, check_fan, check_instruments
+from stillroom.lab.rig_facts import instrument_facts, rig_facts
+from stillroom.quality import (
+    VERSION,
+    Finding,
+    Print,
+    check_copies,
+    check_fan,
+    check_instruments,
+    check_obstacle,
+    check_rigs,
+    prints_of,
+)
+from stillroom.quality.facts import FanFacts
 from stillroom.records.acts import Decision
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -21,11 +36,11 @@ from stillroom.store.results import Result
 def findings(lab: Lab, book: Book, graph: Graph) -> list[Finding]:
     """All findings of a lab that is reduced, ordered by consequence; what is known already is not redone.
 
-    Ordered: what blocks before what marks, then what more fans hang on, then by mountings, rule and subject.
+    Ordered: what the leaders and contenders of kept comparisons hang on before what other kept values do;
+    then what blocks before what marks; then by how many fans and mountings hang on it, rule and subject.
     """
     fans = {each.fan for each in graph.mountings()} | set(book.fans)
-    found = check_instruments(instrument_facts(book, graph)) + _of_fans(lab, book, graph, fans)
-    return sorted(found, key=_consequence)
+    return _findings(lab, book, graph, fans, whole=True)
 
 
 def findings_of(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> list[Finding]:
@@ -35,24 +50,52 @@ def findings_of(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> li
     ----------
     fans : their names; a fan whose curves are not worked out yet has no findings.
     """
-    used = [each for each in check_instruments(instrument_facts(book, graph)) if set(each.fans) & set(fans)]
-    return sorted(used + _of_fans(lab, book, graph, fans), key=_consequence)
+    return _findings(lab, book, graph, fans, whole=False)
 
 
-def _of_fans(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> list[Finding]:
+def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whole: bool) -> list[Finding]:
+    values = kept_values(lab, book, graph)
+    gathering = Gathering(lab, book, graph, values)
+    shared = check_instruments(instrument_facts(book, graph)) + check_rigs(
+        rig_facts(book, graph), book.settings.limits
+    )
+    checked = _checked(gathering, fans, whole=whole)
+    shared += check_copies(_prints(lab, graph), _order(graph))
+    found = [*checked, *(each for each in shared if whole or set(each.fans) & set(fans))]
+    return sorted(found, key=lambda each: _consequence(each, values))
+
+
+def _consequence(finding: Finding, values: KeptValues) -> tuple[int, bool, int, int, int, str, str]:
+    standing = min((values.standing(fan) for fan in finding.fans), default=values.nothing_shown)
+    return (standing, not finding.blocks, -len(finding.fans), -len(finding.mountings), finding.rule,
+            finding.subject, finding.found)  # fmt: skip
+
+
+# --- checking what is not checked yet ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Check:
+    """One thing to be checked: key and subject of its result, the curves that it reads, and how."""
+
+    key: str
+    subject: str
+    nodes: tuple[CurveNode, ...]
+
+    def result(self, found: Sequence[Finding], prints: Sequence[Print]) -> Result:
+        body = {"findings": [each.as_dict() for each in found], "prints": [each.as_list() for each in prints]}
+        return Result(self.key, CHECK, self.subject, {"curves": [each.key for each in self.nodes]},
+                      f"findings {VERSION}", False, body)  # fmt: skip
+
+
+def _checked(gathering: Gathering, fans: Collection[str], *, whole: bool) -> list[Finding]:
+    lab = gathering.lab
     found: list[Finding] = []
     made: list[Result] = []
-    for fan in sorted(fans):
-        nodes = graph.mountings(fan)
-        if not nodes and fan not in book.fans:
-            continue
-        key = check_key(book, fan, nodes)
-        kept = results.get(lab.database, key)
-        if kept is None and _reduced(lab, nodes):
-            facts = fan_facts(lab, book, fan, nodes)
-            body = {"findings": [each.as_dict() for each in check_fan(facts)]}
-            kept = Result(key, CHECK, fan, {"curves": [each.key for each in nodes]},
-                          f"findings {VERSION}", False, body)  # fmt: skip
+    for check in _checks(gathering, fans, whole=whole):
+        kept = results.get(lab.database, check.key)
+        if kept is None and _reduced(lab, check.nodes):
+            kept = _made(gathering, check)
             made.append(kept)
         if kept is not None:
             found += [Finding.from_dict(each) for each in kept.body["findings"]]
@@ -61,9 +104,48 @@ def _of_fans(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> list[
     return found
 
 
-def _consequence(finding: Finding) -> tuple[bool, int, int, int, str, str]:
-    return (not finding.blocks, -len(finding.fans), -len(finding.mountings), finding.rule, finding.subject,
-            finding.found)  # fmt: skip
+def _checks(gathering: Gathering, fans: Collection[str], *, whole: bool) -> Iterable[_Check]:
+    for fan in sorted(fans):
+        nodes = tuple(gathering.graph.mountings(fan)) if fan else ()
+        if nodes or fan in gathering.book.fans:
+            needed = (*nodes, *gathering.obstacles_of(fan))
+            yield _Check(gathering.fan_key(fan, nodes), fan, needed)
+    for node in gathering.graph.curves:
+        if whole and node.kind == "obstacle":
+            yield _Check(gathering.obstacle_key(node), "", (node,))
+
+
+def _made(gathering: Gathering, check: _Check) -> Result:
+    if not check.subject:
+        obstacle = gathering.obstacle(check.nodes[0])
+        return check.result(check_obstacle(obstacle, gathering.book.settings.limits), prints_of(obstacle))
+    fan = gathering.fan(check.subject, [each for each in check.nodes if each.kind == "mounting"])
+    prints = [each for mounting in fan.mountings for each in prints_of(mounting)]
+    return check.result(check_fan(fan), prints)
+
+
+def fan_facts(lab: Lab, book: Book, fan: str, nodes: Sequence[CurveNode], graph: Graph) -> FanFacts:
+    """All that the rules ask of a fan."""
+    return Gathering(lab, book, graph, kept_values(lab, book, graph)).fan(fan, nodes)
+
+
+def _prints(lab: Lab, graph: Graph) -> list[Print]:
+    """The fingerprints of all readings that were checked, of runs that are still there."""
+    here = {run.placed.run: node for node in graph.curves for run in node.runs}
+    query = "SELECT json_extract(body, '$.prints') FROM results WHERE kind = ?"
+    told = {}
+    for (text,) in lab.database.execute(query, (CHECK,)):
+        for each in json.loads(text or "[]"):
+            print_ = Print.of(each)
+            if print_.run in here:
+                node = here[print_.run]
+                told[print_.run] = replace(print_, subject=node.subject, fan=node.fan)
+    return list(told.values())
+
+
+def _order(graph: Graph) -> dict[str, str]:
+    """When each run was measured or came in, {run: text that sorts}."""
+    return {run.placed.run: run.placed.moment for node in graph.curves for run in node.runs}
 
 
 def _reduced(lab: Lab, nodes: Sequence[CurveNode]) -> bool:
@@ -77,28 +159,74 @@ def undecided(found: Iterable[Finding], decisions: Mapping[str, Decision]) -> li
     return [each for each in found if each.id not in {one.finding for one in decisions.values()}]
 
 
-def open_blocks(found: Iterable[Finding], decisions: Mapping[str, Decision]) -> dict[str, str]:
+def open_blocks(
+    found: Iterable[Finding],
+    decisions: Mapping[str, Decision],
+    through: Collection[str] = (),
+    mountings: Collection[str] = (),
+) -> dict[str, str]:
     """{mounting: rule in words} of what blocks and has been neither accepted nor excluded.
 
     A finding whose decision is "repeat" goes on blocking: the numbers are still those that were doubted.
+
+    Parameters
+    ----------
+    through : obstacles that a comparison goes through; what is found of others blocks nothing in it.
+    mountings : that take part in it; what blocks an obstacle blocks them all.
     """
     settled = {each.finding for each in decisions.values() if each.action in {"accept", "exclude"}}
     blocked: dict[str, str] = {}
     for each in found:
+        if each.through and each.through not in through:
+            continue
         if each.blocks and each.id not in settled:
-            for mounting in each.mountings:
+            for mounting in each.mountings or (mountings if each.through else ()):
                 blocked.setdefault(mounting, f"{each.title} (rule {each.rule})")
     return blocked
 
 
+@dataclass(frozen=True)
+class Exclusions:
+    """How much of a maker's data decisions have excluded: decisions, and runs out of all its runs."""
+
+    decisions: int
+    runs: int
+    of: int
+
+    @property
+    def share(self) -> float:
+        """Share of the maker's runs that are excluded [1]."""
+        return self.runs / self.of if self.of else 0.0
+
+
 def exclusions_by_maker(book: Book) -> dict[str, int]:
     """How many exclusions each maker's fans have, {maker: count}; makers without any are counted as 0."""
-    fans: dict[str, str] = {}
-    for placed in place_all(book):
-        fans |= {f"mounting:{placed.mounting}": placed.fan, f"run:{placed.run}": placed.fan}
-    counted = Counter({each.maker: 0 for each in book.fans.values() if each.maker})
+    return {maker: each.decisions for maker, each in excluded_by_maker(book).items()}
+
+
+def excluded_by_maker(book: Book) -> dict[str, Exclusions]:
+    """The exclusions of each maker's fans, with their share of the maker's runs, by maker."""
+    placed = [each for each in place_all(book) if each.fan]
+    maker = {each.fan: _maker(book, each.fan) for each in placed}
+    fans = {f"mounting:{each.mounting}": each.fan for each in placed} | {
+        f"run:{each.run}": each.fan for each in placed
+    }
+    known = dict.fromkeys((each.maker for each in book.fans.values() if each.maker), 0)
+    counted, runs, gone = Counter(known), Counter(known), Counter(known)
+    subjects = {each.subject for each in book.decisions.values() if each.action == "exclude"}
     for decision in book.decisions.values():
         if decision.action == "exclude":
-            record = book.fans.get(fans.get(decision.subject, ""))
-            counted[(record.maker if record else None) or "maker not told"] += 1
-    return dict(sorted(counted.items()))
+            counted[maker.get(fans.get(decision.subject, ""), UNTOLD)] += 1
+    for each in placed:
+        runs[maker[each.fan]] += 1
+        gone[maker[each.fan]] += bool({f"mounting:{each.mounting}", f"run:{each.run}"} & subjects)
+    return {name: Exclusions(counted[name], gone[name], runs[name])
+            for name in sorted(known.keys() | counted.keys())}  # fmt: skip
+
+
+UNTOLD = "maker not told"
+
+
+def _maker(book: Book, fan: str) -> str:
+    record = book.fans.get(fan)
+    return (record.maker if record else None) or UNTOLD

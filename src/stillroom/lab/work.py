@@ -49,8 +49,9 @@ def work(task: CurveTask) -> Result:
     except StillroomError as error:
         return Result(node.key, node.kind, node.subject, node.inputs, node.method, False,
                       {"failed": error.sentence()})  # fmt: skip
-    save_arrays(task.lab, node.key, arrays)
-    return Result(node.key, node.kind, node.subject, node.inputs, node.method, True, body)
+    if arrays:
+        save_arrays(task.lab, node.key, arrays)
+    return Result(node.key, node.kind, node.subject, node.inputs, node.method, bool(arrays), body)
 
 
 def _recording(lab: Path, run: RunNode) -> Recording:
@@ -85,11 +86,15 @@ def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
         SweepOfMounting(points, run.placed.setting, run.placed.setting_kind, run.placed.direction)
         for run, points in zip(node.runs, reduced, strict=True)
     ]
-    fan = reduce_mounting(
-        sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials, full_setting=node.top
-    )
+    runs = [_run_facts(*each) for each in zip(node.runs, reduced, recordings, strict=True)]
+    try:
+        fan = reduce_mounting(
+            sweeps, diameter=node.diameter, identity=node.subject, trials=node.trials, full_setting=node.top
+        )
+    except StillroomError as error:
+        return {"failed": error.sentence(), "runs": runs}, {}  # the readings still say what may be wrong
     body, arrays = fan_parts(fan)
-    body["runs"] = [_run_facts(*each) for each in zip(node.runs, reduced, recordings, strict=True)]
+    body["runs"] = runs
     parts = [dimensionless(each.points, node.diameter) for each in sweeps]
     arrays["points_phi"] = np.concatenate([each.flow[0] for each in parts])
     arrays["points_psi"] = np.concatenate([each.pressure[0] for each in parts])
@@ -109,7 +114,8 @@ def _obstacle(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     return body, arrays
 
 
-READ = ("voltage", "optical_speed", "nozzle_pressure")
+READ = ("voltage", "optical_speed", "nozzle_pressure", "pwm_frequency", "pressure_zero", "pressure_zero_after",
+        "speed_variation", "pressure_variation", "flow_variation", "wet_bulb_temperature")  # fmt: skip
 """Columns of the readings that findings look at as they were read."""
 
 
@@ -144,8 +150,18 @@ def _run_facts(run: RunNode, points: Points, recording: Recording) -> dict[str, 
         "shared_flow": _relative_shared(points, "flow"),
         "shared_pressure": _relative_shared(points, "pressure"),
         "power": _plain(rows["power"][0]) if "power" in rows else None,
-        "read": {name: _plain(recording.columns[name]) for name in READ if name in recording.columns},
+        "read": {name: _plain(recording.columns[name]) for name in _read(recording)},
     }
+
+
+def _read(recording: Recording) -> list[str]:
+    """The columns that are kept as they were read; the dry bulb only to be held against a wet one."""
+    found = [name for name in READ if name in recording.columns]
+    return (
+        [*found, "temperature"]
+        if {"wet_bulb_temperature", "temperature"} <= recording.columns.keys()
+        else found
+    )
 
 
 def _plain(values: Array) -> list[float]:

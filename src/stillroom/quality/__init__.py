@@ -1,7 +1,27 @@
 """Rules of quality: each looks at facts and says what a person should look at."""
 
-from stillroom.quality.checking import VERSION, check_fan, check_instruments
+from stillroom.quality.checking import (
+    VERSION,
+    check_fan,
+    check_instruments,
+    check_obstacle,
+    check_rigs,
+)
+from stillroom.quality.copies import Print, check_copies, prints_of
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import RULES, Rule, Severity
 
-__all__ = ["RULES", "VERSION", "Finding", "Rule", "Severity", "check_fan", "check_instruments"]
+__all__ = [
+    "RULES",
+    "VERSION",
+    "Finding",
+    "Print",
+    "Rule",
+    "Severity",
+    "check_copies",
+    "check_fan",
+    "check_instruments",
+    "check_obstacle",
+    "check_rigs",
+    "prints_of",
+]

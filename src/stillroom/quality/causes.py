@@ -54,6 +54,8 @@ CATALOGUE: tuple[Cause, ...] = (
     _mixed("flow", "m³/h", "l/s"),
     _mixed("pressure", "mmH₂O", "Pa"),
     _mixed("pressure", "Pa", "mmH₂O"),
+    _mixed("pressure", "inH₂O", "Pa"),
+    _mixed("pressure", "Pa", "inH₂O"),
     _mixed("pressure", "hPa", "Pa"),
     _mixed("pressure", "Pa", "hPa"),
     *(

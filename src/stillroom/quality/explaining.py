@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.deviation import Cloud, Correction, Explained, Reference, explain, unexplained
-from stillroom.quality.causes import CATALOGUE, cause_of
-from stillroom.quality.facts import MountingFacts, RunFacts, cloud_of
+from stillroom.quality.causes import CATALOGUE
+from stillroom.quality.facts import MountingFacts, RunFacts, cloud_of, per_pascal
 
 LEAST_GAIN = 30.0
 """By how much (in χ², scaled by what stays) an explanation must beat "nothing is wrong" to be told."""
@@ -25,6 +25,12 @@ BORE_KNOWN = 0.01
 PLUGGED_FROM = 0.6
 """From this share of a nozzle's area on it is called plugged; below, its bore is called wrong."""
 
+SAME_BORE = 0.012
+"""A bore that would fit is that of another nozzle of the bank within this [1]."""
+
+LEAST_SHARE = 0.05
+"""A nozzle's share of the open area must differ by more between points for its fault to be told apart [1]."""
+
 _SCALES = np.concatenate([np.linspace(-math.log(12.0), -0.3, 40), np.linspace(-0.27, 0.27, 19),
                           np.linspace(0.3, math.log(12.0), 40)])  # fmt: skip
 
@@ -36,7 +42,8 @@ class Fault:
     Parameters
     ----------
     kind : flow, pressure, speed, unit, drift, zero, leak, plugged or unlisted.
-    which : the nozzle, or for a unit the name of the cause.
+    which : the nozzle, or for a unit the name of the cause. twin : the nozzle of the bank that would fit in
+    its place, or "".
     fitted : its parameter and what it leaves. before : the misfit without it.
     effect : greatest relative change that it makes to flow or pressure [1].
     """
@@ -46,10 +53,11 @@ class Fault:
     fitted: Explained
     before: float
     effect: float
+    twin: str = ""
 
     @property
     def value(self) -> float:
-        """Its parameter: for a scale, the ratio read over true [1]."""
+        """Its parameter: for a scale, the ratio read over true [1]; for a zero, its shift [Pa]."""
         return math.exp(self.fitted.value) if self.kind in SCALES else self.fitted.value
 
     @property
@@ -59,8 +67,9 @@ class Fault:
 
     @property
     def misfit(self) -> float:
-        """What it leaves, and what it asks one to believe: a bore is known within a per cent, or plugged."""
-        if self.kind != "plugged" or self.value >= PLUGGED_FROM:
+        """What it leaves, and what it asks one to believe: a bore is known within a per cent, or plugged, or
+        another nozzle's."""
+        if self.kind != "plugged" or self.value >= PLUGGED_FROM or self.twin:
             return self.fitted.misfit
         return self.fitted.misfit + self.fitted.scale * (0.5 * math.log(1.0 - self.value) / BORE_KNOWN) ** 2
 
@@ -91,24 +100,42 @@ class Verdict:
         return tuple(each for each in self.faults[1:] if (each.misfit - least) / scale < CLEARLY)
 
 
-def explain_sweep(run: RunFacts, reference: Reference) -> Verdict:
+def explain_sweep(run: RunFacts, reference: Reference, bores: Mapping[str, float]) -> Verdict:
     """What is wrong with one sweep that contradicts the others of its mounting."""
     cloud = cloud_of((run,))
     along = np.delete(np.linspace(0.0, 1.0, len(run.phi)), run.held)
-    candidates = [*_scales(cloud), *_units(cloud), _zero(cloud), _drift(cloud, along), _leak(cloud)]
-    return _verdict(cloud, reference, candidates, (0.003, 0.003))
+    candidates = [*_scales(cloud), *_units(cloud), _zero(cloud, per_pascal((run,))), _drift(cloud, along),
+                  _leak(cloud), *_nozzles(cloud, (run,), bores)]  # fmt: skip
+    return _verdict(cloud, reference, candidates, (0.003, 0.003), bores, (run,))
 
 
 def explain_mounting(mounting: MountingFacts, reference: Reference, scales: tuple[float, float]) -> Verdict:
     """What is wrong in all sweeps of a mounting, held against the others of its fan."""
     runs = mounting.sound_runs
     cloud = cloud_of(runs)
-    candidates = [*_scales(cloud), *_units(cloud), _leak(cloud), *_nozzles(cloud, runs, mounting.bores)]
-    return _verdict(cloud, reference, candidates, scales)
+    candidates = [*_scales(cloud), *_units(cloud), _leak(cloud), _zero(cloud, per_pascal(runs)),
+                  *_nozzles(cloud, runs, mounting.bores)]  # fmt: skip
+    return _verdict(cloud, reference, candidates, scales, mounting.bores, runs)
+
+
+def explain_patterns(mounting: MountingFacts, reference: Reference) -> Verdict:
+    """Which nozzle makes the sweeps of one mounting contradict each other, held against their own curve."""
+    runs = mounting.sound_runs
+    cloud = cloud_of(runs)
+    return _verdict(cloud, reference, _nozzles(cloud, runs, mounting.bores), OWN_SCALES, mounting.bores, runs)
+
+
+OWN_SCALES = (0.01, 0.01)
+"""How far a mounting's own curve may lie beside its points for the fault that bent it [1]."""
 
 
 def _verdict(
-    cloud: Cloud, reference: Reference, candidates: Sequence[Candidate], scales: tuple[float, float]
+    cloud: Cloud,
+    reference: Reference,
+    candidates: Sequence[Candidate],
+    scales: tuple[float, float],
+    bores: Mapping[str, float],
+    runs: Sequence[RunFacts],
 ) -> Verdict:
     nothing = unexplained(cloud, reference, scales)
     if nothing.misfit - len(cloud.flow) < LEAST_GAIN:
@@ -116,10 +143,20 @@ def _verdict(
     faults = []
     for kind, which, correct, grid in candidates:
         fitted = explain(cloud, reference, correct, grid, scales)
-        fault = Fault(kind, which, fitted, nothing.misfit, _effect(cloud, reference, correct, fitted.value))
+        effect = _effect(cloud, reference, correct, fitted.value)
+        twin = _twin(which, fitted.value, bores, runs) if kind == "plugged" else ""
+        fault = Fault(kind, which, fitted, nothing.misfit, effect, twin)
         if fault.gain >= LEAST_GAIN:
             faults.append(fault)
     return Verdict(tuple(sorted(faults, key=lambda each: each.misfit)))
+
+
+def _twin(name: str, blocked: float, bores: Mapping[str, float], runs: Sequence[RunFacts]) -> str:
+    """The nozzle that would fit where another is listed, if it isn't listed beside it."""
+    fits = bores[name] * math.sqrt(max(1.0 - blocked, 0.0))
+    beside = {each for run in runs for names in run.nozzles if name in names for each in names}
+    near = [each for each, bore in bores.items() if each not in beside and abs(fits / bore - 1.0) < SAME_BORE]
+    return near[0] if near else ""
 
 
 def _effect(cloud: Cloud, reference: Reference, correct: Correction, value: float) -> float:
@@ -163,14 +200,14 @@ def _in_unit(cloud: Cloud, ratio: float) -> Correction:
     return correct
 
 
-def _zero(cloud: Cloud) -> Candidate:
-    """A pressure zero that is off by p of the sweep's greatest pressure."""
-    size = float(np.abs(cloud.pressure).max())
+def _zero(cloud: Cloud, per: Array) -> Candidate:
+    """A pressure zero that is off by p [Pa], the same at each point."""
+    size = float(np.abs(cloud.pressure / per).max())
 
     def correct(p: Array) -> tuple[Array, Array]:
-        return np.broadcast_to(cloud.flow, (len(p), len(cloud.flow))), cloud.pressure - p * size
+        return np.broadcast_to(cloud.flow, (len(p), len(cloud.flow))), cloud.pressure - p * per
 
-    return "zero", "", correct, np.linspace(-0.5, 0.5, 41)
+    return "zero", "", correct, size * np.linspace(-0.5, 0.5, 61)
 
 
 def _drift(cloud: Cloud, along: Array) -> Candidate:
@@ -199,16 +236,25 @@ def _nozzles(cloud: Cloud, runs: Sequence[RunFacts], bores: Mapping[str, float])
     if len(listed) != len(cloud.flow):
         return []
     area = np.array([sum(bores[each] ** 2 for each in names) for names in listed])
+    flowing = area > 0.0
     found: list[Candidate] = []
     for name, bore in bores.items():
-        open_here = np.array([name in names for names in listed])
-        share = np.divide(bore**2, area, out=np.zeros_like(area), where=area > 0.0)
-        if open_here.any() and not open_here[area > 0.0].all():
-            found.append(("plugged", name, _passing(cloud, -share * open_here), np.linspace(-0.5, 0.97, 43)))
-        closed = ~open_here & (area > 0.0)
-        if closed.any():
-            found.append(("unlisted", name, _passing(cloud, share * closed), np.linspace(0.0, 1.5, 43)))
+        share = np.divide(bore**2, area, out=np.zeros_like(area), where=flowing)
+        opened = share * np.array([name in names for names in listed])
+        closed = share * np.array([name not in names for names in listed]) * flowing
+        if _varies(opened[flowing]):
+            found.append(("plugged", name, _passing(cloud, -opened), PLUGGED))
+        if _varies(closed[flowing]):
+            found.append(("unlisted", name, _passing(cloud, closed), np.linspace(0.0, 1.5, 43)))
     return found
+
+
+PLUGGED = np.concatenate([np.linspace(-6.0, -0.6, 19), np.linspace(-0.5, 0.97, 43)])
+
+
+def _varies(share: Array) -> bool:
+    """Whether a nozzle's share of the area differs between points: else it is one factor for all."""
+    return bool(len(share)) and float(share.max() - share.min()) > LEAST_SHARE
 
 
 def _passing(cloud: Cloud, share: Array) -> Correction:
@@ -217,96 +263,3 @@ def _passing(cloud: Cloud, share: Array) -> Correction:
         return flow, np.broadcast_to(cloud.pressure, flow.shape)
 
     return correct
-
-
-# --- in words --------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Said:
-    """A fault in words: the rule that it breaks, the probable cause, and a one-minute test."""
-
-    rule: int
-    cause: str
-    test: str
-
-
-def say(fault: Fault, bores: Mapping[str, float]) -> Said:
-    """A fault in words."""
-    return _SAYING[fault.kind](fault, bores)
-
-
-def _say_scale(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    known = cause_of(fault.kind, fault.value)
-    if known is not None:
-        rule = 20 if fault.kind == "speed" else 29
-        return Said(rule, known.words + f" (the {fault.kind} is {fault.value:.3f} of what fits)", known.test)
-    words = {
-        "flow": "a nozzle that is listed open is plugged, or a bore is wrong, in all points alike",
-        "pressure": "the pressure gauge reads by another factor: tube, range or calibration",
-        "speed": "the speed was not what was read",
-    }
-    tests = {
-        "flow": "look into the nozzles that were open; put a gauge to the bore",
-        "pressure": "put both tubes of the gauge together and read zero; blow once against a second gauge",
-        "speed": "read the speed with the optical tachometer once and compare",
-    }
-    size = f"{100 * (fault.value - 1):+.1f} %"
-    return Said(29, f"{words[fault.kind]}: {fault.kind} reads {size}", tests[fault.kind])
-
-
-def _say_unit(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    known = next(each for each in CATALOGUE if each.name == fault.which)
-    return Said(29, f"{known.words} (ratio {known.ratio:.4g})", known.test)
-
-
-def _say_zero(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    share = f"{abs(100 * fault.value):.1f} % of the greatest pressure"
-    return Said(29, f"the pressure zero moved by {share}", "stop the fan, read the pressure: it must be 0 Pa")
-
-
-def _say_drift(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    way = "fell" if fault.value > 0 else "rose"
-    return Said(
-        29,
-        f"the speed drifted within the sweep: it {way} by {abs(100 * fault.value):.1f} % from the first to the"
-        " last point and the speed read does not show it",
-        "hold the setting for a minute and watch the optical tachometer; shorten the logger's averaging",
-    )
-
-
-def _say_leak(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    return Said(
-        25,
-        f"a leak before the nozzles, as large as {100 * fault.value:.1f} % of the fan's area:"
-        " shut-off reads low and the missing flow grows with the root of pressure",
-        "close all nozzles, pressurise the chamber, feel and listen along the seal; look at what was changed",
-    )
-
-
-def _say_plugged(fault: Fault, bores: Mapping[str, float]) -> Said:
-    test = f"look into {fault.which} from the front; put a gauge to its bore"
-    if fault.value >= PLUGGED_FROM:
-        return Said(24, f"nozzle {fault.which} is listed open but is plugged: the flow reads high by its"
-                        " share of the area", test)  # fmt: skip
-    really = 1000 * bores[fault.which] * math.sqrt(1.0 - fault.value)
-    return Said(24, f"the bore of nozzle {fault.which} is wrong: {really:.2f} mm would fit, not"
-                    f" {1000 * bores[fault.which]:.2f} mm", test)  # fmt: skip
-
-
-def _say_unlisted(fault: Fault, _bores: Mapping[str, float]) -> Said:
-    return Said(24, f"nozzle {fault.which} is open but not listed: the flow reads low by its share",
-                f"look whether {fault.which} is closed; compare the list with the rig")  # fmt: skip
-
-
-_SAYING: dict[str, Callable[[Fault, Mapping[str, float]], Said]] = {
-    "flow": _say_scale,
-    "pressure": _say_scale,
-    "speed": _say_scale,
-    "unit": _say_unit,
-    "zero": _say_zero,
-    "drift": _say_drift,
-    "leak": _say_leak,
-    "plugged": _say_plugged,
-    "unlisted": _say_unlisted,
-}

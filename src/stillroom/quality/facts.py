@@ -1,9 +1,9 @@
-"""What the rules are told: plain facts of runs, mountings, fans and instruments, gathered by the lab."""
+"""What the rules are told: plain facts of runs, mountings, fans, obstacles and instruments, gathered by the lab."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -11,13 +11,32 @@ import numpy as np
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic, SweepCheck
 from stillroom.core.deviation import Cloud
-from stillroom.records.acts import Event
-from stillroom.records.products import Claim, Fan, Price
+from stillroom.core.resistance import Resistance
+from stillroom.records.acts import Decision, Event
+from stillroom.records.limits import Limits
+from stillroom.records.products import Claim, Fan, Price, Sample
 
 
-@dataclass(frozen=True)
-class RunFacts:
-    """One run of a mounting.
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """What is written beside a run, in the run table or in its file; None or "" where nothing is.
+
+    Parameters
+    ----------
+    zero_before, zero_after : readings of the pressure gauge without flow [Pa]. warm_up : time at the setting
+    before the first point [s]. pwm_frequency : of the control signal [Hz]. note : words.
+    """
+
+    zero_before: float | None = None
+    zero_after: float | None = None
+    warm_up: float | None = None
+    pwm_frequency: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingFacts:
+    """One run as it was read and reduced, of a fan or of an obstacle.
 
     Parameters
     ----------
@@ -26,11 +45,11 @@ class RunFacts:
     flow [m³/s], pressure [Pa], speed [1/s], power [W] : as reduced, (n,); speed, power None where not read.
     own_flow, own_pressure : standard deviations of the points' own errors (n,), SI.
     shared_flow, shared_pressure : relative standard uncertainty by what the whole run shares [1].
-    phi, psi, reynolds : dimensionless, (n,). scatter : beyond the own errors, relative to ψ, (n,) [1].
     nozzles : open nozzles of each point.
     read : columns as they were read, SI. marks : what the reduction says. low_reynolds : number of points.
     density : mean [kg/m³]. efficiency : best static efficiency [1] or None.
-    check : how the sweep agrees with its mounting's curve. held : points held from the fit.
+    setting_kind : "duty", "volts", "speed" or "". direction : of the flow, "up", "down" or "".
+    moment : text that sorts runs by when they were made. beside : what is written beside it.
     """
 
     run: str
@@ -49,18 +68,16 @@ class RunFacts:
     own_pressure: Array
     shared_flow: float
     shared_pressure: float
-    phi: Array
-    psi: Array
-    reynolds: Array
-    scatter: Array
     nozzles: tuple[tuple[str, ...], ...]
     read: Mapping[str, Array]
     marks: tuple[str, ...]
     low_reynolds: int
     density: float
     efficiency: float | None
-    check: SweepCheck
-    held: tuple[int, ...]
+    setting_kind: str = ""
+    direction: str = ""
+    moment: str = ""
+    beside: Beside = Beside()
 
     @property
     def subject(self) -> str:
@@ -78,7 +95,33 @@ class RunFacts:
         return None if self.speed is None else float(np.mean(self.speed))
 
 
+@dataclass(frozen=True, kw_only=True)
+class RunFacts(ReadingFacts):
+    """One run of a mounting, as the mounting's curve has it.
+
+    Parameters
+    ----------
+    phi, psi, reynolds : dimensionless, (n,). scatter : beyond the own errors, relative to ψ, (n,) [1].
+    check : how the sweep agrees with its mounting's curve. held : points held from the fit.
+    """
+
+    phi: Array
+    psi: Array
+    reynolds: Array
+    scatter: Array
+    check: SweepCheck
+    held: tuple[int, ...]
+
+
 @dataclass(frozen=True)
+class Gauge:
+    """What is told of the gauge of a quantity: its resolution and span, SI; None where nobody told."""
+
+    resolution: float | None = None
+    span: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class MountingFacts:
     """One mounting of a sample.
 
@@ -86,9 +129,10 @@ class MountingFacts:
     ----------
     name, fan, sample, obstacle, rig : of the mounting. date : of it, "" where nobody told.
     judged : the key that findings judge. registered : whether the sample has a record.
-    runs : its sweeps that no decision excludes.
+    runs : its sweeps that no decision excludes, in the order of their settings.
     curve : its characteristic; None where it could not be had, `failed` then says why.
     diameter [m]. bores : {nozzle: bore} of the rig's bank [m].
+    unfitted : the readings, where there is no curve. gauges : by quantity.
     """
 
     name: str
@@ -104,11 +148,18 @@ class MountingFacts:
     failed: str
     diameter: float
     bores: Mapping[str, float]
+    unfitted: tuple[ReadingFacts, ...] = ()
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
 
     @property
     def subject(self) -> str:
         """As a finding names it."""
         return f"mounting:{self.name}"
+
+    @property
+    def readings(self) -> Sequence[ReadingFacts]:
+        """Its sweeps, with a curve or without."""
+        return self.runs or self.unfitted
 
     @property
     def sound_runs(self) -> tuple[RunFacts, ...]:
@@ -138,7 +189,81 @@ def cloud_of(runs: tuple[RunFacts, ...]) -> Cloud:
     return Cloud(phi, psi, all_of("reynolds"), all_of("own_flow") * per_flow, own_pressure)
 
 
+def per_pascal(runs: tuple[RunFacts, ...]) -> Array:
+    """ψ of one pascal at each point of the cloud of the same sweeps [1/Pa]: 2/(ρu²) of its sweep."""
+    parts = []
+    for each in runs:
+        large = int(np.argmax(np.abs(each.pressure)))
+        one = each.psi[large] / each.pressure[large]
+        speed = each.speed if each.speed is not None else np.ones_like(each.psi)
+        parts.append(np.delete(one * (speed[large] / np.maximum(speed, 1e-9)) ** 2, each.held))
+    return np.concatenate(parts)
+
+
 @dataclass(frozen=True)
+class ClaimFacts:
+    """A claim with what can be done with it.
+
+    Parameters
+    ----------
+    claim : as printed. title : of the quantity, in words. quantity : "flow", "pressure" or "speed".
+    value, tolerance : SI. why : why it can't be checked, or "".
+    """
+
+    claim: Claim
+    title: str
+    quantity: str
+    value: float
+    tolerance: float
+    why: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ObstacleFacts:
+    """One obstacle with its own runs.
+
+    Parameters
+    ----------
+    name, version, rig, words : of it; `words` are its description and notes. tile : side of its opening [m].
+    judged : the key that findings judge. date : told date of its latest run, or "".
+    runs : its readings. resistance : None where it could not be had, `failed` then says why.
+    bores, gauges : as of a mounting. dusty : an entry in the log that calls it dusty, or "".
+    reference : whether the lab compares through it.
+    """
+
+    name: str
+    version: str
+    rig: str
+    words: str
+    tile: float | None
+    judged: str
+    date: str
+    runs: tuple[ReadingFacts, ...]
+    resistance: Resistance | None
+    failed: str
+    density: float
+    viscosity: float
+    bores: Mapping[str, float]
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    dusty: str = ""
+    reference: bool = True
+
+    @property
+    def subject(self) -> str:
+        """As a finding names it."""
+        return f"obstacle:{self.name}"
+
+
+@dataclass(frozen=True)
+class Published:
+    """A value that was kept: the obstacle that it goes through, in words what of, and its marks."""
+
+    through: str
+    words: str
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class FanFacts:
     """A fan with all its mountings.
 
@@ -147,15 +272,26 @@ class FanFacts:
     name : the fan's. record : what is told of it, or None. mountings : in the order of their dates.
     claims, prices : of it. events : that change results, on the rigs used.
     repeatability : agreed relative standard deviation between mountings, or None where none is agreed.
+    samples : records of its samples, by name. log : all events on the rigs used, the first first.
+    obstacles : that it is compared through. published : its values that were kept.
+    contends : whether it contends for the lead in a comparison that was kept.
+    exclusions : decisions that exclude runs or mountings of it.
     """
 
     name: str
     record: Fan | None
     mountings: tuple[MountingFacts, ...]
-    claims: tuple[Claim, ...]
+    claims: tuple[ClaimFacts, ...]
     prices: tuple[Price, ...]
     events: tuple[Event, ...]
     repeatability: float | None
+    limits: Limits = Limits()
+    samples: Mapping[str, Sample] = field(default_factory=dict)
+    log: tuple[Event, ...] = ()
+    obstacles: tuple[ObstacleFacts, ...] = ()
+    published: tuple[Published, ...] = ()
+    contends: bool = False
+    exclusions: tuple[Decision, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -167,6 +303,7 @@ class InstrumentFacts:
     name : the instrument's. calibration : its name, "" where there is none. due : date, or "".
     last : told date of the last run that used it, or "". accuracy : whether an accuracy is told.
     mountings, fans : what hangs on it after it was due (all, where there is no calibration).
+    obstacles : likewise.
     """
 
     name: str
@@ -176,3 +313,21 @@ class InstrumentFacts:
     accuracy: bool
     mountings: tuple[str, ...]
     fans: tuple[str, ...]
+    obstacles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class RigFacts:
+    """A rig with what hangs on its leak tests.
+
+    Parameters
+    ----------
+    name : the rig's. tests : leak tests in the log, (date, leak [m³/s] or None), the first first.
+    uses : (told date, mounting, fan, key) of the mountings measured through its nozzles.
+    smallest : the smallest flow that was published from it [m³/s], None where none was.
+    """
+
+    name: str
+    tests: tuple[tuple[str, float | None], ...]
+    uses: tuple[tuple[str, str, str, str], ...]
+    smallest: float | None = None

@@ -10,18 +10,27 @@ import numpy as np
 from stillroom.core.deviation import Reference, scales_apart
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD, FIRST_YEAR_SAMPLE_SD
 from stillroom.quality.causes import cause_of
-from stillroom.quality.explaining import PLUGGED_FROM, Fault, Verdict, explain_mounting, say
+from stillroom.quality.explaining import (
+    PLUGGED_FROM,
+    Fault,
+    Verdict,
+    explain_mounting,
+    explain_patterns,
+)
 from stillroom.quality.facts import FanFacts, MountingFacts, cloud_of
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
+from stillroom.quality.saying import about_mounting
+from stillroom.quality.settings import odd_settings
 from stillroom.quality.speeds import mixed_up, replicate_speeds, wrong_multiples
+from stillroom.quality.telling import say
+from stillroom.records.acts import Event
+from stillroom.records.limits import Limits
 
-LEAST_LEAK, LEAST_NOZZLE = 0.01, 0.015
-"""Effects from which a leak and a nozzle's fault are told, relative to the greatest flow."""
-
-REPEATABILITY, SURELY = 2.8, 5.0
-"""Two mountings differ by less than these times s_r in 95 % (ISO 5725-6) and in 99.96 % of cases: with some ten
-pairs a round the first is passed every other round though nothing is wrong, so it marks and the second blocks."""
+SURELY = 5.0
+"""Two mountings differ by less than 2.8 s_r in 95 % (ISO 5725-6) and by less than this times s_r in 99.96 % of
+cases: with some ten pairs a round the first is passed every other round though nothing is wrong, so it marks and
+the second blocks."""
 
 MISSES = 0.3
 """A curve that misses the points of the sweeps it was fitted to by more can't be used [1]."""
@@ -53,12 +62,37 @@ def between_mountings(fan: FanFacts) -> Iterator[Finding]:
         rest = [each for each in group if each.name not in multiples]
         mixed = mixed_up(rest)
         rest = [each for each in rest if each.name not in mixed]
+        settings = odd_settings(rest)
         pool = [each for each in rest if usable(each)]
-        odd = odd_ones_out(pool)
-        pool = [each for each in pool if each.name not in odd]
-        speeds = replicate_speeds(rest)
-        yield from (*multiples.values(), *mixed.values(), *odd.values(), *speeds.values())
-        yield from replicate_curves([each for each in pool if each.name not in speeds], fan.repeatability)
+        odd = odd_ones_out(pool, fan)
+        alone = {each.name: found for each in pool if each.name not in odd
+                 for found in own_patterns(each, fan.limits)}  # fmt: skip
+        pool = [each for each in pool if each.name not in odd and each.name not in alone]
+        speeds = replicate_speeds([each for each in rest if each.name not in settings])
+        yield from (*multiples.values(), *mixed.values(), *settings.values())
+        yield from (*odd.values(), *alone.values(), *speeds.values())
+        yield from replicate_curves([each for each in pool if each.name not in speeds], fan)
+
+
+def own_patterns(mounting: MountingFacts, limits: Limits) -> Iterator[Finding]:
+    """Rule 24: sweeps of one mounting that contradict each other as one wrong nozzle would make them."""
+    if mounting.curve is None:
+        return
+    verdict = explain_patterns(mounting, Reference.of([mounting.curve]))
+    telling = [each for each in verdict.faults if _worth_telling(each, limits) and each.gain > ALONE]
+    if not telling or telling[0] is not verdict.best:
+        return
+    said = say(telling[0], mounting.bores, mounting.sound_runs)
+    yield about_mounting(
+        said.rule, mounting,
+        f"sweeps of {mounting.name} that opened different nozzles contradict each other at the same opening by up"
+        f" to {100 * telling[0].effect:.1f} % of the greatest flow",
+        f"within {100 * limits.nozzle_pattern:g} %", cause=said.cause, test=said.test, common=said.common,
+    )  # fmt: skip
+
+
+ALONE = 60.0
+"""By how much (in χ², scaled) a nozzle's fault must explain a mounting that nothing else is held against."""
 
 
 def curve_failed(mounting: MountingFacts) -> Iterator[Finding]:
@@ -70,29 +104,28 @@ def curve_failed(mounting: MountingFacts) -> Iterator[Finding]:
         cause = "the readings contradict what is stated of the rig's errors"
     else:
         return
-    yield Finding(29, mounting.subject, mounting.judged, Severity.BLOCKS, found, "one curve for all sweeps",
-                  cause, "add one sweep at a time and look at the collapse plot", "", (mounting.fan,),
-                  (mounting.name,))  # fmt: skip
+    yield about_mounting(29, mounting, found, "one curve for all sweeps", cause=cause,
+                         test="add one sweep at a time and look at the collapse plot")  # fmt: skip
 
 
 # --- one of several -----------------------------------------------------------------------------------------
 
 
-def odd_ones_out(pool: Sequence[MountingFacts]) -> dict[str, Finding]:
-    """Rules 24, 25, 29: mountings that a known fault explains, the clearest first, {mounting: finding}."""
+def odd_ones_out(pool: Sequence[MountingFacts], fan: FanFacts) -> dict[str, Finding]:
+    """Rules 24, 25, 26, 29: mountings that a known fault explains, the clearest first, {mounting: finding}."""
     found: dict[str, Finding] = {}
     rest = list(pool)
     while len(rest) > 1:
-        verdicts = [(each, _verdict(each, [o for o in rest if o is not each])) for each in rest]
+        verdicts = [(each, _verdict(each, [o for o in rest if o is not each], fan.limits)) for each in rest]
         faulty = [(each, verdict) for each, verdict in verdicts if verdict.best]
         if not faulty:
             break
         faulty.sort(key=lambda each: -(each[1].best.gain if each[1].best else 0.0))
         worst, verdict = faulty[0]
         doubtful = len(rest) == 2 and len(faulty) == 2 and _gain(faulty[1][1]) > 0.7 * _gain(verdict)
-        found[worst.name] = _odd(worst, verdict, [each for each in rest if each is not worst])
+        found[worst.name] = _odd(worst, verdict, [each for each in rest if each is not worst], fan.log)
         if doubtful:
-            found[faulty[1][0].name] = _odd(faulty[1][0], faulty[1][1], [worst])
+            found[faulty[1][0].name] = _odd(faulty[1][0], faulty[1][1], [worst], fan.log)
             break
         rest.remove(worst)
     return found
@@ -102,14 +135,14 @@ def _gain(verdict: Verdict) -> float:
     return verdict.best.gain if verdict.best else 0.0
 
 
-def _verdict(mounting: MountingFacts, others: Sequence[MountingFacts]) -> Verdict:
+def _verdict(mounting: MountingFacts, others: Sequence[MountingFacts], limits: Limits) -> Verdict:
     reference = _reference(others)
     if reference is None:
         return Verdict(())
     found = explain_mounting(mounting, reference, _scales(mounting, others))
-    if found.best is None or not _worth_telling(found.best):
+    if found.best is None or not _worth_telling(found.best, limits):
         return Verdict(())  # a scale alike at all points, and no unit: what replicates differ by (rule 41)
-    return Verdict(tuple(each for each in found.faults if _worth_telling(each)))
+    return Verdict(tuple(each for each in found.faults if _worth_telling(each, limits)))
 
 
 def _scales(mounting: MountingFacts, others: Sequence[MountingFacts]) -> tuple[float, float]:
@@ -131,25 +164,30 @@ def _unlike_rigs(mounting: MountingFacts, others: Sequence[MountingFacts]) -> tu
     return flow, pressure
 
 
-def _worth_telling(fault: Fault) -> bool:
+def _worth_telling(fault: Fault, limits: Limits) -> bool:
     if fault.kind == "leak":
-        return fault.effect > LEAST_LEAK
+        return fault.effect > limits.leak
     if fault.kind == "unlisted":
-        return fault.effect > LEAST_NOZZLE and abs(fault.value - 1.0) < 1.0 - PLUGGED_FROM
+        return fault.effect > limits.nozzle_pattern and abs(fault.value - 1.0) < 1.0 - PLUGGED_FROM
     if fault.kind == "plugged":
-        return fault.effect > LEAST_NOZZLE
+        return fault.effect > limits.nozzle_pattern
+    if fault.kind == "zero":
+        return abs(fault.value) > max(limits.zero_drift, 2.0 * fault.fitted.sd)
     if fault.kind == "unit":
         return True
     return cause_of(fault.kind, fault.value) is not None
 
 
-def _odd(mounting: MountingFacts, verdict: Verdict, others: Sequence[MountingFacts]) -> Finding:
+def _odd(
+    mounting: MountingFacts, verdict: Verdict, others: Sequence[MountingFacts], log: Sequence[Event]
+) -> Finding:
     best = verdict.best
     assert best is not None
-    said = say(best, mounting.bores)
+    said = say(best, mounting.bores, mounting.sound_runs)
     names = " and ".join(each.name for each in others[:3])
-    rivals = [say(each, mounting.bores).cause for each in verdict.rivals]
+    rivals = [say(each, mounting.bores, mounting.sound_runs).cause for each in verdict.rivals]
     cause = said.cause + (f"; nearly as likely: {rivals[0]}" if rivals else "")
+    cause += _since(mounting, others, log) if best.kind in RIGS_FAULTS else ""
     return Finding(
         said.rule,
         mounting.subject,
@@ -162,24 +200,40 @@ def _odd(mounting: MountingFacts, verdict: Verdict, others: Sequence[MountingFac
         mounting.runs[0].file,
         (mounting.fan,),
         (mounting.name,),
+        common=said.common,
     )
+
+
+RIGS_FAULTS = ("leak", "plugged", "unlisted", "zero", "pressure", "flow")
+"""Faults of the rig, which may have begun with something that was done to it."""
+
+
+def _since(mounting: MountingFacts, others: Sequence[MountingFacts], log: Sequence[Event]) -> str:
+    """What was done to the rig between the other mountings and this one, in words, or ""."""
+    before = max((each.date for each in others if each.date and each.date <= mounting.date), default="")
+    if not mounting.date or not before:
+        return ""
+    done = [each for each in log if before <= each.time[:10] <= mounting.date
+            and each.rig in (None, "", mounting.rig)]  # fmt: skip
+    return f"; it began after {done[-1].text!r} ({done[-1].time[:10]})" if done else ""
 
 
 # --- replicates ---------------------------------------------------------------------------------------------
 
 
-def replicate_curves(pool: Sequence[MountingFacts], agreed: float | None) -> Iterator[Finding]:
+def replicate_curves(pool: Sequence[MountingFacts], fan: FanFacts) -> Iterator[Finding]:
     """Rule 41, curves: mountings of one sample whose flow or pressure differ by more than repeatability.
 
     Of two, both are doubtful; of three or more, those that differ from most of the others.
     """
-    spread = max(agreed or 0.0, FIRST_YEAR_MOUNTING_SD)
+    spread = max(fan.repeatability or 0.0, FIRST_YEAR_MOUNTING_SD)
+    marks = fan.limits.replicates
     for sample in sorted({each.sample for each in pool}):
         own = [each for each in pool if each.sample == sample]
         apart: dict[str, list[tuple[MountingFacts, str, float, Severity]]] = {each.name: [] for each in own}
         for i, one in enumerate(own):
             for other in own[:i]:
-                worst = _scale_apart(one, other, spread)
+                worst = _scale_apart(one, other, spread, marks)
                 if worst is not None:
                     apart[one.name].append((other, *worst))
                     apart[other.name].append((one, *worst))
@@ -190,7 +244,7 @@ def replicate_curves(pool: Sequence[MountingFacts], agreed: float | None) -> Ite
 
 
 def _scale_apart(
-    one: MountingFacts, other: MountingFacts, spread: float
+    one: MountingFacts, other: MountingFacts, spread: float, marks: float
 ) -> tuple[str, float, Severity] | None:
     """The quantity in which two mountings differ by more than repeatability, by how much, and how bad."""
     reference = _reference([other])
@@ -201,7 +255,7 @@ def _scale_apart(
     for quantity, scale, rigs in zip(("flow", "pressure"), found, _unlike_rigs(one, [other]), strict=True):
         size = abs(scale.value - 1.0)
         known = math.hypot(math.sqrt(2.0) * spread, scale.sd, rigs)
-        for factor, severity in ((REPEATABILITY, Severity.MARKS), (SURELY, Severity.BLOCKS)):
+        for factor, severity in ((marks, Severity.MARKS), (max(SURELY, marks), Severity.BLOCKS)):
             if size > factor / math.sqrt(2.0) * known and (worst is None or size >= worst[1]):
                 worst = quantity, size, severity
     return worst

@@ -21,6 +21,7 @@ SAMPLES_APART = 0.06
 ALIKE = 0.15
 """Beyond this two speeds at one setting can't be two samples of one fan, relative."""
 
+
 REPLICATES = 0.01
 """Speeds of one sample at one setting differ by less, relative."""
 
@@ -106,6 +107,7 @@ def _multiple_finding(mounting: MountingFacts, cause: Cause, found: str, *, doub
         mounting.runs[0].file,
         (mounting.fan,),
         (mounting.name,),
+        common=cause.words,
     )
 
 
