@@ -5,16 +5,24 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from stillroom.vocabulary import QUANTITIES, UNITS, Quantity, is_unit, plain, unit
 
-NOZZLES, POINT, TIME = "nozzles", "point", "time"
+NOZZLES, POINT, TIME, DATE, SWEEP, DIRECTION = "nozzles", "point", "time", "date", "sweep", "direction"
 
 TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
-    NOZZLES: ("nozzles", "nozzle", "open nozzles", "nozzles open", "nozzle pattern", "düsen"),
-    POINT: ("point", "pt", "point no", "no", "nr", "index", "messpunkt"),
-    TIME: ("time", "clock", "timestamp", "date time", "zeit", "uhrzeit"),
-}
+    NOZZLES: ("nozzles", "nozzle", "open nozzles", "nozzles open", "nozzle pattern", "düsen", "düse",
+              "offene düsen", "buses", "tuyères"),
+    POINT: ("point", "pt", "point no", "no", "nr", "index", "reading", "reading no", "messpunkt", "punkt",
+            "point de mesure", "n°"),
+    TIME: ("time", "clock", "timestamp", "date time", "datetime", "date and time", "zeit", "uhrzeit",
+           "zeitstempel", "datum uhrzeit", "datum zeit", "heure", "date heure", "horodatage"),
+    DATE: ("date", "datum", "day", "jour"),
+    SWEEP: ("sweep", "sweep no", "run", "run no", "setting", "setting no", "series", "curve", "kennlinie",
+            "messreihe", "lauf", "essai", "série"),
+    DIRECTION: ("direction", "up down", "richtung", "sens"),
+}  # fmt: skip
 """Columns that are kept as text, with the words that exports use for them."""
 
 COMPUTED = frozenset({"air_power", "static_efficiency", "length"})
@@ -75,13 +83,13 @@ def quantities_for(name: str, dimension: str = "") -> tuple[Quantity, ...]:
     name : the words without the unit.
     dimension : the dimension of the unit where it is known; quantities of another are left out.
     """
-    known = _WORDS.get(squeeze(name), ())
+    known = _WORDS.get(_squeezed(name), ())
     return tuple(each for each in known if not dimension or each.dimension == dimension)
 
 
 def text_column_for(name: str) -> str:
-    """The text column ("nozzles", "point", "time") that the words name; empty where they name none."""
-    return POINT if name.strip() == "#" else _TEXT_WORDS.get(squeeze(name), "")
+    """The text column ("nozzles", "point", "time", …) that the words name; empty where they name none."""
+    return POINT if name.strip() == "#" else _TEXT_WORDS.get(_squeezed(name), "")
 
 
 def split_header(text: str) -> Header:
@@ -91,6 +99,10 @@ def split_header(text: str) -> Header:
     (a single letter only in its own case) and the words before it name a quantity that can be given in it.
     """
     text = " ".join(text.split())
+    return _split_once(text) if len(text) <= _HEADER_LIMIT else _split(text)
+
+
+def _split(text: str) -> Header:
     if hit := _BRACKETS.fullmatch(text):
         return Header(text, hit["name"], hit["unit"].strip())
     if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _is_known(hit["name"])):
@@ -108,6 +120,16 @@ def split_header(text: str) -> Header:
     if is_unit(text) and text not in {"-", "1"}:
         return Header(text, text, text)
     return Header(text, text, "")
+
+
+_split_once = lru_cache(maxsize=4096)(_split)
+
+
+def _squeezed(text: str) -> str:
+    return _squeeze_once(text) if len(text) <= _HEADER_LIMIT else squeeze(text)
+
+
+_squeeze_once = lru_cache(maxsize=4096)(squeeze)
 
 
 def _is_known(name: str) -> bool:

@@ -19,6 +19,8 @@ LAYOUT_VERSION = 2
 READABLE = (1, 2)
 """The versions of a layout that are read; the first had neither block, thousands nor date order."""
 
+EMPTY, SAME = "empty", "same as column "
+
 
 @dataclass(frozen=True)
 class Column:
@@ -31,12 +33,23 @@ class Column:
         empty for a column that is left out.
     unit : the unit's symbol in the vocabulary; empty for text and for what is left out.
     stated : the unit as the file's unit row states it; empty where there is none.
+    in_cells : whether each cell carries the unit ("12.3 Pa").
+    left : of a column that is left out, what must hold of it: EMPTY, or SAME with the number of the column
+        that holds the same values; empty where nothing must.
     """
 
     header: str
     quantity: str = ""
     unit: str = ""
     stated: str = ""
+    in_cells: bool = False
+    left: str = ""
+
+    @property
+    def twin(self) -> int:
+        """The index (from 0) of the column whose values this one repeats, or -1."""
+        number = self.left.removeprefix(SAME)
+        return int(number) - 1 if self.left.startswith(SAME) and number.isdecimal() else -1
 
 
 @dataclass(frozen=True)
@@ -51,7 +64,8 @@ class Layout:
     sheet : the sheet of a workbook; empty for text.
     header_line : the line of the header in the file from which the layout was made.
     unit_row : whether a row of units follows the header.
-    block : which table of the text or sheet, from 1.
+    block : which table of the text or sheet, from 1; 0 (in layouts of version 1) for the first that has
+        these headers.
     thousands : the mark between groups of three digits ("", ",", ".", "'", or " " for any blank).
     date_order : how local dates are written ("", "dmy", "mdy", "ymd").
     version : the version of this shape.
@@ -78,7 +92,7 @@ class Layout:
     @property
     def units(self) -> dict[str, str]:
         """{quantity: unit symbol} of the columns that are numbers."""
-        return {each.quantity: each.unit for each in self.columns if each.unit}
+        return {each.quantity: each.unit for each in self.columns if each.unit and each.quantity}
 
     @property
     def headers(self) -> dict[str, str]:
@@ -87,7 +101,10 @@ class Layout:
 
     @property
     def shape(self) -> tuple[tuple[str, str], ...]:
-        """The headers and unit row: files of the same shape can be read by the same layout."""
+        """The headers and unit row: files of the same shape can be read by the same layout.
+
+        It doesn't hang on how many readings or tables a file has.
+        """
         return tuple((each.header, each.stated) for each in self.columns)
 
     def to_dict(self) -> dict[str, object]:
@@ -104,7 +121,11 @@ class Layout:
         lines = [f"{key} = {_toml(value)}" for key, value in plain.items() if key != "columns"]
         for column in self.columns:
             lines += ["", "[[columns]]"]
-            lines += [f"{each.name} = {_toml(getattr(column, each.name))}" for each in fields(column)]
+            lines += [
+                f"{each.name} = {_toml(value)}"
+                for each in fields(column)
+                if (value := getattr(column, each.name)) or each.name not in {"in_cells", "left"}
+            ]
         return "\n".join(lines) + "\n"
 
     @classmethod
@@ -146,13 +167,13 @@ class Layout:
         return cls(
             columns=columns,
             name=_string(plain, "name", place),
-            delimiter=_one_of(plain, "delimiter", ("", ",", ";", "\t", "|"), place, ","),
+            delimiter=_one_of(plain, "delimiter", ("", ",", ";", "\t", "|", " "), place, ","),
             decimal=_one_of(plain, "decimal", (".", ","), place, "."),
             encoding=_string(plain, "encoding", place, "utf-8"),
             sheet=_string(plain, "sheet", place),
             header_line=_number(plain, "header_line", place),
             unit_row=_yes_no(plain, "unit_row", place),
-            block=_number(plain, "block", place),
+            block=0 if plain.get("version") == 1 else _number(plain, "block", place),
             thousands=_one_of(plain, "thousands", ("", ",", ".", "'", " "), place, ""),
             date_order=_one_of(plain, "date_order", ("", "dmy", "mdy", "ymd"), place, ""),
         )
@@ -162,11 +183,18 @@ def _column(plain: object, place: str) -> Column:
     if not isinstance(plain, Mapping):
         raise BadInput("column of the layout", place=place, found=repr(plain), expected="a table")
     _check_keys(plain, {each.name for each in fields(Column)}, place)
+    header, stated = _string(plain, "header", place), _string(plain, "stated", place)
     quantity = _string(plain, "quantity", place)
     symbol = _string(plain, "unit", place)
     known = BY_NAME.get(quantity)
     if quantity and known is None and quantity not in TEXT_COLUMNS:
         raise BadInput("quantity", place=place, found=repr(quantity), expected=quantity_names())
+    left = _string(plain, "left", place)
+    twin = left.removeprefix(SAME)
+    if left and (quantity or (left != EMPTY and not (left.startswith(SAME) and twin.isdecimal()))):
+        raise BadInput("left", place=place, found=repr(left), expected=f"{EMPTY!r}, or {SAME + '2'!r}")
+    if symbol and known is None and twin != left:
+        return Column(header, "", unit(symbol, place=place).symbol, stated, left=left)
     if symbol and (known is None or unit(symbol, place=place).dimension != known.dimension):
         expected = f"a unit of {known.dimension}" if known else "no unit"
         raise BadInput(
@@ -175,7 +203,7 @@ def _column(plain: object, place: str) -> Column:
     if known is not None and not symbol and quantity not in TEXT_COLUMNS:
         raise BadInput(f"unit of {quantity}", place=place, found="none", expected=f"such as {known.unit}")
     symbol = unit(symbol).symbol if symbol else ""
-    return Column(_string(plain, "header", place), quantity, symbol, _string(plain, "stated", place))
+    return Column(header, quantity, symbol, stated, _yes_no(plain, "in_cells", place), left)
 
 
 def quantity_names() -> str:

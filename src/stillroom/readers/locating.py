@@ -10,10 +10,13 @@ from dataclasses import dataclass
 from stillroom.errors import BadInput
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.headers import quantities_for, split_header, text_column_for
+from stillroom.readers.marks import APOSTROPHES, BLANK_MARKS
 from stillroom.vocabulary import is_unit
 
-_NUMBERLIKE = re.compile(r"[+\-−]?[\d.,]*\d[\d.,]*([eE][+\-]?\d+)?")
-_NOTE = re.compile(r"#?\s*(?P<key>[^:=]{1,60}?)\s*[:=]\s*(?P<value>.*)")
+_NUMBERLIKE = re.compile(
+    rf"[+\-−–]?[\d.,]*\d[\d.,]*(?:[{APOSTROPHES}{BLANK_MARKS}]\d{{3}})*(?:[.,]\d+)?(?:[eE][+\-]?\d+)?"
+)
+_LONGEST = 64
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,7 @@ def locate(grid: Grid) -> Located:
     width = _usual_width(rows)
     start = next((place for place, row in enumerate(rows) if not _is_preamble(row, width)), 0)
     header = rows[start]
-    numbers = [cell for cell in header.cells if _NUMBERLIKE.fullmatch(cell.strip())]
+    numbers = [cell for cell in header.cells if is_numberlike(cell.strip())]
     if 2 * len(numbers) >= sum(1 for cell in header.cells if cell.strip()):
         raise BadInput(
             "header",
@@ -47,7 +50,7 @@ def locate(grid: Grid) -> Located:
         )
     comments = tuple(row for row in grid.head if row.comment and row.line < header.line)
     data = tuple(rows[start + 1 :])
-    units = data[0] if data and _is_unit_row(header, data[0]) else None
+    units = data[0] if data and is_unit_row(header, data[0]) else None
     return Located(header, units, (*comments, *rows[:start]), data[1:] if units else data)
 
 
@@ -62,7 +65,7 @@ def _is_preamble(row: Row, width: int) -> bool:
     return len(filled) < width and (len(filled) == 1 or ":" in filled[0] or "=" in filled[0])
 
 
-def _is_unit_row(header: Row, row: Row) -> bool:
+def is_unit_row(header: Row, row: Row) -> bool:
     """Whether the row after the header states units: words that aren't numbers, some of them units."""
     filled = [
         (split_header(head), bare(cell))
@@ -71,7 +74,7 @@ def _is_unit_row(header: Row, row: Row) -> bool:
     ]
     measured = [(head, cell) for head, cell in filled if quantities_for(head.name)]
     cells = [cell for _, cell in measured or filled]
-    if any(_NUMBERLIKE.fullmatch(cell) and cell != "1" for cell in cells):
+    if any(is_numberlike(cell) and cell != "1" for cell in cells):
         return False
     some_unit = any(is_unit(cell) and cell not in {"1", "-"} for cell in cells)
     if not any(quantities_for(split_header(head).name) for head in header.cells):
@@ -86,10 +89,6 @@ def bare(cell: str) -> str:
     return cell[1:-1].strip() if cell[:1] + cell[-1:] in {"[]", "()"} else cell
 
 
-def notes_of(preamble: Sequence[Row]) -> dict[str, str]:
-    """The "key: value" lines before a table."""
-    notes: dict[str, str] = {}
-    for row in preamble:
-        if hit := _NOTE.fullmatch(" ".join(cell.strip() for cell in row.cells if cell.strip())):
-            notes[hit["key"].strip()] = hit["value"].strip()
-    return notes
+def is_numberlike(cell: str) -> bool:
+    """Whether a cell without blanks around it looks like a number in some notation."""
+    return len(cell) <= _LONGEST and _NUMBERLIKE.fullmatch(cell) is not None

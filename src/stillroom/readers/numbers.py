@@ -5,41 +5,59 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stillroom.readers.marks import APOSTROPHES, BLANK_MARKS
+
 Array = NDArray[np.float64]
 
-_NUMBER = {
-    ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII),
-    ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d{1,4})?", re.ASCII),
-}
 _BLANKS = "  \t\u00a0\u202f\ufeff"
+_MINUS = str.maketrans({"−": "-", "–": "-"})
+_GROUPS = {"": "", ",": ",", ".": ".", "'": APOSTROPHES, " ": BLANK_MARKS}
+
+_WITH_UNIT = re.compile(
+    rf"(?P<number>[+\-−–]?[\d.,{APOSTROPHES}{BLANK_MARKS}]{{0,40}}\d[.,]?(?:[eE][+\-]?\d{{1,4}})?)"
+    rf"[{BLANK_MARKS}]*(?P<unit>[^\d.,+\-−\s].{{0,20}})"
+)
 
 
-def parse_number(text: str, decimal: str = ".") -> float:
+@lru_cache(maxsize=16)
+def _pattern(decimal: str, thousands: str) -> re.Pattern[str]:
+    mark = re.escape(decimal)
+    whole = r"\d+"
+    if groups := _GROUPS[thousands]:
+        whole = rf"(?:\d{{1,3}}(?P<group>[{re.escape(groups)}])\d{{3}}(?:(?P=group)\d{{3}})*|\d+)"
+    return re.compile(rf"[+-]?({whole}(?:{mark}\d*)?|{mark}\d+)([eE][+-]?\d{{1,4}})?", re.ASCII)
+
+
+def parse_number(text: str, decimal: str = ".", thousands: str = "") -> float:
     """The number that a cell holds.
 
     Parameters
     ----------
     text : the raw cell; blanks around it and a typographic minus are admitted.
     decimal : the decimal mark, "." or ",".
+    thousands : the mark that may stand between groups of three digits ("" for none, " " for any blank).
 
     Raises
     ------
     ValueError : the text isn't a finite number in this notation.
     """
-    bare = text.strip(_BLANKS).replace("−", "-")
-    if not _NUMBER[decimal].fullmatch(bare):
+    bare = text.strip(_BLANKS).translate(_MINUS)
+    if not _pattern(decimal, thousands).fullmatch(bare):
         raise ValueError(text)
+    for mark in _GROUPS[thousands]:
+        bare = bare.replace(mark, "")
     value = float(bare.replace(",", "."))
     if not math.isfinite(value):
         raise ValueError(text)
     return value
 
 
-def parse_numbers(cells: Sequence[str], decimal: str = ".") -> tuple[Array, int]:
+def parse_numbers(cells: Sequence[str], decimal: str = ".", thousands: str = "") -> tuple[Array, int]:
     """The numbers of a column of cells.
 
     Returns
@@ -52,14 +70,20 @@ def parse_numbers(cells: Sequence[str], decimal: str = ".") -> tuple[Array, int]
         try:
             fast = np.fromiter(map(float, plain), dtype=np.float64, count=len(cells))
         except ValueError:
-            pass  # the slow way below names the cell
+            pass  # the slow way below reads groups of digits, or names the cell
         else:
             if bool(np.isfinite(fast).all()):
                 return fast, -1
     values: list[float] = []
     for index, cell in enumerate(cells):
         try:
-            values.append(parse_number(cell, decimal))
+            values.append(parse_number(cell, decimal, thousands))
         except ValueError:
             return np.array(values, dtype=np.float64), index
     return np.array(values, dtype=np.float64), -1
+
+
+def part_unit(cell: str) -> tuple[str, str]:
+    """A cell such as "12.3 Pa" as its number's text and its unit's words; no words where it has none."""
+    hit = _WITH_UNIT.fullmatch(cell.strip(_BLANKS))
+    return (hit["number"], hit["unit"].strip()) if hit else (cell, "")

@@ -3,18 +3,22 @@
 unit:HEADER=UNIT          the unit of a column (also where the file states a wrong one)
 column:HEADER=QUANTITY    what a column holds; "none" leaves it out
 delimiter= decimal= encoding= sheet=
+thousands=MARK            the mark between groups of three digits; "none", or "blank" for any blank
+dates=dmy                 how local dates are written: dmy, mdy or ymd
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnknownThing
-from stillroom.readers.grid import DELIMITER_WORDS, Grid, open_grid
+from stillroom.readers.dates import ORDERS
+from stillroom.readers.grid import DELIMITER_WORDS, Grid, grids_of
 from stillroom.readers.headers import Header, squeeze
 from stillroom.readers.source import Source
 
-GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet")
+GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet", "thousands", "dates")
 COLUMN_KEYS = ("unit:", "column:")
 LEAVE_OUT = frozenset({"none", "-", ""})
 
@@ -24,13 +28,48 @@ def is_layout_key(key: str) -> bool:
     return key in GRID_KEYS or key.startswith(COLUMN_KEYS)
 
 
-def grid_of(source: Source, overrides: Mapping[str, str] | None = None) -> Grid:
-    """The grid of a source, with the overrides that concern how it is written.
+@dataclass(frozen=True)
+class Said:
+    """What was said by hand of how the numbers and dates of a file are written.
+
+    Parameters
+    ----------
+    decimal, dates : empty where nothing was said. thousands : None where nothing was said, "" for none.
+    """
+
+    decimal: str = ""
+    thousands: str | None = None
+    dates: str = ""
+
+
+def said_of(source: Source, overrides: Mapping[str, str]) -> Said:
+    """What was said of numbers and dates.
+
+    Raises
+    ------
+    BadInput : it is none of the known words.
+    """
+    thousands: str | None = None
+    if "thousands" in overrides:
+        word = overrides["thousands"]
+        words = {"none": "", "": "", "blank": " ", "’": "'"}
+        thousands = words.get(word.strip(), words.get(word, word.strip()))
+        if thousands not in {"", ",", ".", "'", " "} or (thousands and thousands == overrides.get("decimal")):
+            expected = "one of ',' '.' \"'\" blank none, and not the decimal mark"
+            raise BadInput("thousands", place=source.name, found=repr(word), expected=expected)
+    dates = overrides.get("dates", "").strip().casefold()
+    if dates and dates not in ORDERS:
+        raise BadInput("dates", place=source.name, found=repr(dates), expected=", ".join(ORDERS))
+    return Said(overrides.get("decimal", ""), thousands, dates)
+
+
+def grids(source: Source, overrides: Mapping[str, str] | None = None) -> tuple[Grid, ...]:
+    """The grids of a source, with the overrides that concern how it is written.
 
     Raises
     ------
     BadInput : an override has an unknown key.
-    StillroomError : as `open_grid`.
+    StillroomError : as `grids_of`.
     """
     said = dict(overrides or {})
     unknown = [key for key in said if not is_layout_key(key)]
@@ -39,7 +78,7 @@ def grid_of(source: Source, overrides: Mapping[str, str] | None = None) -> Grid:
         raise BadInput("--as", place=source.name, found=repr(unknown[0]), expected=expected)
     words = {word: mark for mark, word in DELIMITER_WORDS.items() if mark}
     delimiter = said.get("delimiter", "")
-    return open_grid(
+    return grids_of(
         source,
         encoding=said.get("encoding", ""),
         delimiter=words.get(delimiter, delimiter),

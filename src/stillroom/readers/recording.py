@@ -10,31 +10,31 @@ from itertools import islice
 import numpy as np
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
+from stillroom.readers.absent import absence
+from stillroom.readers.blocks import LeftOut, Start, Walk, without_last_blanks
 from stillroom.readers.bounds import expected_words, first_outside, looks_swapped
-from stillroom.readers.grid import HEAD_ROWS, Grid, Row, open_grid
-from stillroom.readers.headers import NOZZLES
+from stillroom.readers.dates import is_clock, iso
+from stillroom.readers.grid import Grid, Row, open_grid
+from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.kinds import Kind, kind_of
-from stillroom.readers.layout import Column, Layout
+from stillroom.readers.layout import Layout
 from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.source import Source
+from stillroom.readers.strict import check_left, find, no_number, number_cells, shape
 from stillroom.vocabulary import unit
 
-READER_VERSION = 1
+READER_VERSION = 2
 """Raised when the same file and layout would give other readings."""
 
 CLOSED = frozenset({"none", "-", "0", "closed", "shut", "all closed"})
 """Words in a nozzle column that say that no nozzle is open."""
 
+ROWS_UNDERSTOOD = 50_000
+"""Rows of a file that are looked at to understand it; a longer file may hold one table only."""
+
 _CHUNK = 20_000
+_ABSENT = "reading left out:"
 _BETWEEN_NOZZLES = re.compile(r"[+;,&\s]+")
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """A line of the file that isn't a reading, and why."""
-
-    line: int
-    why: str
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,9 @@ class Recording:
     texts : {"point" or "time": raw text of each reading} where the file has these columns.
     lines : the line of each reading in the file (row in a sheet), from 1.
     left_out : the lines that are no readings: comments and blank lines among them.
-    notes : the "key: value" lines and titles that stand above this table.
+    notes : the "key: value" lines above this table; titles under "title".
+    setting : {"duty": 0.6}, {"voltage": 7.0} or {"speed": 25.0} [SI] where the lines above the table tell it.
+    remarks : {line: words that stand beyond the columns of a reading}.
     """
 
     source: Source
@@ -75,6 +77,8 @@ class Recording:
     lines: tuple[int, ...]
     left_out: tuple[LeftOut, ...] = ()
     notes: dict[str, str] = field(default_factory=dict)
+    setting: dict[str, float] = field(default_factory=dict)
+    remarks: dict[int, str] = field(default_factory=dict)
     version: int = READER_VERSION
 
     def __len__(self) -> int:
@@ -108,18 +112,20 @@ class Recording:
 
 @dataclass
 class _Gathering:
-    """What has been gathered so far while a file is streamed."""
+    """What has been gathered so far while a table is streamed."""
 
     numbers: dict[str, list[Array]] = field(default_factory=dict)
     nozzles: list[tuple[str, ...]] = field(default_factory=list)
     texts: dict[str, list[str]] = field(default_factory=dict)
     lines: list[int] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
+    remarks: dict[int, str] = field(default_factory=dict)
+    absent: int = 0
     patterns: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def read(source: Source, layout: Layout) -> Recording:
-    """Read a measurement file strictly by a layout.
+    """Read one table of a measurement file strictly by a layout.
 
     Raises
     ------
@@ -129,36 +135,56 @@ def read(source: Source, layout: Layout) -> Recording:
     """
     kind = kind_of(layout.headers, source.name)
     grid = _grid(source, layout)
-    rows = grid.rows()
-    _pass_header(grid, layout, rows)
+    walk = iter(Walk(grid, header=[column.header for column in layout.columns]))
+    start = find(grid, layout, walk)
     gathered = _Gathering()
-    readings = _readings(grid, layout, rows, gathered.left_out)
+    rows = _rows(grid, walk, gathered)
+    readings = shape(grid, layout, rows, gathered.remarks)
     while chunk := list(islice(readings, _CHUNK)):
         _take(grid, layout, chunk, gathered)
-    if not gathered.lines:
-        raise UnreadableFile(
-            "table", place=source.name, found="no readings under the header", expected="at least one"
-        )
-    columns = {name: np.concatenate(parts) for name, parts in gathered.numbers.items()}
+    _check_gathered(source, gathered)
     recording = Recording(
         source=source,
         layout=layout,
         kind=kind,
-        columns=columns,
+        columns={name: np.concatenate(parts) for name, parts in gathered.numbers.items()},
         nozzles=tuple(gathered.nozzles),
         texts={name: tuple(cells) for name, cells in gathered.texts.items()},
         lines=tuple(gathered.lines),
-        left_out=tuple(each for each in gathered.left_out if each.line < gathered.lines[-1]),
+        left_out=tuple(
+            sorted(without_last_blanks(gathered.left_out, gathered.lines[-1]), key=lambda each: each.line)
+        ),
+        notes=start.notes,
+        setting=start.setting,
+        remarks=gathered.remarks,
     )
     _check(recording)
     return recording
+
+
+def _check_gathered(source: Source, gathered: _Gathering) -> None:
+    """Refuse a table without readings, or one of which most can't be read."""
+    if not gathered.lines:
+        found = "no readings under the header"
+        if gathered.absent:
+            found = f"no whole reading: {gathered.absent} rows with a cell that holds no number"
+        raise UnreadableFile("table", place=source.name, found=found, expected="at least one")
+    if gathered.absent > len(gathered.lines):
+        why = next(each.why for each in gathered.left_out if each.why.startswith(_ABSENT))
+        raise BadInput(
+            "readings",
+            place=source.name,
+            found=f"{gathered.absent} of {gathered.absent + len(gathered.lines)} with a cell that holds no "
+            f"number ({why})",
+            expected="fewer than half, or --as 'column:HEADER=none' to leave that column out",
+        )
 
 
 def fits(source: Source, layout: Layout) -> bool:
     """Whether a file has the shape of a layout, so that it can be proposed for it."""
     try:
         grid = _grid(source, layout)
-        _pass_header(grid, layout, grid.rows())
+        find(grid, layout, iter(Walk(grid, header=[column.header for column in layout.columns])))
     except BadInput:
         return False
     return True
@@ -182,103 +208,105 @@ def _grid(source: Source, layout: Layout) -> Grid:
     )
 
 
-def _headers(row: Row) -> list[str]:
-    return [" ".join(cell.split()) for cell in row.cells]
+def _rows(grid: Grid, walk: Iterator[Start | Row | LeftOut], gathered: _Gathering) -> Iterator[Row]:
+    """The readings of the table that the walk has come to; lines left out are noted.
 
-
-def _pass_header(grid: Grid, layout: Layout, rows: Iterator[Row]) -> None:
-    """Go past the header and the row of units; both have to be as the layout says."""
-    wanted = [column.header for column in layout.columns]
-    nearest: Row | None = None
-    for row in islice(rows, HEAD_ROWS):
-        if row.blank or row.comment:
-            continue
-        if _headers(row) == wanted:
-            if layout.unit_row:
-                _pass_units(grid, layout, rows)
-            return
-        if nearest is None or row.line == layout.header_line:
-            nearest = row
-    found = _headers(nearest) if nearest else []
-    column = next((i for i, pair in enumerate(zip(found, wanted, strict=False)) if pair[0] != pair[1]), -1)
-    differs = column >= 0
-    raise UnreadableFile(
-        "header",
-        place=grid.place(nearest.line if nearest else 0, column + 1),
-        found=repr(found[column]) if differs else f"{len(found)} columns",
-        expected=f"{wanted[column]!r} as in the layout" if differs else f"the layout's {len(wanted)} columns",
-    )
-
-
-def _pass_units(grid: Grid, layout: Layout, rows: Iterator[Row]) -> None:
-    row = next((row for row in rows if not row.blank), Row(0, []))
-    cells = [cell.strip() for cell in row.cells] + [""] * (len(layout.columns) - len(row.cells))
-    for number, (cell, column) in enumerate(zip(cells, layout.columns, strict=False), 1):
-        if cell != column.stated:
-            raise Contradiction(
-                f"unit of column {column.header!r}",
-                place=grid.place(row.line, number),
-                found=repr(cell),
-                expected=f"{column.stated!r} as in the layout",
-            )
-
-
-def _readings(grid: Grid, layout: Layout, rows: Iterator[Row], left_out: list[LeftOut]) -> Iterator[Row]:
-    """The rows that are readings, each with as many cells as there are columns."""
-    width = len(layout.columns)
-    for row in rows:
-        if len(row.cells) == width and row.cells[0][:1].isalnum():
-            yield row  # neither blank nor a comment: the quick way for nearly all rows
-        elif row.blank:
-            left_out.append(LeftOut(row.line, "blank line"))
-        elif row.comment:
-            left_out.append(LeftOut(row.line, "comment"))
-        elif len(row.cells) == width:
-            yield row
-        elif any(cell.strip() for cell in row.cells[width:]) or len(row.cells) < width:
+    Raises
+    ------
+    BadInput : another table begins in a file so long that only its first rows were understood.
+    """
+    for number, each in enumerate(walk):
+        if isinstance(each, Row):
+            yield each
+        elif isinstance(each, LeftOut):
+            gathered.left_out.append(each)
+        elif number > ROWS_UNDERSTOOD:
             raise BadInput(
-                "cells of a row",
-                place=grid.place(row.line),
-                found=f"{len(row.cells)} of them" if row.cells else "none",
-                expected=f"{width}, as many as the header has",
+                "table",
+                place=grid.place(each.header.line),
+                found=f"another table after {number:,} rows",
+                expected=f"one table in a file of more than {ROWS_UNDERSTOOD:,} rows",
             )
         else:
-            yield Row(row.line, row.cells[:width])
+            return
 
 
 def _take(grid: Grid, layout: Layout, chunk: list[Row], gathered: _Gathering) -> None:
     """Turn a chunk of rows into numbers, column by column."""
+    chunk, numbers = _numbers(grid, layout, chunk, gathered)
     gathered.lines += [row.line for row in chunk]
+    for quantity, values in numbers.items():
+        gathered.numbers.setdefault(quantity, []).append(values)
     for index, column in enumerate(layout.columns):
-        if not column.quantity:
+        if column.left:
+            check_left(grid, layout, chunk, index)
+        if not column.quantity or column.unit:
             continue
         cells = [row.cells[index] for row in chunk]
-        if column.unit:
-            known = unit(column.unit)
-            values, bad = parse_numbers(cells, layout.decimal)
-            if bad >= 0:
-                raise _no_number(grid, layout, chunk[bad], index, column)
-            gathered.numbers.setdefault(column.quantity, []).append(values * known.factor + known.offset)
-        elif column.quantity == NOZZLES:
+        if column.quantity == NOZZLES:
             for row, cell in zip(chunk, cells, strict=True):
                 if cell not in gathered.patterns:
                     place = grid.place(row.line, index + 1)
                     gathered.patterns[cell] = parse_nozzles(cell, place)
                 gathered.nozzles.append(gathered.patterns[cell])
         else:
-            gathered.texts.setdefault(column.quantity, []).extend(cell.strip() for cell in cells)
+            gathered.texts.setdefault(column.quantity, []).extend(_texts(grid, layout, chunk, index))
 
 
-def _no_number(grid: Grid, layout: Layout, row: Row, index: int, column: Column) -> BadInput:
-    cell = row.cells[index]
-    mark = "comma" if layout.decimal == "," else "point"
-    hint = f" (or --as 'column:{column.header}=none' to leave the column out)" if not cell.strip() else ""
-    return BadInput(
-        f"column {column.header!r}",
-        place=grid.place(row.line, index + 1),
-        found=repr(cell[:80]) if cell.strip() else "an empty cell",
-        expected=f"a finite number with decimal {mark}, in {column.unit}{hint}",
-    )
+def _numbers(
+    grid: Grid, layout: Layout, chunk: list[Row], gathered: _Gathering
+) -> tuple[list[Row], dict[str, Array]]:
+    """The rows whose cells are all numbers, and the numbers [SI]; readings that weren't taken are left out."""
+    numbers: dict[str, Array] = {}
+    for index, column in enumerate(layout.columns):
+        if not column.unit or not column.quantity:
+            continue
+        known = unit(column.unit)
+        values, bad = parse_numbers(
+            number_cells(grid, chunk, index, column), layout.decimal, layout.thousands
+        )
+        if bad >= 0:
+            if not absence(chunk[bad].cells[index]):
+                raise no_number(grid, layout, chunk[bad], index)
+            return _numbers(grid, layout, _without_absent(layout, chunk, gathered), gathered)
+        numbers[column.quantity] = values * known.factor + known.offset
+    return chunk, numbers
+
+
+def _without_absent(layout: Layout, chunk: list[Row], gathered: _Gathering) -> list[Row]:
+    """The rows without a mark that a reading wasn't taken; the others are noted with the mark."""
+    kept = []
+    measured = [(i, each) for i, each in enumerate(layout.columns) if each.unit and each.quantity]
+    for row in chunk:
+        hit = next(((each, row.cells[i]) for i, each in measured if absence(row.cells[i])), None)
+        if hit is None:
+            kept.append(row)
+            continue
+        column, cell = hit
+        why = f"{_ABSENT} {column.header!r} {absence(cell)} ({cell.strip()!r})"
+        gathered.left_out.append(LeftOut(row.line, why))
+        gathered.absent += 1
+    return kept
+
+
+def _texts(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> list[str]:
+    """The texts of a column; dates and times in ISO 8601 where the layout knows their order."""
+    column = layout.columns[index]
+    if column.quantity not in {TIME, DATE} or not layout.date_order:
+        return [row.cells[index].strip() for row in chunk]
+    texts = []
+    for row in chunk:
+        cell = row.cells[index].strip()
+        try:
+            texts.append(cell if is_clock(cell) else iso(cell, layout.date_order))
+        except ValueError:
+            raise BadInput(
+                f"column {column.header!r}",
+                place=grid.place(row.line, index + 1),
+                found=repr(cell[:80]),
+                expected=f"a date in the order {'-'.join(layout.date_order)}",
+            ) from None
+    return texts
 
 
 def parse_nozzles(text: str, place: str) -> tuple[str, ...]:

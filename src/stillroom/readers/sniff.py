@@ -1,4 +1,4 @@
-"""How a text table is written: its delimiter and its decimal mark, by counting fields line by line."""
+"""How a text table is written: its delimiter, by counting cells line by line, and a list's decimal mark."""
 
 from __future__ import annotations
 
@@ -6,11 +6,14 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction
+from stillroom.readers.splitting import BLANKS, blank_cells
 
-CANDIDATES = ("\t", ";", ",", "|")
+CANDIDATES = ("\t", ";", ",", "|", BLANKS)
+
+LOOKED_AT = 200
+"""Lines that are looked at to tell the delimiter."""
 
 _NUMBER = re.compile(r"[+\-−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?")
 _COMMA_NUMBER = re.compile(r"[+\-−]?\d*,\d+([eE][+\-]?\d+)?")
@@ -18,59 +21,62 @@ _POINT_NUMBER = re.compile(r"[+\-−]?(\d+\.\d*|\.\d+)([eE][+\-]?\d+)?")
 _PERHAPS_THOUSANDS = re.compile(r"[+\-−]?[1-9]\d{0,2}(,\d{3})+")
 
 
-@dataclass(frozen=True)
-class Sniffed:
-    """The delimiter and the decimal mark of a text table."""
-
-    delimiter: str
-    decimal: str
-
-
-def sniff(lines: Sequence[str], delimiter: str, decimal: str, name: str) -> Sniffed:
-    """The way a text is written, from its first lines.
-
-    Parameters
-    ----------
-    lines : the first lines that aren't blank or comments.
-    delimiter, decimal : what was said by hand; empty where it is to be recognised.
-    name : the file's name, for messages.
-
-    Raises
-    ------
-    BadInput : numbers such as 1,234 leave open whether the comma is a decimal mark.
-    Contradiction : both marks occur as decimal marks.
-    """
-    chosen = delimiter or max(CANDIDATES, key=lambda each: _score(lines, each))
-    return Sniffed(chosen, decimal or _decimal(lines, chosen, name))
+def delimiter_of(lines: Sequence[str]) -> str:
+    """The delimiter of a text table, from its first lines that aren't blank or comments."""
+    some = lines[:LOOKED_AT]
+    text = "".join(some)
+    present = [each for each in CANDIDATES if each in text]
+    return max(present, key=lambda each: _score(some, each), default=",")
 
 
-def _fields(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+def cells_of(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+    """The cells of lines; where quotation marks aren't in pairs, parted without regard to them."""
+    if delimiter == BLANKS:
+        return [blank_cells(line) for line in lines]
+    if '"' not in "".join(lines):
+        return [line.rstrip("\r\n").split(delimiter) for line in lines]
     try:
         return [cells for cells in csv.reader(lines, delimiter=delimiter) if cells]
     except csv.Error:
         return [line.split(delimiter) for line in lines]
 
 
-def _score(lines: Sequence[str], delimiter: str) -> tuple[float, int]:
-    """How well a delimiter fits: lines of one length, times the share of cells that are numbers."""
-    rows = _fields(lines, delimiter)
-    counts = Counter(len(cells) for cells in rows if len(cells) > 1)
-    if not counts:
-        return (0.0, 0)
-    width, often = max(counts.items(), key=lambda item: (item[1], item[0]))
-    cells = [cell.strip() for row in rows if len(row) == width for cell in row]
-    numbers = sum(1 for cell in cells if _number_for(delimiter, cell))
-    return (often / len(rows) * (0.1 + numbers / len(cells)), width)
+def _score(lines: Sequence[str], delimiter: str) -> tuple[float, float, int]:
+    """How well a delimiter fits.
+
+    First, how many lines of one length hold at least two numbers, and mostly numbers, times the share of
+    their cells that are numbers: lines before a table don't count. Where there are none (a list of names),
+    the lines of one length, times the share of numbers.
+    """
+    rows = [[cell.strip() for cell in row] for row in cells_of(lines, delimiter)]
+    shapes = [(len(row), sum(1 for cell in row if _NUMBER.fullmatch(cell))) for row in rows if len(row) > 1]
+    if not shapes:
+        return (0.0, 0.0, 0)
+    readings = Counter(width for width, numbers in shapes if numbers >= max(2, width / 2))
+    width, often = max(readings.items(), key=_most, default=(0, 0))
+    cells = often * width
+    numbers = sum(n for w, n in shapes if w == width and n >= max(2, w / 2))
+    usual, times = max(Counter(width for width, _ in shapes).items(), key=_most)
+    share = sum(n for w, n in shapes if w == usual) / (usual * times)
+    even = times / len(rows) * (0.1 + share) * (0.5 if delimiter == BLANKS else 1.0)
+    return (often * numbers / cells if cells else 0.0, even, usual)
 
 
-def _number_for(delimiter: str, cell: str) -> bool:
-    return bool(_NUMBER.fullmatch(cell)) and not (delimiter == "," and "," in cell)
+def _most(item: tuple[int, int]) -> tuple[int, int]:
+    return item[1], item[0]
 
 
-def _decimal(lines: Sequence[str], delimiter: str, name: str) -> str:
+def list_decimal(lines: Sequence[str], delimiter: str, name: str) -> str:
+    """The decimal mark of a lab's list: the comma where it stands in numbers and no point does.
+
+    Raises
+    ------
+    BadInput : numbers such as 1,234 leave open whether the comma is a decimal mark.
+    Contradiction : both marks occur as decimal marks.
+    """
     if delimiter == ",":
         return "."
-    cells = [cell.strip() for row in _fields(lines, delimiter) for cell in row]
+    cells = [cell.strip() for row in cells_of(lines, delimiter) for cell in row]
     commas = [cell for cell in cells if _COMMA_NUMBER.fullmatch(cell)]
     points = [cell for cell in cells if _POINT_NUMBER.fullmatch(cell)]
     if commas and points:

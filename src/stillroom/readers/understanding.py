@@ -1,29 +1,40 @@
-"""Understand a measurement file: where its header is, what each column holds, in which unit.
+"""Understand a measurement file: its tables, what each column holds, in which unit, how numbers are written.
 
 What is recognised is shown, and can be corrected by overrides (`overrides.py`). A unit that isn't stated
-is never guessed.
+is never guessed, nor is a decimal mark or the order of a date that can be read in two ways.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.grid import DELIMITER_WORDS, Grid
+from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownUnit
+from stillroom.readers.blocks import LeftOut, Start, Walk, names_of, without_last_blanks
+from stillroom.readers.dates import order_of
+from stillroom.readers.deciding import Decided, decide, possible
+from stillroom.readers.grid import Grid, Row, refuse_without_rows
 from stillroom.readers.headers import (
+    DATE,
     TEXT_COLUMNS,
-    Header,
+    TIME,
     quantities_for,
     split_header,
+    squeeze,
     text_column_for,
 )
-from stillroom.readers.kinds import Kind, kind_of
-from stillroom.readers.layout import Column, Layout, quantity_names
-from stillroom.readers.locating import Located, bare, locate, notes_of
-from stillroom.readers.overrides import LEAVE_OUT, by_header, grid_of
+from stillroom.readers.kinds import REQUIRED, Kind, kind_of
+from stillroom.readers.layout import EMPTY, SAME, Layout
+from stillroom.readers.locating import locate
+from stillroom.readers.marks import Marks, marks_of
+from stillroom.readers.numbers import part_unit
+from stillroom.readers.overrides import LEAVE_OUT, Said, grids, said_of
+from stillroom.readers.previewing import in_words
+from stillroom.readers.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
-from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
+from stillroom.readers.twins import same_values
+from stillroom.readers.workbook import passed_over
+from stillroom.vocabulary import BY_NAME
 
 
 @dataclass(frozen=True)
@@ -44,13 +55,13 @@ class MissingUnit:
 
 @dataclass(frozen=True)
 class Understanding:
-    """What was understood of a file.
+    """What was understood of one table.
 
     Parameters
     ----------
     layout : how to read it.
     kind : what kind of measurement it is.
-    notes : the preamble's "key: value" lines.
+    notes : the "key: value" lines above it; titles under "title".
     words : what was understood, one sentence each, for a preview.
     """
 
@@ -74,6 +85,20 @@ class FileUnderstanding:
     passed_over: tuple[str, ...] = ()
 
 
+@dataclass
+class _Table:
+    """One table with its readings and the lines that are none."""
+
+    grid: Grid
+    start: Start
+    rows: list[Row] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+
+    @property
+    def place(self) -> str:
+        return self.grid.place(self.start.header.line)
+
+
 def understand(source: Source, overrides: Mapping[str, str] | None = None) -> FileUnderstanding:
     """Understand a measurement file, or say what is missing.
 
@@ -86,33 +111,21 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     ------
     UnreadableFile : binary, damaged, empty, or without a header.
     UnknownUnit : a unit is unknown, or a column has none; says what to pass.
-    Contradiction : two columns hold one quantity, or a column's unit doesn't fit its name.
-    BadInput : the columns of no kind of measurement are complete, or an override is wrong.
+    Contradiction : two columns hold one quantity with different values, or a column's unit doesn't fit it.
+    BadInput : the columns of no kind of measurement are complete, numbers or dates can be read in two ways,
+        or an override is wrong.
     """
-    grid = grid_of(source, overrides)
-    found = locate(grid)
-    columns = _decide(grid, found, overrides or {})
-    missing = _missing(columns)
-    if missing:
-        raise UnknownUnit(
-            "unit",
-            place=grid.place(found.header.line),
-            found="none for " + ", ".join(repr(each.header) for each in missing),
-            expected=" ".join(f"--as {each.option!r}" for each in missing),
-        )
-    _refuse_twice(grid, found, columns)
-    layout = Layout(
-        columns=tuple(columns),
-        delimiter=grid.delimiter,
-        decimal=grid.decimal,
-        encoding=grid.encoding,
-        sheet=grid.sheet,
-        header_line=found.header.line,
-        unit_row=found.units is not None,
-    )
-    kind = kind_of(layout.headers, source.name)
-    notes = notes_of(found.preamble)
-    return FileUnderstanding((Understanding(layout, kind, notes, _in_words(layout, kind, found, notes)),))
+    said = dict(overrides or {})
+    tables, passed = _tables(source, said)
+    wanted = [each for each in tables if len(tables) == 1 or _may_be_measured(each, said)]
+    if not wanted:
+        wanted = tables[:1]
+    passed += [_why_passed(each) for each in tables if each not in wanted]
+    written = said_of(source, said)
+    blocks: list[Understanding] = []
+    for grid in dict.fromkeys(each.grid for each in wanted):
+        blocks += _understood(grid, [each for each in wanted if each.grid is grid], said, written)
+    return FileUnderstanding(tuple(blocks), tuple(passed))
 
 
 def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kind:
@@ -122,127 +135,146 @@ def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kin
 
 def missing_units(source: Source, overrides: Mapping[str, str] | None = None) -> tuple[MissingUnit, ...]:
     """The columns whose unit must be asked for before the file can be read; raises as `understand`."""
-    grid = grid_of(source, overrides)
-    return _missing(_decide(grid, locate(grid), overrides or {}))
+    said = dict(overrides or {})
+    tables, _ = _tables(source, said)
+    wanted = [each for each in tables if _may_be_measured(each, said)] or tables[:1]
+    found = [each for table in wanted for each in _missing(_decided(table, said))]
+    return tuple(dict.fromkeys(found))
 
 
-def _decide(grid: Grid, found: Located, overrides: Mapping[str, str]) -> list[Column]:
-    """Each column's quantity and unit; a unit that isn't stated is left empty."""
-    headers = [split_header(cell) for cell in found.header.cells]
-    named = by_header(grid, headers, overrides, "column:")
-    given = by_header(grid, headers, overrides, "unit:")
-    cells = found.units.cells if found.units else []
-    columns = []
-    for index, header in enumerate(headers):
-        stated = cells[index].strip() if index < len(cells) else ""
-        place = grid.place(found.header.line, index + 1)
-        column = _column(header, stated, place, named.get(index), given.get(index))
-        columns.append(column)
-    return _settle_dp(headers, columns)
+def _tables(source: Source, said: Mapping[str, str]) -> tuple[list[_Table], list[str]]:
+    """All tables of a file, and why sheets are passed over."""
+    several = grids(source, said)
+    passed = list(passed_over(source)) if source.is_workbook and "sheet" not in said else []
+    tables: list[_Table] = []
+    trouble: StillroomError | None = None
+    for grid in several:
+        try:
+            tables += _tables_of(grid, said)
+        except StillroomError as problem:
+            if len(several) == 1:
+                raise
+            trouble = trouble or problem
+            passed.append(f"sheet {grid.sheet!r}: {problem.thing}: found {problem.found}")
+    if not tables and trouble is not None:
+        raise trouble
+    return tables, passed
 
 
-def _column(header: Header, stated: str, place: str, named: str | None, given: str | None) -> Column:
-    column = Column(header.text, stated=stated)
-    if named is not None and named.strip().casefold() in LEAVE_OUT:
-        return column
-    candidates, text = _candidates(header, place, named)
-    if not candidates and not text:
-        if given is not None:
-            raise BadInput(
-                f"column {header.text!r}",
-                place=place,
-                found="a name that stands for no quantity",
-                expected=f"also --as 'column:{header.text}=QUANTITY'",
-            )
-        return column
-    words = _stated_unit(header, bare(stated), place) if given is None else given
-    if text and not (candidates and words):
-        return replace(column, quantity=text)
-    if not words:
-        return replace(column, quantity=candidates[0].name)
-    return _with_unit(header, column, candidates, words, place)
+def _tables_of(grid: Grid, said: Mapping[str, str]) -> list[_Table]:
+    extra = frozenset(
+        squeeze(key.partition(":")[2])
+        for key, value in said.items()
+        if key.startswith("column:") and value.strip().casefold() not in LEAVE_OUT
+    )
+    tables = _walked(grid, Walk(grid, extra=extra))
+    if not tables:
+        refuse_without_rows(grid)
+        tables = _walked(grid, Walk(grid, header=locate(grid).header.cells))
+    return tables
 
 
-def _candidates(header: Header, place: str, named: str | None) -> tuple[tuple[Quantity, ...], str]:
-    """The quantities, and the text column, that a header can stand for."""
-    name = header.name if named is None else named
-    candidates = (BY_NAME[name],) if name in BY_NAME else quantities_for(name)
-    text = text_column_for(name)
-    if named is not None and not candidates and not text:
-        expected = quantity_names() + ", or none"
-        raise BadInput(
-            f"column {header.text!r} named by hand", place=place, found=repr(named), expected=expected
-        )
-    return candidates, text
+def _walked(grid: Grid, walk: Walk) -> list[_Table]:
+    tables: list[_Table] = []
+    for seen, each in enumerate(walk):
+        if isinstance(each, Start):
+            tables.append(_Table(grid, each))
+        elif isinstance(each, Row):
+            tables[-1].rows.append(each)
+        else:
+            tables[-1].left_out.append(each)
+        if seen > ROWS_UNDERSTOOD:
+            break
+    for table in tables:
+        table.left_out = without_last_blanks(table.left_out, table.rows[-1].line if table.rows else 0)
+    return tables
 
 
-def _stated_unit(header: Header, in_row: str, place: str) -> str:
-    """The unit that header and unit row state."""
-    if (
-        header.unit
-        and in_row
-        and is_unit(header.unit)
-        and is_unit(in_row)
-        and unit(header.unit) != unit(in_row)
-    ):
-        raise Contradiction(
-            f"unit of column {header.text!r}",
-            place=place,
-            found=f"{header.unit!r} in the header and {in_row!r} in the unit row",
-            expected=f"the same, or --as 'unit:{header.text}=UNIT'",
-        )
-    return header.unit or in_row
+def _may_be_measured(table: _Table, said: Mapping[str, str]) -> bool:
+    """Whether a table's names can make up a measurement at all."""
+    names = possible(table.start.header)
+    for key, value in said.items():
+        if key.startswith("column:"):
+            names |= {value, text_column_for(value), *(each.name for each in quantities_for(value))}
+    return bool(table.rows) and any(all(name in names for name in required) for _, required in REQUIRED)
 
 
-def _with_unit(
-    header: Header, column: Column, candidates: tuple[Quantity, ...], words: str, place: str
-) -> Column:
-    if not is_unit(words):
+def _why_passed(table: _Table) -> str:
+    names = ", ".join(cell.strip() for cell in table.start.header.cells if cell.strip())[:120]
+    why = "its columns are no measurement's" if table.rows else "no readings under its header"
+    return f"{table.place}: table {table.start.number} ({names}): {why}"
+
+
+def _decided(table: _Table, said: Mapping[str, str]) -> list[Decided]:
+    return decide(table.grid, table.start.header, table.start.units, table.rows, said)
+
+
+def _understood(
+    grid: Grid, tables: Sequence[_Table], said: Mapping[str, str], written: Said
+) -> list[Understanding]:
+    """The tables of one text or sheet; how its numbers are written is told from all of them together."""
+    decided = [_decided(table, said) for table in tables]
+    for table, columns in zip(tables, decided, strict=True):
+        _ask_units(table, columns)
+    marks = marks_of(
+        (cells for table, columns in zip(tables, decided, strict=True) for cells in _numbers(table, columns)),
+        grid.source.name,
+        decimal=written.decimal,
+        thousands=written.thousands,
+        points=bool(grid.sheet) or grid.delimiter == ",",
+    )
+    found = []
+    for table, columns in zip(tables, decided, strict=True):
+        order = _date_order(table, columns, written.dates)
+        found.append(_one(table, _without_twins(table, columns, marks), marks, order, len(tables)))
+    return found
+
+
+def _one(table: _Table, decided: Sequence[Decided], marks: Marks, order: str, count: int) -> Understanding:
+    grid, start = table.grid, table.start
+    layout = Layout(
+        columns=tuple(each.column for each in decided),
+        delimiter=grid.delimiter,
+        decimal=marks.decimal,
+        encoding=grid.encoding,
+        sheet=grid.sheet,
+        header_line=start.header.line,
+        unit_row=start.units is not None,
+        block=start.number,
+        thousands=marks.thousands,
+        date_order=order,
+    )
+    kind = _kind(layout, grid)
+    notes = start.notes
+    words = in_words(layout, kind, start, decided, [row.line for row in table.rows], table.left_out, count)
+    return Understanding(layout, kind, notes, words)
+
+
+def _kind(layout: Layout, grid: Grid) -> Kind:
+    try:
+        return kind_of(layout.headers, grid.source.name)
+    except BadInput as problem:
+        empty = [repr(each.header) for each in layout.columns if each.left == EMPTY]
+        if not empty:
+            raise
+        found = f"{problem.found}; empty in every row: {', '.join(empty)}"
+        raise BadInput(problem.thing, place=problem.place, found=found, expected=problem.expected) from None
+
+
+def _ask_units(table: _Table, decided: Sequence[Decided]) -> None:
+    missing = _missing(decided)
+    if missing:
         raise UnknownUnit(
-            f"unit of column {header.text!r}",
-            place=place,
-            found=repr(words),
-            expected=f"{_examples(candidates)}, or --as 'unit:{header.text}=UNIT'",
+            "unit",
+            place=table.place,
+            found="none for " + ", ".join(repr(each.header) for each in missing),
+            expected=" ".join(f"--as {each.option!r}" for each in missing),
         )
-    known = unit(words)
-    fitting = [each for each in candidates if each.dimension == known.dimension]
-    if not fitting:
-        raise Contradiction(
-            f"unit of column {header.text!r}",
-            place=place,
-            found=f"{known.symbol}, a unit of {known.dimension}",
-            expected=f"{candidates[0].label} in {_examples(candidates)}",
-        )
-    return replace(column, quantity=fitting[0].name, unit=known.symbol)
 
 
-def _examples(candidates: tuple[Quantity, ...]) -> str:
-    dimensions = {each.dimension for each in candidates}
-    return "one of " + ", ".join(each.symbol for each in UNITS if each.dimension in dimensions)
-
-
-def _settle_dp(headers: list[Header], columns: list[Column]) -> list[Column]:
-    """Settle whether a bare "Δp" is a nozzle's or the drop of an obstacle.
-
-    It is the drop where another column is the nozzle's for certain, or where the file has the flow but
-    neither nozzles nor a fan's pressure.
-    """
-    drop = BY_NAME["resistance_pressure"]
-    bare_dp = [
-        column.quantity == "nozzle_pressure" and drop in quantities_for(header.name)
-        for header, column in zip(headers, columns, strict=True)
-    ]
-    present = {each.quantity for each in columns}
-    pairs = list(zip(columns, bare_dp, strict=True))
-    nozzle_is_certain = any(each.quantity == "nozzle_pressure" and not open_ for each, open_ in pairs)
-    if not nozzle_is_certain and (present & {"nozzles", "static_pressure"} or "flow" not in present):
-        return columns
-    return [replace(each, quantity=drop.name) if open_ else each for each, open_ in pairs]
-
-
-def _missing(columns: Sequence[Column]) -> tuple[MissingUnit, ...]:
+def _missing(decided: Sequence[Decided]) -> tuple[MissingUnit, ...]:
     missing = []
-    for column in columns:
+    for column in (each.column for each in decided):
         if not column.quantity or column.unit or column.quantity in TEXT_COLUMNS:
             continue
         names = tuple(each.name for each in quantities_for(split_header(column.header).name))
@@ -252,48 +284,87 @@ def _missing(columns: Sequence[Column]) -> tuple[MissingUnit, ...]:
     return tuple(missing)
 
 
-def _refuse_twice(grid: Grid, found: Located, columns: Sequence[Column]) -> None:
-    seen: dict[str, int] = {}
-    for number, column in enumerate(columns, 1):
+def _cells(table: _Table, index: int) -> list[str]:
+    return [row.cells[index] if index < len(row.cells) else "" for row in table.rows]
+
+
+def _numbers(table: _Table, decided: Sequence[Decided]) -> list[list[str]]:
+    """The cells of every column that is read as numbers, without units."""
+    found = []
+    for index, each in enumerate(decided):
+        if each.column.unit:
+            cells = _cells(table, index)
+            found.append([part_unit(cell)[0] for cell in cells] if each.column.in_cells else cells)
+    return found
+
+
+def _date_order(table: _Table, decided: Sequence[Decided], said: str) -> str:
+    orders = set()
+    for index, each in enumerate(decided):
+        if each.column.quantity in {TIME, DATE} and not each.column.unit:
+            orders.add(order_of(_cells(table, index), table.place, each.column.header, said))
+    orders.discard("")
+    if len(orders) > 1:
+        raise Contradiction(
+            "dates", place=table.place, found=", ".join(sorted(orders)), expected="one order in a table"
+        )
+    return next(iter(orders), "")
+
+
+def _without_twins(table: _Table, decided: Sequence[Decided], marks: Marks) -> list[Decided]:
+    """Leave out columns that repeat another one.
+
+    Raises
+    ------
+    Contradiction : two columns hold one quantity with different values.
+    """
+    kept: dict[str, int] = {}
+    result = list(decided)
+    for index, each in enumerate(decided):
+        column = each.column
         if not column.quantity:
             continue
-        if column.quantity in seen:
-            first = seen[column.quantity]
+        first = kept.setdefault(column.quantity, index)
+        if first == index:
+            continue
+        one = decided[first].column
+        differs = _differs(table, first, one.unit, index, column.unit, marks)
+        if differs >= 0:
+            place = table.grid.place(table.rows[differs].line) if table.rows else table.place
             raise Contradiction(
-                f"columns {first} ({columns[first - 1].header!r}) and {number} ({column.header!r})",
-                place=grid.place(found.header.line),
-                found=f"both hold {column.quantity}",
+                f"columns {first + 1} ({one.header!r}) and {index + 1} ({column.header!r})",
+                place=place,
+                found=f"both hold {column.quantity}, with different values",
                 expected=f"one of them, or --as 'column:{column.header}=none'",
             )
-        seen[column.quantity] = number
+        left = replace(column, quantity="", in_cells=False, left=f"{SAME}{first + 1}")
+        result[index] = Decided(left, each.where)
+    return result
 
 
-def _in_words(layout: Layout, kind: Kind, found: Located, notes: Mapping[str, str]) -> tuple[str, ...]:
-    words = [f"{kind.value}"]
-    if layout.sheet:
-        words.append(f"sheet {layout.sheet!r}")
-    else:
-        mark = "comma" if layout.decimal == "," else "point"
-        delimiter = DELIMITER_WORDS[layout.delimiter]
-        words.append(f"text in {layout.encoding}, columns parted by {delimiter}, decimal {mark}")
-    row = "row" if layout.sheet else "line"
-    units = f", units on {row} {found.units.line}" if found.units else ""
-    words.append(f"header on {row} {layout.header_line}{units}")
-    words += [f"note: {key}: {value}" for key, value in notes.items()]
-    for number, column in enumerate(layout.columns, 1):
-        name = f"column {number} ({column.header!r})"
-        if column.unit:
-            words.append(f"{name}: {BY_NAME[column.quantity].label} in {column.unit}")
-        elif column.quantity:
-            words.append(f"{name}: {column.quantity}, as text")
-        else:
-            words.append(f"{name}: left out, {_why_left_out(column)}")
-    return tuple(words)
+def _differs(table: _Table, first: int, first_unit: str, second: int, second_unit: str, marks: Marks) -> int:
+    """The first row whose two cells differ, or -1; without readings nothing shows that they agree."""
+    one, other = _cells(table, first), _cells(table, second)
+    if not table.rows:
+        return 0
+    if not first_unit or not second_unit:
+        pairs = enumerate(zip(one, other, strict=True))
+        return next((i for i, (a, b) in pairs if a.strip() != b.strip()), -1)
+    return same_values(one, first_unit, other, second_unit, marks)
 
 
-def _why_left_out(column: Column) -> str:
-    if not column.header:
-        return "has no header"
-    name = split_header(column.header).name
-    known = quantities_for(name) or text_column_for(name)
-    return "said by hand" if known else "names no quantity that is read"
+def shape_of(
+    source: Source, said: Mapping[str, str] | None = None
+) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """The shape of each table of a file, for proposing a layout: its headers and unit row, not its length.
+
+    Tables of one shape count once. Raises as `understand` where the file can't be opened at all.
+    """
+    tables, _ = _tables(source, dict(said or {}))
+    shapes = []
+    for table in tables:
+        units = table.start.units.cells if table.start.units else []
+        names = names_of(table.start.header.cells)
+        stated = [cell.strip() for cell in units] + [""] * (len(names) - len(units))
+        shapes.append(tuple(zip(names, stated, strict=False)))
+    return tuple(dict.fromkeys(shapes))

@@ -1,0 +1,320 @@
+"""The tables of a text or sheet: where each begins, its header, its readings, and every other line with why.
+
+A table begins at a header. Under a header that has stood before, or under none, a new table begins only at a
+line that tells something new: a title ("[Sweep 60 %]", "Sweep 2"), a setting ("Duty: 60 %"), a note
+("Sample: 2"). A header that is merely repeated, as at a new page, stays inside its table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from stillroom.errors import BadInput
+from stillroom.readers import lines
+from stillroom.readers.grid import Grid, Row
+from stillroom.readers.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
+from stillroom.readers.locating import is_numberlike, is_unit_row
+from stillroom.readers.settings import chosen
+from stillroom.readers.sniff import cells_of
+
+BLANK = "blank line"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A line of the file that isn't a reading, and why."""
+
+    line: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Start:
+    """A table begins.
+
+    Parameters
+    ----------
+    number : its number in the text or sheet, from 1.
+    header, units : its rows of names and of units; those of the table before where it has none of its own.
+    above : the lines before it, since the table before.
+    first : the lines before the first table.
+    """
+
+    number: int
+    header: Row
+    units: Row | None
+    above: tuple[Row, ...]
+    first: tuple[Row, ...]
+
+    @property
+    def notes(self) -> dict[str, str]:
+        """Its notes; a later table keeps the file's first notes, but not the setting they told."""
+        own = lines.notes_of([row.cells for row in self.above])
+        if self.number == 1:
+            return own
+        common = [row.cells for row in self.first if not lines.setting_of_line(row.cells)]
+        file = {key: value for key, value in lines.notes_of(common).items() if key != "title"}
+        return file | own
+
+    @property
+    def setting(self) -> dict[str, float]:
+        """The setting that the lines above it tell, in SI; {} where they tell none or contradict each other."""
+        told: dict[str, set[float]] = {}
+        for row in self.above:
+            for name, value in lines.setting_of_line(row.cells).items():
+                told.setdefault(name, set()).add(value)
+        clear = {name: next(iter(values)) for name, values in told.items() if len(values) == 1}
+        return chosen(clear) if len(clear) == len(told) else {}
+
+
+class Walk:
+    """Goes through the rows of a text or sheet and tells what each is.
+
+    Parameters
+    ----------
+    grid : the text or sheet.
+    header : the cells of a header that is known, where its words alone wouldn't show it.
+    extra : words (squeezed) that name a column although the vocabulary hasn't them.
+    """
+
+    def __init__(self, grid: Grid, header: Sequence[str] = (), extra: frozenset[str] = frozenset()) -> None:
+        self._grid = grid
+        self._known = names_of(header)
+        self._extra = extra
+        self._number = 0
+        self._header: Row | None = None
+        self._units: Row | None = None
+        self._names: list[str] = []
+        self._numbers_first = False
+        self._label_column = -1
+        self._pending: list[Row] = []
+        self._seen: set[str] = set()
+        self._first: tuple[Row, ...] = ()
+        self._blank_before = False
+
+    def __iter__(self) -> Iterator[Start | Row | LeftOut]:
+        rows = iter(self._grid.rows())
+        held: list[Row] = []
+        while row := _onward(rows, held):
+            if self._header is not None and self._plain(row):
+                if self._pending:
+                    yield from self._reading_after_words()
+                yield row
+            elif self._header is None and row.comment and (named := self._in_comment(row)):
+                yield from self._at_header(named, rows, held)
+            elif self._is_header(row):
+                yield from self._at_header(row, rows, held)
+            elif self._header is None:
+                if not row.blank:
+                    self._pending.append(row)
+            else:
+                yield from self._inside(row)
+        yield from self._at_end()
+
+    def _plain(self, row: Row) -> bool:
+        """Whether a row is a reading at first sight: as wide as the header, beginning with a number."""
+        cells = row.cells
+        return (
+            len(cells) == len(self._names)
+            and cells[0][:1] in "0123456789+-−."
+            and cells[0][:1] != ""
+            and (len(cells) == 1 or cells[1] != "")
+            and (cells[0][:1] not in "-+−." or is_numberlike(cells[0].strip()))
+        )
+
+    def _is_header(self, row: Row) -> bool:
+        if self._known and names_of(row.cells) == self._known:
+            return True
+        some = lines.filled(row.cells)
+        if len(some) < 2 or any(is_numberlike(cell) for cell in some):
+            return False
+        known = [cell for cell in some if self._names_column(cell)]
+        return len(known) >= 2 and 2 * len(known) >= len(some) and any(_is_measured(cell) for cell in known)
+
+    def _in_comment(self, row: Row) -> Row | None:
+        """The header that a comment line holds ("# flow [m³/h]; p_s [Pa]"), if it does."""
+        if self._grid.sheet:
+            return None
+        text = ",".join(row.cells) if len(row.cells) > 1 else row.cells[0]
+        cells = cells_of([text.lstrip("# \t")], self._grid.delimiter)
+        named = Row(row.line, cells[0]) if cells else row
+        return named if self._is_header(named) else None
+
+    def _names_column(self, cell: str) -> bool:
+        if not cell[:1].isalpha() and cell[:1] not in "Δ∆#ηρ%Ø":
+            return False
+        name = split_header(cell).name
+        return bool(
+            quantities_for(name)
+            or text_column_for(name)
+            or squeeze(name) in self._extra
+            or squeeze(cell) in self._extra
+        )
+
+    def _at_header(self, row: Row, rows: Iterator[Row], held: list[Row]) -> Iterator[Start | LeftOut]:
+        """A header: the last one before readings counts; the row after it may state units."""
+        between: list[Row] = []
+        after = _onward(rows, held)
+        while after is not None and (after.blank or after.comment or lines.is_rule(after.cells)):
+            between.append(after)
+            after = _onward(rows, held)
+        units = after if after is not None and is_unit_row(row, after) else None
+        if units is None and after is not None:
+            between.append(after)
+        held[:0] = between
+        names = names_of(row.cells)
+        repeated = self._header is not None and names == self._names and _same(units, self._units)
+        if repeated and not any(self._tells_new(each) for each in self._pending):
+            yield from self._drop_pending("line repeated above a header")
+            yield LeftOut(row.line, "header repeated")
+            if units is not None:
+                yield LeftOut(units.line, "units repeated")
+            return
+        if after is not None and units is None and self._is_header(after) and names_of(after.cells) != names:
+            self._pending.append(row)  # the names of a preamble; the table's header follows
+            return
+        yield self._start(row, units)
+
+    def _start(self, header: Row, units: Row | None) -> Start:
+        self._number += 1
+        above = tuple(self._pending)
+        self._pending = []
+        if self._number == 1:
+            self._first = above
+        self._header, self._units = header, units
+        self._names = names_of(header.cells)
+        self._seen |= {lines.words_of(each.cells) for each in above}
+        first = split_header(header.cells[0]).name if header.cells else ""
+        self._numbers_first = bool(quantities_for(first)) and not text_column_for(first)
+        labels = [
+            i for i, each in enumerate(self._names) if text_column_for(split_header(each).name) == SWEEP
+        ]
+        self._label_column = labels[0] if labels else -1
+        return Start(self._number, header, units, above, self._first)
+
+    def _inside(self, row: Row) -> Iterator[Start | Row | LeftOut]:
+        """A row inside a table that isn't a reading at first sight."""
+        some = lines.filled(row.cells)
+        if not some:
+            self._blank_before = True
+            yield LeftOut(row.line, BLANK)
+            return
+        text = lines.words_of(row.cells)
+        if row.comment:
+            if lines.setting_of_line(row.cells):
+                self._pending.append(row)
+            else:
+                yield LeftOut(row.line, "comment")
+        elif lines.is_rule(row.cells):
+            yield LeftOut(row.line, "ruled line")
+        elif self._is_footer(row, some):
+            yield LeftOut(row.line, f"footer {some[0]!r}")
+        elif lines.is_page(text):
+            yield LeftOut(row.line, "page mark")
+        elif lines.is_end(text):
+            yield LeftOut(row.line, "end of the file")
+        elif self._is_words(row, some):
+            self._pending.append(row)
+        else:
+            if self._pending:
+                yield from self._reading_after_words()
+            yield row
+        self._blank_before = False
+
+    def _is_footer(self, row: Row, some: Sequence[str]) -> bool:
+        """Whether a row sums up: it begins with such a word, and the rest are numbers or nothing."""
+        place = next(i for i, cell in enumerate(row.cells) if cell.strip())
+        return lines.is_footer(some[0]) and place != self._label_column
+
+    def _is_words(self, row: Row, some: Sequence[str]) -> bool:
+        """Whether a row is a title or a note, and no reading that is short or damaged."""
+        if is_numberlike(some[0]) and not lines.setting_of_line(row.cells):
+            return False
+        if len(some) == 1:
+            return len(self._names) > 1 and not self._is_short_reading(some[0])
+        if len(some) > 3 or len(some) >= max(3, len(self._names)):
+            return False
+        return bool(
+            lines.setting_of_line(row.cells)
+            or some[0].endswith((":", "="))
+            or ":" in some[0]
+            or (self._numbers_first and lines.note_of(row.cells) and len(some) < len(self._names))
+        )
+
+    def _is_short_reading(self, text: str) -> bool:
+        """Whether a lone word may be all that is left of a reading whose first column holds words."""
+        told = lines.is_title(text) or lines.note_of([text]) or lines.setting_of_line([text])
+        return not told and " " not in text and len(text) < 20
+
+    def _tells_new(self, row: Row) -> bool:
+        """Whether a line says that another table begins under the same header."""
+        text = lines.words_of(row.cells)
+        if lines.setting_of_line(row.cells) or (lines.is_title(text) and not lines.is_page(text)):
+            return True
+        note = lines.note_of(row.cells)
+        if note is not None:
+            return squeeze(note[0]) not in lines.REMARKS and text not in self._seen
+        return text not in self._seen
+
+    def _reading_after_words(self) -> Iterator[Start | LeftOut]:
+        """Words stood before this reading: a new table under the same header, or words that mean nothing."""
+        assert self._header is not None
+        for each in self._pending:
+            text = lines.words_of(each.cells)
+            title = lines.setting_of_line(each.cells) or lines.is_title(text)
+            alarm = lines.is_alarm(text) and not lines.setting_of_line(each.cells)
+            if alarm or not (title or lines.note_of(each.cells)):
+                raise BadInput(
+                    "line between readings",
+                    place=self._grid.place(each.line),
+                    found=repr(text[:80]),
+                    expected="a reading, a title such as '[Sweep 60 %]', 'key: value', or a comment '# …'",
+                )
+        if any(self._tells_new(each) for each in self._pending):
+            yield self._start(self._header, self._units)
+        else:
+            yield from self._drop_pending("remark")
+
+    def _drop_pending(self, why: str) -> Iterator[LeftOut]:
+        for each in self._pending:
+            yield LeftOut(each.line, f"{why}: {lines.words_of(each.cells)[:60]!r}")
+        self._pending = []
+
+    def _at_end(self) -> Iterator[LeftOut]:
+        if self._header is None:
+            return
+        for each in self._pending:
+            known = lines.note_of(each.cells) or lines.is_title(lines.words_of(each.cells))
+            if not known and not self._grid.ended:
+                raise BadInput(
+                    "last line",
+                    place=self._grid.place(each.line),
+                    found=f"{lines.words_of(each.cells)[:80]!r} without a line end",
+                    expected="a whole reading: the file seems to be cut",
+                )
+        yield from self._drop_pending("words after the readings")
+
+
+def without_last_blanks(left_out: Iterable[LeftOut], last: int) -> list[LeftOut]:
+    """The lines left out, but for blank ones after the last reading."""
+    return [each for each in left_out if each.line < last or each.why != BLANK]
+
+
+def names_of(cells: Iterable[str]) -> list[str]:
+    """The names of a header, without doubled blanks."""
+    return [" ".join(cell.split()) for cell in cells]
+
+
+def _is_measured(cell: str) -> bool:
+    return bool(quantities_for(split_header(cell).name))
+
+
+def _same(one: Row | None, other: Row | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return names_of(one.cells) == names_of(other.cells)
+
+
+def _onward(rows: Iterator[Row], held: list[Row]) -> Row | None:
+    return held.pop(0) if held else next(rows, None)

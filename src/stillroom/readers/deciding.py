@@ -1,0 +1,216 @@
+"""What each column of a table holds, and in which unit: by its header, its unit row, its cells, or by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from stillroom.errors import BadInput, Contradiction, UnknownUnit
+from stillroom.readers.absent import absence
+from stillroom.readers.grid import Grid, Row
+from stillroom.readers.headers import TIME, Header, quantities_for, split_header, text_column_for
+from stillroom.readers.layout import EMPTY, Column, quantity_names
+from stillroom.readers.locating import bare
+from stillroom.readers.numbers import part_unit
+from stillroom.readers.overrides import LEAVE_OUT, by_header
+from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
+
+IN_HEADER, IN_ROW, IN_CELLS, BY_HAND = "in the header", "in the unit row", "in its cells", "by hand"
+
+
+@dataclass(frozen=True)
+class Decided:
+    """One column as it was decided, and where its unit was stated."""
+
+    column: Column
+    where: str = ""
+
+
+def decide(
+    grid: Grid, header: Row, units: Row | None, rows: Sequence[Row], overrides: Mapping[str, str]
+) -> list[Decided]:
+    """Each column's quantity and unit; a unit that isn't stated is left empty.
+
+    Parameters
+    ----------
+    header, units : the table's rows of names and units. rows : its readings.
+
+    Raises
+    ------
+    UnknownUnit : a unit is unknown.
+    Contradiction : a unit doesn't fit its column's name, or is stated in two ways.
+    BadInput, UnknownThing : an override is wrong.
+    """
+    headers = [split_header(cell) for cell in header.cells]
+    named = by_header(grid, headers, overrides, "column:")
+    given = by_header(grid, headers, overrides, "unit:")
+    stated = units.cells if units else []
+    decided = []
+    for index, each in enumerate(headers):
+        place = grid.place(header.line, index + 1)
+        in_row = stated[index].strip() if index < len(stated) else ""
+        cells = [row.cells[index] for row in rows if index < len(row.cells)]
+        decided.append(_column(each, in_row, cells, place, named.get(index), given.get(index)))
+    return _one_time(_settle_dp(headers, decided))
+
+
+def possible(header: Row) -> set[str]:
+    """All quantities and text columns that a header's names can stand for."""
+    names = [split_header(cell).name for cell in header.cells]
+    texts = {text for name in names if (text := text_column_for(name))}
+    return texts | {each.name for name in names for each in quantities_for(name)}
+
+
+def _column(
+    header: Header, stated: str, cells: Sequence[str], place: str, named: str | None, given: str | None
+) -> Decided:
+    column = Column(header.text, stated=stated)
+    if named is not None and named.strip().casefold() in LEAVE_OUT:
+        return Decided(column)
+    candidates, text = _candidates(header, place, named)
+    if not candidates and not text:
+        if given is not None:
+            raise BadInput(
+                f"column {header.text!r}",
+                place=place,
+                found="a name that stands for no quantity",
+                expected=f"also --as 'column:{header.text}=QUANTITY'",
+            )
+        return Decided(column)
+    if cells and candidates and all(not cell.strip() or absence(cell) for cell in cells):
+        return Decided(replace(column, left=EMPTY))
+    where, words = _stated_unit(header, bare(stated), place) if given is None else (BY_HAND, given)
+    inside = _unit_in_cells(header, cells, place) if candidates else ""
+    if inside and words and is_unit(words) and unit(words) != unit(inside):
+        raise Contradiction(
+            f"unit of column {header.text!r}",
+            place=place,
+            found=f"{words!r} stated {where} and {inside!r} in its cells",
+            expected=f"the same, or --as 'column:{header.text}=none'",
+        )
+    column = replace(column, in_cells=bool(inside))
+    where, words = (where, words) if words else (IN_CELLS if inside else "", inside)
+    if text and not (candidates and words):
+        return Decided(replace(column, quantity=text, in_cells=False))
+    if not words:
+        return Decided(replace(column, quantity=candidates[0].name))
+    return Decided(_with_unit(header, column, candidates, words, place), where)
+
+
+def _candidates(header: Header, place: str, named: str | None) -> tuple[tuple[Quantity, ...], str]:
+    """The quantities, and the text column, that a header can stand for."""
+    name = header.name if named is None else named
+    candidates = (BY_NAME[name],) if name in BY_NAME else quantities_for(name)
+    text = text_column_for(name)
+    if named is not None and not candidates and not text:
+        expected = quantity_names() + ", or none"
+        raise BadInput(
+            f"column {header.text!r} named by hand", place=place, found=repr(named), expected=expected
+        )
+    return candidates, text
+
+
+def _stated_unit(header: Header, in_row: str, place: str) -> tuple[str, str]:
+    """Where a unit is stated, and the unit."""
+    if (
+        header.unit
+        and in_row
+        and is_unit(header.unit)
+        and is_unit(in_row)
+        and unit(header.unit) != unit(in_row)
+    ):
+        raise Contradiction(
+            f"unit of column {header.text!r}",
+            place=place,
+            found=f"{header.unit!r} in the header and {in_row!r} in the unit row",
+            expected=f"the same, or --as 'unit:{header.text}=UNIT'",
+        )
+    return (IN_HEADER, header.unit) if header.unit else (IN_ROW if in_row else "", in_row)
+
+
+def _unit_in_cells(header: Header, cells: Sequence[str], place: str) -> str:
+    """The unit that every cell carries ("12.3 Pa"); empty where not every one does.
+
+    Raises
+    ------
+    Contradiction : the cells carry different units.
+    """
+    words: list[str] = []
+    for cell in cells:
+        if not cell.strip() or absence(cell):
+            continue
+        number_unit = part_unit(cell)[1]
+        if not number_unit or not is_unit(number_unit):
+            return ""
+        words.append(number_unit)
+    found = {unit(each): each for each in words}
+    if len(found) > 1:
+        raise Contradiction(
+            f"unit of column {header.text!r}",
+            place=place,
+            found="cells in " + " and in ".join(repr(each) for each in found.values()),
+            expected="one unit in a column",
+        )
+    return words[0] if words else ""
+
+
+def _with_unit(
+    header: Header, column: Column, candidates: tuple[Quantity, ...], words: str, place: str
+) -> Column:
+    if not is_unit(words):
+        raise UnknownUnit(
+            f"unit of column {header.text!r}",
+            place=place,
+            found=repr(words),
+            expected=f"{_examples(candidates)}, or --as 'unit:{header.text}=UNIT'",
+        )
+    known = unit(words)
+    fitting = [each for each in candidates if each.dimension == known.dimension]
+    if not fitting:
+        raise Contradiction(
+            f"unit of column {header.text!r}",
+            place=place,
+            found=f"{known.symbol}, a unit of {known.dimension}",
+            expected=f"{candidates[0].label} in {_examples(candidates)}",
+        )
+    return replace(column, quantity=fitting[0].name, unit=known.symbol)
+
+
+def _examples(candidates: tuple[Quantity, ...]) -> str:
+    dimensions = {each.dimension for each in candidates}
+    return "one of " + ", ".join(each.symbol for each in UNITS if each.dimension in dimensions)
+
+
+def _settle_dp(headers: list[Header], decided: list[Decided]) -> list[Decided]:
+    """Settle whether a bare "Δp" is a nozzle's or the drop of an obstacle.
+
+    It is the drop where another column is the nozzle's for certain, or where the file has the flow but
+    neither nozzles nor a fan's pressure.
+    """
+    drop = BY_NAME["resistance_pressure"]
+    bare_dp = [
+        each.column.quantity == "nozzle_pressure" and drop in quantities_for(header.name)
+        for header, each in zip(headers, decided, strict=True)
+    ]
+    present = {each.column.quantity for each in decided}
+    pairs = list(zip(decided, bare_dp, strict=True))
+    nozzle_is_certain = any(each.column.quantity == "nozzle_pressure" and not open_ for each, open_ in pairs)
+    if not nozzle_is_certain and (present & {"nozzles", "static_pressure"} or "flow" not in present):
+        return decided
+    return [
+        replace(each, column=replace(each.column, quantity=drop.name)) if open_ else each
+        for each, open_ in pairs
+    ]
+
+
+def _one_time(decided: list[Decided]) -> list[Decided]:
+    """Beside a clock the seconds since the start tell nothing more: they are left out."""
+    clock = any(each.column.quantity == TIME and not each.column.unit for each in decided)
+    if not clock:
+        return decided
+    return [
+        Decided(Column(each.column.header, stated=each.column.stated), "beside a clock")
+        if each.column.quantity == TIME and each.column.unit
+        else each
+        for each in decided
+    ]

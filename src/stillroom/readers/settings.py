@@ -1,0 +1,88 @@
+"""The setting that a line of words tells: "Duty: 60 %", "PWM=60%", "Supply 7 V", "n = 1500 rpm", "[Sweep 60 %]".
+
+Only lines that consist of known words, a number and a unit tell one; a humidity of 60 % is no duty.
+"""
+
+from __future__ import annotations
+
+import re
+
+from stillroom.readers.headers import split_header
+from stillroom.readers.numbers import parse_number
+from stillroom.vocabulary import is_unit, plain, to_si, unit
+
+DUTY, VOLTAGE, SPEED = "duty", "voltage", "speed"
+
+_WORDS: dict[str, frozenset[str]] = {
+    DUTY: frozenset({"duty", "pwm", "cycle", "control", "signal", "tastgrad", "tastverhältnis", "rapport",
+                     "cyclique"}),
+    VOLTAGE: frozenset({"voltage", "supply", "u", "volts", "fan", "spannung", "versorgung",
+                        "versorgungsspannung", "tension"}),
+    SPEED: frozenset({"n", "speed", "rpm", "fan", "rotational", "nominal", "drehzahl", "solldrehzahl", "soll",
+                      "vitesse"}),
+}  # fmt: skip
+_GENERAL = frozenset(
+    {"setting", "set", "setpoint", "point", "target", "sweep", "run", "step", "series", "curve", "test", "block",
+     "stufe", "kennlinie", "messreihe", "lauf", "einstellung", "sollwert", "essai", "série", "at", "bei", "à",
+     "no", "nr", "@"}
+)  # fmt: skip
+_BY_DIMENSION = {"ratio": DUTY, "voltage": VOLTAGE, "speed": SPEED}
+_LINE = re.compile(
+    r"(?P<words>[^\d=:]*?(?:\s\d{1,3}(?=\s*[:,=]))?)\s*[:=]?\s*"
+    r"(?P<number>[+\-]?\d+(?:[.,]\d+)?)\s*(?P<unit>[^\s\d.,:=].{0,12}?)(?:\s+(?P<after>[^\d:=]*))?"
+)
+_LONGEST = 120
+_ORNAMENT = " \t[]()<>{}*-=#~|;"
+
+
+def setting_of(text: str) -> dict[str, float]:
+    """The setting that a line tells, in SI: {"duty": 0.6}, {"voltage": 7.0} or {"speed": 25.0}; else {}.
+
+    Parameters
+    ----------
+    text : a title or a "key: value" line. Of a duty and a voltage in one line the duty is the setting,
+        unless it is 100 %.
+    """
+    if len(text) > _LONGEST:
+        return {}
+    found: dict[str, float] = {}
+    for part in re.split(r"[;/|]|,\s+", text.strip(_ORNAMENT)):
+        one = _one(part.strip(_ORNAMENT))
+        if one is None or one[0] in found:
+            return {}
+        found[one[0]] = one[1]
+    return chosen(found)
+
+
+def chosen(found: dict[str, float]) -> dict[str, float]:
+    """Of what is told the one that is the setting: the duty unless it is 100 %, the voltage, the speed."""
+    full = found.get(DUTY) == 1 and VOLTAGE in found
+    order = (VOLTAGE, SPEED) if full else (DUTY, VOLTAGE, SPEED)
+    return next(({name: found[name]} for name in order if name in found), {})
+
+
+def setting_of_note(key: str, value: str) -> dict[str, float]:
+    """The setting that a note tells; the unit may stand in the key ("Duty [%]" with 60)."""
+    header = split_header(key)
+    if header.unit and is_unit(header.unit):
+        return setting_of(f"{header.name}: {value} {header.unit}")
+    return setting_of(f"{key}: {value}")
+
+
+def _one(text: str) -> tuple[str, float] | None:
+    hit = _LINE.fullmatch(text)
+    if hit is None or not is_unit(hit["unit"]):
+        return None
+    known = unit(hit["unit"])
+    name = _BY_DIMENSION.get(known.dimension, "")
+    words = plain(f"{hit['words']} {hit['after'] or ''}").split()
+    if not name or known.symbol == "1" or words == ["fan"] or not all(_fits(word, name) for word in words):
+        return None
+    value = to_si(parse_number(hit["number"], "," if "," in hit["number"] else "."), known.symbol)
+    if value < 0 or (name == DUTY and value > 1):
+        return None
+    return name, value
+
+
+def _fits(word: str, name: str) -> bool:
+    return word in _GENERAL or word in _WORDS[name] or (word.isdigit() and len(word) < 4)
