@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import errno
 import hashlib
 import io
 import re
@@ -47,10 +48,19 @@ _MAGIC: tuple[tuple[bytes, str], ...] = (
     (b"fLaC", "a FLAC sound file"),
     (b"\x7fELF", "a program"),
     (b"MZ\x90", "a program"),
+    (b"<!DOCTYPE", "a web page"),
+    (b"<html", "a web page"),
+    (b"<?xml", "an XML document"),
 )
 
 _CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
-_TEXT_EXPECTED = "a text table (CSV, TSV) or an XLSX workbook"
+_TEXT_EXPECTED = "a text table (CSV, TSV) or a workbook (XLSX, XLS, ODS)"
+
+STILL_OPEN = "still open in another program?"
+"""What may be the matter with a file that is there and can't be read."""
+
+_SHARING = frozenset({errno.EACCES, errno.EPERM, errno.EBUSY, errno.EAGAIN, errno.ETXTBSY, errno.EDEADLK})
+_SHARING_ON_WINDOWS = frozenset({5, 32, 33})
 
 
 @dataclass(frozen=True)
@@ -59,7 +69,8 @@ class Source:
 
     Parameters
     ----------
-    name : the file's name as the user knows it, used in every message.
+    name : the file's name as the user knows it, used in every message; signs that can't be shown (controls,
+        marks that turn the direction of writing) stand there as escapes.
     data : the bytes themselves, or the path where they can be read as often as needed.
     limit : the largest size that is read [bytes].
     """
@@ -67,6 +78,11 @@ class Source:
     name: str
     data: bytes | Path
     limit: int = SIZE_LIMIT
+
+    def __post_init__(self) -> None:
+        """Make the name fit to be shown."""
+        if not self.name.isprintable():
+            object.__setattr__(self, "name", shown(self.name))
 
     @classmethod
     def of_path(cls, path: Path, name: str = "") -> Source:
@@ -243,7 +259,20 @@ class Source:
 
     def _refused(self, problem: OSError | ValueError) -> UnreadableFile:
         reason = getattr(problem, "strerror", None) or str(problem)
+        if _is_held(problem):
+            reason += f" ({STILL_OPEN})"
         return UnreadableFile("file", place=self.name, found=reason, expected="a file that can be read")
+
+
+def shown(words: str) -> str:
+    """Words with signs that can't be shown as escapes."""
+    return "".join(each if each.isprintable() else ascii(each)[1:-1] for each in words)
+
+
+def _is_held(problem: OSError | ValueError) -> bool:
+    """Whether the system refused because a program holds the file, or because nobody may read it."""
+    on_windows = getattr(problem, "winerror", None) in _SHARING_ON_WINDOWS
+    return on_windows or (isinstance(problem, OSError) and problem.errno in _SHARING)
 
 
 def _reason(problem: UnicodeError) -> str:

@@ -134,7 +134,12 @@ def _with_gaps(rows: Iterator[SheetRow]) -> Iterator[SheetRow]:
 
 
 def _sheets(source: Source) -> tuple[_Sheet, ...]:
-    return _parsed(source.name, source.content())
+    sheets = _parsed(source.name, source.content())
+    names = [sheet.name for sheet in sheets]
+    twice = next((name for place, name in enumerate(names) if name in names[:place]), None)
+    if twice is not None:
+        raise damaged(source.name, f"two sheets called {twice!r}", "a workbook")
+    return sheets
 
 
 @lru_cache(maxsize=1)

@@ -14,8 +14,10 @@ FOLDER = "originals"
 LONGEST = 180
 """Longest name under which an original is kept [bytes]."""
 
-_UNSAFE = re.compile(r'[<>:"|?*\\/\x00-\x1f\x7f]')
-_DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+_UNSAFE = re.compile(
+    r'[<>:"|?*\\/\x00-\x1f\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff]'
+)
+_DEVICE = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|com[\d¹²³]|lpt[\d¹²³])\s*(\..*)?", re.IGNORECASE)
 
 
 def digest_of(data: bytes) -> str:
