@@ -15,6 +15,7 @@ from stillroom.lab.facts import CHECK, Gathering
 from stillroom.lab.kept_values import KeptValues, kept_values
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.rig_facts import instrument_facts, rig_facts
+from stillroom.lab.watch_facts import watch_facts
 from stillroom.quality import (
     VERSION,
     Finding,
@@ -24,6 +25,7 @@ from stillroom.quality import (
     check_instruments,
     check_obstacle,
     check_rigs,
+    check_watch,
     prints_of,
 )
 from stillroom.quality.facts import FanFacts
@@ -62,6 +64,9 @@ def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whol
     checked = _checked(gathering, fans, whole=whole)
     shared += check_copies(_prints(lab, graph), _order(graph))
     found = [*checked, *(each for each in shared if whole or set(each.fans) & set(fans))]
+    if whole and _reduced(lab, graph.curves):
+        watched = watch_facts(lab, book, graph, open_blocks(found, book.decisions))
+        found += [each for rig in watched for each in check_watch(rig)]
     return sorted(found, key=lambda each: _consequence(each, values))
 
 

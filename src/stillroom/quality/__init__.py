@@ -9,6 +9,7 @@ from stillroom.quality.checking import (
 )
 from stillroom.quality.copies import Print, check_copies, prints_of
 from stillroom.quality.finding import Finding
+from stillroom.quality.rigs import check_watch
 from stillroom.quality.rules import RULES, Rule, Severity
 
 __all__ = [
@@ -23,5 +24,6 @@ __all__ = [
     "check_instruments",
     "check_obstacle",
     "check_rigs",
+    "check_watch",
     "prints_of",
 ]

@@ -28,22 +28,6 @@ def unregistered(fan: FanFacts) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def both_sides_of_an_event(fan: FanFacts) -> Iterator[Finding]:
-    """Rule 4: mountings before and after an event that changes results are mixed in one number."""
-    for event in fan.events:
-        on_rig = [each for each in fan.mountings if each.date and event.rig in (None, each.rig)]
-        before = [each.name for each in on_rig if each.date < event.time[:10]]
-        after = [each.name for each in on_rig if each.date >= event.time[:10]]
-        if before and after:
-            yield about_fan(
-                4, fan, key_of("event", event.name, judged(fan)),
-                f"{event.text!r} ({event.time[:10]}) lies between {listed(before)} and {listed(after)}",
-                "a bridge: the reference fan measured before and after it",
-                cause="the rig may read otherwise since", place=event.time,
-                test="measure the reference fan now and lay it over its last curve",
-            )  # fmt: skip
-
-
 def low_reynolds(fan: FanFacts) -> Iterator[Finding]:
     """Rule 23: points read through a nozzle below its Reynolds range."""
     runs = [run for each in fan.mountings for run in each.readings]
@@ -202,7 +186,6 @@ def prices(fan: FanFacts) -> Iterator[Finding]:
 
 REGISTER_RULES = (
     unregistered,
-    both_sides_of_an_event,
     low_reynolds,
     few_points,
     air,

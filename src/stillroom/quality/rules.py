@@ -53,8 +53,16 @@ RULES: tuple[Rule, ...] = (
         "ISO/IEC 17025, 6.4 and 6.5 (from memory)",
     ),
     Rule(
-        4, "rig-event", "Mountings of one fan on both sides of an event that changes results", W,
-        "any such event without a bridge", "common practice",
+        3, "reference-check", "No valid reference-fan check that day", B,
+        "no run of the reference fan, two of three beyond 2 s, or an EWMA outside its limits marks; outside 3 s"
+        " blocks the day unless a later check lies inside; nothing is established before ten checks of an era",
+        "check standards and control charts: NIST/SEMATECH e-Handbook, 2.2.2 and 6.3.2 (from memory)",
+    ),
+    Rule(
+        4, "rig-event", "Event that changes results without a bridge", B,
+        "no sample measured before and after it marks, and blocks where one fan lies on both sides; a bridge"
+        " that moves results by more than 5 %, and samples that disagree, mark",
+        "common practice",
     ),
     Rule(
         19, "speed-unsteady", "Speed unsteady over a point or a sweep", B,
@@ -167,6 +175,12 @@ RULES: tuple[Rule, ...] = (
         " flow and pressure coefficients outside those of axial fans, where a mix-up of units or sizes"
         " explains it",
         "physics",
+    ),
+    Rule(
+        45, "eras", "Different eras of a rig without a bridge", B,
+        "fans measured only before an event, others only after it, and no sample in common: they stand in no"
+        " common ranking",
+        "common practice",
     ),
     Rule(
         46, "exclusion", "Exclusion without reason and name, or made after the rank was seen", B,
