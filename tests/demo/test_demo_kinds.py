@@ -98,7 +98,7 @@ def test_fixed_widths_with_thousands_and_local_dates(full_lab: Lab) -> None:
 def test_blocks_repeat_their_headers_and_end_in_means(full_lab: Lab) -> None:
     text = file_of(full_lab[0], of_kind(Kind.BLOCKS)).read_text(encoding="utf-8")
     blocks = [block.splitlines() for block in text.split("\n\n")[1:] if block.strip()]
-    assert len(blocks) in (4, 10)
+    assert len(blocks) in (5, 11)
     assert len({block[1] for block in blocks}) == 1
     for block in blocks:
         assert block[0].startswith("Sweep ")
@@ -115,7 +115,7 @@ def test_one_table_holds_sweeps_up_and_down_with_their_duty(full_lab: Lab) -> No
     lines = file_of(full_lab[0], mounting).read_text(encoding="utf-8-sig").splitlines()
     header = lines[0].split(",")
     rows = [dict(zip(header, line.split(","), strict=True)) for line in lines[1:]]
-    assert len(rows) == 2 * 10 * 13
+    assert len(rows) == (2 * 10 + 1) * 13
     assert {row["PWM frequency [Hz]"] for row in rows} == {"2500"}
     pressures = [float(row["p_s [Pa]"]) for row in rows if row["duty [%]"] == "100"]
     assert pressures[0] > 20 * abs(pressures[12])
@@ -126,7 +126,7 @@ def test_workbooks_hold_sheets_titles_and_dates(full_lab: Lab) -> None:
     folder, _ = full_lab
     mounting = of_kind(Kind.WORKBOOK)
     book = load_workbook(str(file_of(folder, mounting)))
-    assert book.sheet_names == ["Overview", *(f"Sweep {i}" for i in range(1, 11))]
+    assert book.sheet_names == ["Overview", *(f"Sweep {i}" for i in range(1, 12))]
     overview = book.get_sheet_by_name("Overview").to_python()
     days = {row["mounting"]: row["date"] for row in read_table(folder / "mountings.csv")}
     assert date.fromisoformat(days[mounting.name]) in [cell for row in overview for cell in row]

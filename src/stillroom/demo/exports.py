@@ -90,6 +90,7 @@ class Sweep:
     ----------
     rows : readings in SI. columns : in which it is shown. setting : as written down; None for an obstacle.
     start : of its first reading. down : whether it ends at shut-off.
+    again : whether it repeats the mounting's first setting at its end.
     zeros : of the pressure gauge before and after it [Pa], where they were written down.
     """
 
@@ -98,6 +99,7 @@ class Sweep:
     setting: Setting | None
     start: datetime
     down: bool = False
+    again: bool = False
     zeros: tuple[float, float] | None = None
 
 

@@ -40,7 +40,7 @@ def fault_records(mounting: Mounting, saved: tuple[Saved, ...]) -> Iterator[Faul
         yield _record(
             mounting, all_files, "swapped settings", f"the files of {words} are exchanged",
             f"the sweeps at {words} were saved under each other's name", "", None,
-            "speeds at these two settings", "exchange the two files' settings", 41, "exchanged",
+            "speeds at these two settings", "exchange the two files' settings", 29, "under each other's setting",
         )  # fmt: skip
     if mounting.frequency != PWM_FREQUENCY:
         yield _record(
@@ -139,7 +139,7 @@ def _gauge_fault(mounting: Mounting, wrong: Disturbance, files: tuple[str, ...],
             mounting, files, "zero drift", "the pressure zero moved within the sweep",
             f"the gauge's zero moved by {wrong.zero_drift:g} Pa from the first to the last point",
             "static_pressure", None, "pressure at free delivery of this sweep", _EXCLUDE_SWEEP,
-            26, "zero", setting,
+            26, "the gauge drifts", setting,
         )  # fmt: skip
     share = f"{100 * wrong.slowing:.0f} %"
     return _record(

@@ -38,6 +38,9 @@ ZERO_NOISE = 0.015
 NAMES = "{date} {any}/{fan} {sample} {mounting} {duty}pct"
 """How the whole round's files are named that no row of the run table speaks of."""
 
+REPEATED = "_repeat"
+"""What the name of a file ends in whose sweep repeats the first."""
+
 One = Callable[[Path, Sweep, Head], None]
 Many = Callable[[Path, Sequence[Sweep], Head], None]
 
@@ -96,7 +99,8 @@ def save_mounting(
     saved = []
     for each in sweeps:
         assert each.setting is not None
-        file = f"{place}{'/' if not plan.full else ' '}{each.setting.name}.{suffix}"
+        repeated = REPEATED if each.again else ""
+        file = f"{place}{'/' if not plan.full else ' '}{each.setting.name}{repeated}.{suffix}"
         write_one(folder / file, each, head)
         saved.append(Saved(file, None, each))
     return tuple(saved)
@@ -119,19 +123,29 @@ def _sweeps(chamber: Chamber, plan: Round, mounting: Mounting, sample: Fan, date
     begun = datetime.fromisoformat(date) + timedelta(
         hours=9, minutes=round(420 * plan.share_of_day(mounting))
     )
-    for i, setting in enumerate(plan.settings(sample, mounting)):
-        for down in (False, True) if mounting.turns else (False,):
-            rows = _rows(chamber, plan, mounting, mounted, setting, i + 0.37 * order, down)
-            start = begun + timedelta(minutes=9 * i + (4 if down else 0))
-            zeros = _zeros(chamber, plan, mounting, setting)
-            yield Sweep(rows, _columns(mounting, setting), setting, start, down, zeros)
+    settings = plan.settings(sample, mounting)
+    turns = [
+        (each, down, False) for each in settings for down in ((False, True) if mounting.turns else (False,))
+    ]
+    if plan.full and mounting.rig == "chamber" and not mounting.check:
+        turns.append((settings[0], False, True))
+    for i, (setting, down, again) in enumerate(turns):
+        place = len(settings) if again else settings.index(setting)
+        name = f"{mounting.name} {setting.name}" + (" down" if down else " again" if again else "")
+        turn = (place + 0.37 * order + (0.8 if down else 0.0)) * 0.618034 % 1.0
+        rows = _rows(chamber, plan, mounting, mounted, setting, name, turn, down=down)
+        zeros = _zeros(chamber, plan, mounting, setting, name)
+        start = begun + timedelta(minutes=5 * i)
+        yield Sweep(rows, _columns(mounting, setting), setting, start, down, again, zeros)
 
 
-def _zeros(chamber: Chamber, plan: Round, mounting: Mounting, setting: Setting) -> tuple[float, float] | None:
+def _zeros(
+    chamber: Chamber, plan: Round, mounting: Mounting, setting: Setting, name: str
+) -> tuple[float, float] | None:
     """The pressure gauge's zeros before and after a sweep, where the round writes them down."""
     if not plan.full or mounting.rig == "duct":
         return None
-    draws = Draws(chamber.seed, f"zeros {mounting.name} {setting.name}")
+    draws = Draws(chamber.seed, f"zeros {name}")
     before = chamber.zero(mounting.day) + draws.normal(ZERO_NOISE)
     return before, before + mounting.wrong(setting.value).zero_drift + draws.normal(ZERO_NOISE)
 
@@ -142,15 +156,16 @@ def _rows(
     mounting: Mounting,
     mounted: Fan,
     setting: Setting,
+    name: str,
     turn: float,
+    *,
     down: bool,
 ) -> tuple[Row, ...]:
-    name = f"{mounting.name} {setting.name}" + (" down" if down else "")
     occasion = Occasion(
         name=name,
         day=mounting.day,
         air=room_air(chamber.seed, mounting.day, name),
-        stagger=(turn * 0.618034 + (0.5 if down else 0.0)) % 1.0,
+        stagger=turn,
         points=plan.points,
         down=down,
         nozzle_factor=plan.nozzle_factor(mounting),

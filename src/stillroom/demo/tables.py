@@ -156,10 +156,13 @@ def write_claims(
     false = []
     for fan in fans:
         draws = Draws(seed, f"box {fan.name}")
-        airflow, pressure = fan.flow(1.0, fan.full_speed), fan.pressure(0.0, fan.full_speed)
+        airflow, pressure = (
+            fan.flow(1.0, fan.full_speed),
+            fan.pressure(0.0, fan.loaded_speed(fan.full_speed, 0.0)),
+        )
         optimism = boast = draws.between(1.0, 1.03)
         if faults and fan.name == CLAIMED_TOO_HIGH:
-            optimism = boast = EXCESS
+            optimism = EXCESS
             false.append(FalseClaim(fan.name, "flow", airflow * EXCESS, airflow))
         if faults and full and fan.name == CLAIMED_TOO_STRONG:
             boast = TOO_STRONG

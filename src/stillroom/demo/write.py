@@ -160,10 +160,8 @@ def _write_obstacle(
 
 def _run_lines(mounting: Mounting, saved: tuple[Saved, ...]) -> Iterator[RunLine]:
     """The rows of the run table for a mounting's files; none where their names say it all."""
-    if mounting.kind is Kind.NAMED:
-        return
     for each in saved:
-        if each.part not in (None, 1):
+        if each.part not in (None, 1) or (mounting.kind is Kind.NAMED and not each.sweep.again):
             continue
         setting = each.sweep.setting if each.part is None else None
         yield RunLine(
