@@ -125,6 +125,25 @@ def with_interval(value: float, low: float | None, high: float | None, unit: str
     return f"{with_unit(number(value, places), unit)} ({number(low, places)} to {number(high, places)})"
 
 
+def significant(value: float, low: float, high: float, unit: str) -> str:
+    """A small or large coefficient with its 95 % interval, to two significant digits of it, by powers of ten
+    where it is far from one: "1.15 · 10⁻³ Pa/(m³/h)² (1.12 to 1.18 · 10⁻³)".
+    """
+    _finite(value, low, high)
+    power = math.floor(math.log10(abs(value))) if value else 0
+    power = 0 if -2 <= power <= 3 else power
+    scale = 10.0**-power
+    times = f" · 10{str(power).translate(_RAISED)}" if power else ""
+    if low == high:
+        return with_unit(f"{bare(value * scale)}{times}", unit)
+    places = places_for((high - low) / 2 * scale)
+    one, least, most = (number(each * scale, places) for each in (value, low, high))
+    return f"{with_unit(one + times, unit)} ({least} to {most}{times})"
+
+
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
 def spread(low: float, high: float, unit: str) -> str:
     """A range of values: "39 to 48 m³/h", to two significant digits of its width."""
     if low == high:
@@ -305,3 +324,43 @@ def collapse_alt(fan: str, sweeps: int, mountings: int, residual: str, held: Seq
     if held:
         parts.append(f"held, not used in the fit: {listed(held)}")
     return " ".join(sentence(each) for each in parts if each)
+
+
+def panels_alt(what: str, fans: int, panels: Sequence[tuple[str, str]]) -> str:
+    """Alt text of small multiples: what, how many fans, and what each panel shows.
+
+    Parameters
+    ----------
+    panels : (obstacle, the range of values and which fans may be the best).
+    """
+    parts = [
+        f"Small multiples of {what}: {plural(fans, 'fan')} through {plural(len(panels), 'obstacle')}, one axis"
+    ]
+    parts += [f"through {obstacle}: {said}" for obstacle, said in panels]
+    return " ".join(sentence(each) for each in parts)
+
+
+def obstacles_alt(obstacles: Sequence[tuple[str, str]]) -> str:
+    """Alt text of resistance curves: each obstacle with its drop at the greatest flow read."""
+    parts = [f"Pressure drop against airflow of {plural(len(obstacles), 'obstacle')}"]
+    parts += [f"{isolate(name)}: {said}" for name, said in obstacles]
+    return " ".join(sentence(each) for each in parts)
+
+
+def claims_alt(counts: str, claims: Sequence[str]) -> str:
+    """Alt text of claims: how many have which verdict, then each."""
+    parts = [f"What boxes claim beside what was measured: {counts}", *claims]
+    return " ".join(sentence(each) for each in parts)
+
+
+def control_alt(what: str, checks: int, signals: Sequence[str], events: Sequence[str]) -> str:
+    """Alt text of a control chart: what is watched, how many checks, what they signal, what the log holds.
+
+    Parameters
+    ----------
+    signals, events : each with its date.
+    """
+    parts = [f"Control chart of {what}: {plural(checks, 'check')}"]
+    parts.append(f"signals: {'; '.join(signals)}" if signals else "no signal")
+    parts += [f"events: {'; '.join(events)}"] if events else []
+    return " ".join(sentence(each) for each in parts)

@@ -64,6 +64,8 @@ def value_words(bar: Bar) -> str:
     """A bar's number with honest digits, and the sign of a bound before it; nothing where there is no value."""
     if bar.is_missing:
         return ""
+    if bar.is_range and bar.low is not None and bar.high is not None:
+        return wording.spread(bar.low, bar.high, "").replace(" to ", "–")
     number = wording.rounded(bar.value, bar.low, bar.high)
     return f"{bar.bound.value}{wording.NARROW}{number}" if bar.bound.value else number
 

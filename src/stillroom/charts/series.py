@@ -36,6 +36,7 @@ class Bar:
     accent : the fan under review.
     bound : the value is only a limit.
     is_legacy : a finished number without raw data: drawn with an open bar, and its word in `note`.
+    is_range : one value would be a lie: low to high is the range, drawn and written as one.
     is_missing : there is no value; the row keeps its place with `note` as the reason.
     """
 
@@ -50,6 +51,7 @@ class Bar:
     bound: Bound = Bound.NONE
     is_legacy: bool = False
     is_missing: bool = False
+    is_range: bool = False
 
     def __post_init__(self) -> None:
         thing = f"bar of {self.label!r}"
@@ -57,6 +59,8 @@ class Bar:
         if self.value < 0:
             raise BadInput(thing, found=repr(self.value), expected="zero or more: a bar starts at zero")
         interval(thing, self.low, self.high)
+        if self.is_range and self.low is None:
+            raise BadInput(thing, found="a range without ends", expected="low and high")
 
 
 @dataclass(frozen=True)

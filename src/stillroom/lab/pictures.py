@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from stillroom import wording
@@ -9,18 +10,15 @@ from stillroom.charts.draw import draw
 from stillroom.charts.further_series import Chart
 from stillroom.charts.series import Bar, RankedBars
 from stillroom.charts.series import Bound as DrawnBound
-from stillroom.compare.candidates import Bound
+from stillroom.compare.candidates import Bound, How
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
-from stillroom.errors import UnknownThing
+from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import versions
 from stillroom.lab.book import Book
-from stillroom.lab.curve_pictures import collapse, curves
 from stillroom.lab.picture_words import footer, plain_name
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
-
-__all__ = ["bars", "collapse", "curves", "ranking_words", "save"]
 
 
 def condition_words(found: Ranking) -> str:
@@ -45,9 +43,15 @@ def bars(
 
     Raises
     ------
-    UnknownThing : the fan under review isn't in the ranking.
+    UnknownThing : the fan under review isn't in the ranking. NotPossible : no fan could be ranked; with why.
     """
     names = [each.fan for each in found.standings]
+    if not names:
+        raise NotPossible(
+            f"bars of {measure.name}",
+            found="no fan that could be ranked" + _whys(found),
+            expected="one or more",
+        )
     if fan and fan not in names:
         raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan that can be ranked")
     shown = list(found.standings[:fans])
@@ -58,13 +62,12 @@ def bars(
     unit = found.unit
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
-        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}, at 1.2 kg/m³"
-        + (f", {found.conditions['size']} fans" if found.conditions["size"] else "")
+        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}{subtitle_words(found)}"
         + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
         footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
         unit=unit,
-        bars=tuple(_bar(each, len(found.best), each.fan in found.best, each.fan == fan) for each in shown),
+        bars=tuple(bar_of(each, found, fan) for each in shown),
         excluded=tuple((each.fan, each.why) for each in found.excluded),
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
@@ -79,25 +82,53 @@ def _basis(shown: list[Standing]) -> str:
     return f"{wording.plural(samples, 'sample')}, {wording.plural(mountings, 'mounting')}, lines show 95 %"
 
 
-def _bar(each: Standing, tied: int, best: bool, accent: bool) -> Bar:
-    note = ", ".join(_notes(each))
+def bar_of(each: Standing, found: Ranking, fan: str = "") -> Bar:
+    """A standing as a bar; `fan` is the one under review."""
+    best, is_legacy = each.fan in found.best, each.how is How.LEGACY
+    ends = [max(0.0, end) if math.isfinite(end) else None for end in (each.low, each.high)]
+    whole = None not in ends
     return Bar(
         label=each.fan,
         value=max(0.0, each.value),
-        low=max(0.0, each.low),
-        high=max(0.0, each.high),
-        mark_word=wording.mark_for(tied) if best else "",
+        low=ends[0] if whole else None,
+        high=ends[1] if whole else None,
+        mark_word=wording.mark_for(len(found.best)) if best else "",
         is_leader_tied=best,
-        note=note,
-        accent=accent,
+        note=", ".join(_notes(each)),
+        accent=each.fan == fan,
         bound={Bound.AT_LEAST: DrawnBound.AT_LEAST, Bound.AT_MOST: DrawnBound.AT_MOST}.get(
             each.bound, DrawnBound.NONE
         ),
+        is_legacy=is_legacy,
+        is_range=each.bound is Bound.RANGE,
     )
 
 
-ON_THE_BAR = ("not unique", "on a rising branch", "extrapolated", "open finding")
+def subtitle_words(found: Ranking) -> str:
+    """The air, the size class and what was modelled, as a subtitle goes on."""
+    told = found.conditions
+    parts = [
+        f"at {told['density']}",
+        f"{told['size']} fans" if told["size"] else "",
+        told.get("modelled") or "",
+    ]
+    return "".join(f", {each}" for each in parts if each)
+
+
+def _whys(found: Ranking) -> str:
+    """Why each fan is left out, those with one reason together."""
+    reasons: dict[str, list[str]] = {}
+    for each in found.excluded:
+        reasons.setdefault(each.why, []).append(each.fan)
+    said = "; ".join(f"{wording.listed(fans, most=6)}: {why}" for why, fans in reasons.items())
+    return f" ({said})" if said else ""
+
+
+ON_THE_BAR = ("not unique", "on a rising branch", "extrapolated", "open finding", "sweeps up and down differ")
 """The marks that a reader of a chart must see; the others stand in the table."""
+
+ALSO_ON_THE_BAR = ("bridged", "another era", "from era")
+"""Beginnings of marks that a reader must see: a value from before a change of the rig."""
 
 
 ASSUMED = ("bench accuracy not told", "air not recorded", "stated bench accuracy")
@@ -115,19 +146,24 @@ def _assumed(shown: list[Standing]) -> str:
 
 
 def _notes(each: Standing) -> list[str]:
-    words = [] if each.samples > 1 else ["1 sample"]
-    return words + [mark for mark in each.marks if mark in ON_THE_BAR]
+    """What stands at a fan's bar: what it rests on, where that is little, and the marks that must be seen."""
+    words = ["legacy number"] if each.how is How.LEGACY else ["1 sample"] if each.samples == 1 else []
+    marks = [mark for mark in each.marks if mark in ON_THE_BAR or mark.startswith(ALSO_ON_THE_BAR)]
+    return list(dict.fromkeys(words + marks))
+
+
+def _ends(each: Standing) -> tuple[float | None, float | None]:
+    """The ends of an interval; None where an end is open."""
+    return (each.low, each.high) if math.isfinite(each.low) and math.isfinite(each.high) else (None, None)
 
 
 def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str], fan: str) -> str:
     what = f"{measure.title.lower()} {condition_words(found).lower()}"
-    values = [
-        (each.fan, wording.with_interval(each.value, each.low, each.high, found.unit)) for each in shown
-    ]
+    values = [(each.fan, wording.with_interval(each.value, *_ends(each), found.unit)) for each in shown]
     reviewed = next((each for each in shown if each.fan == fan), None)
     said = None
     if reviewed is not None:
-        value = wording.with_interval(reviewed.value, reviewed.low, reviewed.high, found.unit)
+        value = wording.with_interval(reviewed.value, *_ends(reviewed), found.unit)
         said = (reviewed.fan, wording.rank_range(*reviewed.rank), value)
     return wording.ranking_alt(what, values, tied, said, [each.fan for each in found.excluded])
 

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
+from typing import Any
 
+from stillroom.charts.draw import draw
 from stillroom.charts.further_series import Chart
-from stillroom.errors import BadInput
-from stillroom.lab import pictures
-from stillroom.lab.book import open_book
+from stillroom.charts.layout import Layout
+from stillroom.errors import BadInput, NotPossible
+from stillroom.lab import claim_pictures, multiples, pictures
+from stillroom.lab.book import Book, open_book
+from stillroom.lab.claims import check_claims
+from stillroom.lab.collapse_pictures import collapse
+from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.obstacle_pictures import obstacle_curves
+from stillroom.lab.ranking import Asked
+from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
-from stillroom.verbs.doors import open_lab, quantity, up_to_date
-from stillroom.verbs.said import Said
+from stillroom.verbs.doors import open_lab, up_to_date
+from stillroom.verbs.said import Said, Table
 
 
 class Kind(StrEnum):
@@ -21,18 +32,57 @@ class Kind(StrEnum):
     BARS = "bars"
     CURVES = "curves"
     COLLAPSE = "collapse"
+    OBSTACLES = "obstacles"
+    MULTIPLES = "multiples"
+    CARDS = "cards"
+    CLAIMS = "claims"
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a chart is asked for.
+
+    Parameters
+    ----------
+    question : measure, condition, size and fans. through : obstacles, as told. fan : under review.
+    fans : how many at most, 0 for as many as the kind holds. claimed : a quantity of claims, or "".
+    """
+
+    question: Asked
+    through: tuple[str, ...]
+    fan: str
+    fans: int
+    progress: Progress
+
+
+@dataclass(frozen=True)
+class Made:
+    """Charts with the names of their files, and what else is to be said."""
+
+    charts: tuple[tuple[Chart, str], ...]
+    layouts: tuple[Layout, ...] = (Layout.WIDE,)
+    tables: tuple[tuple[str, Table], ...] = ()
+    lines: tuple[str, ...] = ()
+    data: tuple[tuple[str, Any], ...] = ()
 
 
 def chart(
     kind: Kind = Kind.BARS,
     *,
-    measure: str = "airflow",
+    measure: str = "",
     through: tuple[str, ...] = (),
     speed: str = "",
+    duty: str = "",
+    volts: str = "",
+    beside: int = 1,
+    tiles: float = 1.0,
+    push_pull: str = "",
+    altitude: str = "",
+    air: str = "",
     size: str = "",
     only: tuple[str, ...] = (),
     fan: str = "",
-    fans: int = 10,
+    fans: int = 0,
     out: Path | None = None,
     lab: Path | None = None,
     progress: Progress = silent,
@@ -41,39 +91,141 @@ def chart(
 
     Parameters
     ----------
-    kind : bars (fans in order), curves (pressure against flow with load lines) or collapse (all sweeps on one).
-    measure : of the bars.
-    through : obstacles; one for bars, any number for curves.
+    kind : bars (fans in order), curves (pressure against flow with load lines), collapse (all sweeps on one),
+        obstacles (their pressure drop against flow), multiples (bars through each obstacle, as panels), cards
+        (the same, one card each, 16:9 and square) or claims (the box against what was measured).
+    measure : of bars, multiples and cards; airflow where none is given.
+    through : obstacles; one for bars, any number for the others; multiples and cards take `references` of
+        lab.toml where none is given, obstacles draws all.
     speed : a given speed, such as '1500 rpm'; full setting where none is given.
+    duty : a given duty, such as '40 %'.
+    volts : a given voltage, such as '7 V'.
+    beside : that many equal fans side by side.
+    tiles : the obstacle's area in measured pieces.
+    push_pull : interaction factor of two fans behind each other, such as 0.85 or '0.85 ± 0.05'.
+    altitude : of the room above the sea, such as '1600 m'.
+    air : temperature of the room's air, such as '35 °C'.
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
     fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
-    fans : how many bars at most, best first (10 for video).
+    fans : how many fans at most, best first; 10 for bars and cards where none is given.
     out : the folder for the files; charts/ in the lab where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
-    if not 1 <= fans <= 30:
-        raise BadInput("--fans", found=str(fans), expected="a number of bars from 1 to 30")
+    if not 0 <= fans <= 30:
+        raise BadInput("--fans", found=str(fans), expected="a number of fans from 1 to 30")
     if kind is Kind.BARS and len(through) > 1:
         raise BadInput("--through", found=", ".join(through), expected="one obstacle for bars")
-    picture: Chart
+    question = asked(
+        measure or "airflow", through[0] if through else "", speed, size, only, duty=duty, volts=volts,
+        beside=beside, tiles=tiles, push_pull=push_pull, altitude=altitude, air=air,
+    )  # fmt: skip
     with open_lab(lab) as opened:
-        if kind is Kind.BARS:
-            question = asked(measure, through[0] if through else "", speed, size, only)
-            found = ranking(opened, question, progress)
-            words = pictures.described(open_book(opened), question.condition.obstacle)
-            picture, name = pictures.bars(opened.settings, found, question.measure, fan, fans, words)
-        else:
-            book, graph, _ = up_to_date(opened, progress)
-            if kind is Kind.CURVES:
-                given = quantity(speed, "--speed", "speed", "rpm")
-                picture, name = pictures.curves(opened, book, graph, only, fan, through, given)
-            else:
-                picture, name = pictures.collapse(opened, book, graph, fan)
+        made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress))
         folder = out or opened.path / "charts"
-    files = pictures.save(picture, folder, name)
+    files = [
+        file for picture, name in made.charts for file in draw(picture, folder, name, layouts=made.layouts)
+    ]
+    return _said(made, files)
+
+
+def _said(made: Made, files: list[Path]) -> Said:
+    pictures_made = [picture for picture, _ in made.charts]
+    titles = [f"{each.title}." for each in pictures_made]
+    alts = [each.alt for each in pictures_made if each.alt]
+    told = [{"title": each.title, "alt": each.alt, "notes": _notes(each)} for each in pictures_made]
+    first = told[0]
     return Said(
-        f"{picture.title}.",
-        lines=tuple(str(each) for each in files) + ((picture.alt,) if picture.alt else ()),
-        data={"files": [str(each) for each in files], "title": picture.title, "alt": picture.alt},
+        titles[0],
+        tables=made.tables,
+        lines=(*titles[1:], *made.lines, *(note for each in told for note in each["notes"]),
+               *(str(each) for each in files), *alts),
+        data={"files": [str(each) for each in files], **first, "charts": told, **dict(made.data)},
+    )  # fmt: skip
+
+
+def _notes(picture: Chart) -> list[str]:
+    """What stands under a chart besides its footer: said in the answer too."""
+    return list(getattr(picture, "notes", ()))
+
+
+# --- the kinds --------------------------------------------------------------------------------------------
+
+
+def _bars(lab: Lab, wish: Wish) -> Made:
+    found = ranking(lab, wish.question, wish.progress)
+    words = pictures.described(open_book(lab), wish.question.condition.obstacle)
+    picture = pictures.bars(lab.settings, found, wish.question.measure, wish.fan, wish.fans or 10, words)
+    return Made((picture,))
+
+
+def _curves(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    condition = replace(wish.question.condition, obstacle="")
+    picture, name = curves(lab, book, graph, wish.question.only, wish.fan, wish.through, condition)
+    left = "" if wish.question.only or wish.fan else picture.subtitle.rpartition("; ")[2]
+    said = (f"Drawn: {left}; --only NAME draws others.",) if "fans" in left else ()
+    return Made(((picture, name),), lines=said)
+
+
+def _collapse(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((collapse(lab, book, graph, wish.fan),))
+
+
+def _obstacles(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((obstacle_curves(lab, book, graph, wish.through),))
+
+
+def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Any]]:
+    """One ranking through each obstacle: those that are named, else the lab's references."""
+    through = wish.through or lab.settings.references
+    if len(through) < 2:
+        raise NotPossible("panels", found=f"{len(through)} obstacles", expected=(
+            "two or more: `references` in lab.toml, or --through once for each"))  # fmt: skip
+    question = wish.question
+    found = [
+        ranking(lab, replace(question, condition=replace(question.condition, obstacle=each)), wish.progress)
+        for each in through
+    ]
+    return open_book(lab), found
+
+
+def _multiples(lab: Lab, wish: Wish) -> Made:
+    book, found = _rankings(lab, wish)
+    picture = multiples.panels(book, found, wish.question.measure, wish.fan, wish.fans)
+    return Made((picture,), (Layout.ARTICLE, Layout.WIDE))
+
+
+def _cards(lab: Lab, wish: Wish) -> Made:
+    book, found = _rankings(lab, wish)
+    made = multiples.cards(book, found, wish.question.measure, wish.fan, wish.fans or 10)
+    return Made(tuple(made), (Layout.WIDE, Layout.SQUARE))
+
+
+def _claims(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    only = wish.question.only or ((wish.fan,) if wish.fan else ())
+    checks = check_claims(lab, book, graph, only=only, progress=wish.progress)
+    picture = claim_pictures.claim_chart(book, checks)
+    table = Table(
+        claim_pictures.HEADERS, tuple(claim_pictures.claim_cells(each) for each in checks), right=(6,)
     )
+    return Made(
+        (picture,),
+        tables=(("", table),),
+        lines=(f"Verdicts: {claim_pictures.claim_counts(checks)}.",),
+        data=(("claims", [claim_pictures.claim_data(each) for each in checks]),),
+    )
+
+
+_KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
+    Kind.BARS: _bars,
+    Kind.CURVES: _curves,
+    Kind.COLLAPSE: _collapse,
+    Kind.OBSTACLES: _obstacles,
+    Kind.MULTIPLES: _multiples,
+    Kind.CARDS: _cards,
+    Kind.CLAIMS: _claims,
+}
