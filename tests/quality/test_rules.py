@@ -12,7 +12,6 @@ from reviewed import Reviewed
 from stillroom.quality import RULES, Finding, Severity, check_fan, check_instruments
 from stillroom.quality.causes import CATALOGUE, cause_of
 from stillroom.quality.facts import ClaimFacts, FanFacts, InstrumentFacts, MountingFacts, RunFacts
-from stillroom.records.acts import Event
 from stillroom.records.products import Claim, Price
 
 Change = Callable[[RunFacts], RunFacts]
@@ -273,15 +272,6 @@ def test_absence_is_a_mark_and_never_a_block(clean: Reviewed) -> None:
     assert {each.rule for each in found} == {1, 40, 48, 49}
     assert all(each.severity is Severity.MARKS and each.mountings == () for each in found)
     assert "date or region" in next(each.found for each in found if each.rule == 48)
-
-
-def test_an_event_counts_only_with_mountings_on_both_sides(clean: Reviewed) -> None:
-    fan = clean.facts["Bracken"]
-    for time, count in (("2026-01-01T09:00", 0), ("2026-03-05T09:00", 1), ("2026-12-01T09:00", 0)):
-        event = Event(time=time, text="nozzle cleaned", rig="chamber", changes_results=True)
-        assert len(of_rule(replace(fan, events=(event,)), 4)) == count
-    elsewhere = Event(time="2026-03-05T09:00", text="moved", rig="duct", changes_results=True)
-    assert of_rule(replace(fan, events=(elsewhere,)), 4) == []
 
 
 def claim(fan: FanFacts, quantity: str) -> ClaimFacts:

@@ -16,7 +16,15 @@ from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.ranking import Asked, Field, conditions_of, fan_cases, field_of, spreads_of
+from stillroom.lab.ranking import (
+    Asked,
+    Field,
+    brought_over,
+    conditions_of,
+    fan_cases,
+    field_of,
+    spreads_of,
+)
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import load_of
 from stillroom.lab.valuing import mounting_values, spread_name
@@ -125,25 +133,28 @@ def answer(
     numbers: list[Number] = []
     spreads: dict[str, Spreads] = {}
     fields: list[Field] = []
+    eras: dict[str, str | int | float | bool | None] = {}
     for measure in _measures(condition):
         name = measure.name
         asked = Asked(measure, condition, size, (fan,))
         field = field_of(book, graph, asked)
         nodes = [each for group in field.nodes.values() for each in group]
         values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
-        cases, failed = fan_cases(lab, book, field, values, blocked or {}, agree=False)
-        lab.put_results([each.kept for each in cases])
+        bridging = brought_over(lab, book, graph, field, values, blocked or {})
+        cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging, agree=False)
+        lab.put_results([*bridging.made, *(each.kept for each in cases)])
+        eras |= bridging.conditions
         fields.append(field)
         if cases:
             numbers.append(_number(measure, cases[0].candidate))
-            spreads[name] = spreads_of(lab, book, field, values, blocked or {}, agree=False)
+            spreads[name] = spreads_of(lab, book, field, values, blocked or {}, bridging, agree=False)
         else:
             why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
             numbers.append(Number(measure, None, None, None, How.UNKNOWN, why=why))
     several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
     points = _points(lab, fields[0], spreads) if several else ()
     told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0])
-    return Answer(fan, told, tuple(numbers), points)
+    return Answer(fan, told | eras, tuple(numbers), points)
 
 
 def _measures(condition: Condition) -> list[Measure]:

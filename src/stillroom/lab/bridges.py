@@ -35,6 +35,7 @@ class Bridging:
     carried : the bridges that carry mountings over.
     unbridged : {mounting: why it takes no part}. doubts : {mounting: event of the same day}.
     notes : the bridges used, as a ranking tells of them. made : the same as results to be kept.
+    unchecked : {mounting: mark} of those that lean on no check of the rig.
     """
 
     targets: Mapping[str, Era] = field(default_factory=dict)
@@ -43,14 +44,15 @@ class Bridging:
     doubts: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[BridgeNote, ...] = ()
     made: tuple[Result, ...] = ()
+    unchecked: Mapping[str, str] = field(default_factory=dict)
 
-    def said_of(self, nodes: Sequence[CurveNode], unchecked: Mapping[str, str]) -> Iterable[str]:
-        """What must be said beside a number that rests on mountings.
+    @property
+    def conditions(self) -> dict[str, str | int | float | bool | None]:
+        """The era that values are brought to, of each rig that has several, as a ranking tells it."""
+        return {"era": "; ".join(each.words for each in self.targets.values())} if self.targets else {}
 
-        Parameters
-        ----------
-        nodes : the fan's mountings. unchecked : {mounting: mark} of those that lean on no check of the rig.
-        """
+    def said_of(self, nodes: Sequence[CurveNode]) -> Iterable[str]:
+        """What must be said beside a number that rests on a fan's mountings."""
         if any(node.subject in self.unbridged for node in nodes):
             yield "mountings of another era left out"
         for name in (node.subject for node in nodes if node.subject not in self.unbridged):
@@ -58,8 +60,8 @@ class Bridging:
                 yield "bridged"
             if name in self.doubts:
                 yield f"same day as {self.doubts[name]}: counted as after it"
-            if name in unchecked:
-                yield unchecked[name]
+            if name in self.unchecked:
+                yield self.unchecked[name]
 
 
 NO_BRIDGES = Bridging()
@@ -68,8 +70,9 @@ NO_BRIDGES = Bridging()
 
 @dataclass(frozen=True)
 class _OfRig:
-    """The bridges of one rig to its target era: each with its key and what is kept of it."""
+    """The bridges of one rig to its target era, by era, and what is kept of each."""
 
+    target: Era
     bridges: Mapping[int, Bridge]
     kept: Mapping[int, Result]
 
@@ -87,8 +90,10 @@ def bring_over(
 ) -> Bridging:
     """Bring the mountings of a ranking to the latest era of their rigs.
 
-    Mountings that an open finding blocks choose no era and serve no bridge; where none leads from theirs they
-    stay as they are, as they are marked already.
+    The latest era is that of all fans that were measured in the same way, whichever of them are asked for: so
+    a fan has one number. Where nothing leads to it, it is the latest of the mountings given. The reference fan,
+    and mountings that an open finding blocks, choose no era; the blocked ones serve no bridge either, and where
+    none leads from their era they stay as they are, since they are marked already.
 
     Parameters
     ----------
@@ -96,31 +101,55 @@ def bring_over(
     mounting_sd : relative spread between mountings [1].
     """
     eras = Eras(book)
-    if not any(len(eras.of_rig(rig)) > 1 for rig in {_rig(each) for each in nodes}):
+    rigs = sorted({_rig(each) for each in nodes if len(eras.of_rig(_rig(each))) > 1})
+    if not rigs:
         return NO_BRIDGES
-    sound = [each for each in nodes if each.subject not in blocked and not values[each.subject].failed]
-    targets = {rig: era for rig, era in eras.latest(sound).items() if len(eras.of_rig(rig)) > 1}
-    found = {
-        rig: _of_rig(lab, graph, question, nodes, target, eras, blocked, mounting_sd)
-        for rig, target in targets.items()
-        if any(_rig(each) == rig and eras.of(each) != target for each in nodes)
-    }
+    latest = eras.latest(_choosing(book, graph, nodes, blocked))
+    found: dict[str, _OfRig] = {}
+    for rig in rigs:
+        own = [each for each in nodes if _rig(each) == rig]
+        sound = {eras.of(each) for each in own
+                 if each.subject not in blocked and not values[each.subject].failed}  # fmt: skip
+        for target in filter(None, (latest.get(rig), max(sound, key=_number, default=None))):
+            found[rig] = _of_rig(lab, graph, question, own, target, eras, blocked, mounting_sd)
+            if any(each == target or each.number in found[rig].bridges for each in sound):
+                break
     over: dict[str, Bridge] = {}
     keys: dict[str, str] = {}
     unbridged: dict[str, str] = {}
     for each in nodes:
         era = eras.of(each)
-        if era.rig not in found or era == targets[era.rig]:
+        of_rig = found.get(era.rig)
+        if of_rig is None or era == of_rig.target:
             continue
-        rig = found[era.rig]
-        if era.number in rig.bridges:
-            over[each.subject], keys[each.subject] = rig.bridges[era.number], rig.kept[era.number].key
+        if era.number in of_rig.bridges:
+            over[each.subject], keys[each.subject] = of_rig.bridges[era.number], of_rig.kept[era.number].key
         elif each.subject not in blocked:
-            unbridged[each.subject] = _why(book, graph, era, targets[era.rig], eras, mounting_sd)
+            unbridged[each.subject] = _why(book, graph, era, of_rig.target, eras, mounting_sd)
     doubts = {each.subject: doubt for each in nodes if (doubt := eras.placing(each).doubt)}
     used = set(keys.values())
-    made = tuple(each for rig in found.values() for each in rig.kept.values() if each.key in used)
+    made = tuple(kept for of_rig in found.values() for kept in of_rig.kept.values() if kept.key in used)
+    targets = {rig: of_rig.target for rig, of_rig in found.items()}
     return Bridging(targets, Carried(over, keys), unbridged, doubts, tuple(map(_note, made)), made)
+
+
+def _choosing(
+    book: Book, graph: Graph, nodes: Sequence[CurveNode], blocked: Mapping[str, str]
+) -> list[CurveNode]:
+    """The mountings that say which era is the latest."""
+    reference = reference_name(book, graph) if book.settings.reference_fan else ""
+    obstacles = {each.obstacle for each in nodes}
+    return [
+        each
+        for each in graph.mountings()
+        if each.obstacle in obstacles
+        and each.subject not in blocked
+        and f"{each.fan}/{each.sample}" != reference
+    ]
+
+
+def _number(era: Era) -> int:
+    return era.number
 
 
 def _rig(node: CurveNode) -> str:
@@ -147,7 +176,9 @@ def _of_rig(
     blocked: Mapping[str, str],
     mounting_sd: float,
 ) -> _OfRig:
-    """The bridges of a rig to its target era."""
+    """The bridges of a rig to its target era, where a mounting lies in another one."""
+    if all(eras.of(each) == target for each in nodes):
+        return _OfRig(target, {}, {})
     own = [each for each in linking(graph, eras, target.rig, {node.obstacle for node in nodes})
            if each.subject not in blocked]  # fmt: skip
     values = mounting_values(lab, question, own)
@@ -168,7 +199,7 @@ def _of_rig(
         number: _kept(name, eras.of_rig(target.rig)[number - 1], target, bridge, keys, dates, mounting_sd)
         for number, bridge in found.items()
     }
-    return _OfRig(found, kept)
+    return _OfRig(target, found, kept)
 
 
 def _words(question: Question) -> str:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, replace
 
 from stillroom.compare.candidates import Excluded, LegacyNumber, Margin, MarginKind
 from stillroom.compare.ranking import rank
@@ -23,7 +22,7 @@ from stillroom.core.systems import System
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
-from stillroom.lab.bridges import NO_BRIDGES, Bridging, bring_over
+from stillroom.lab.bridges import Bridging, bring_over
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import Through, through_of
@@ -159,14 +158,8 @@ def rank_fans(
     field = field_of(book, graph, asked)
     nodes = [each for group in field.nodes.values() for each in group]
     values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
-    agreed = book.spreads.get(field.question.spread_name)
-    bridging = bring_over(lab, book, graph, field.question, nodes, values, blocked=blocked or {},
-                          mounting_sd=agreed.mounting if agreed else FIRST_YEAR_MOUNTING_SD)  # fmt: skip
-    unchecked_days = unchecked(lab, book, graph, blocked or {})
-    cases, failed = fan_cases(
-        lab, book, field, values, blocked or {}, agree=not asked.only, bridging=bridging,
-        unchecked_days=unchecked_days,
-    )  # fmt: skip
+    bridging = brought_over(lab, book, graph, field, values, blocked or {})
+    cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging, agree=not asked.only)
     numbers = {each.fan for each in field.legacy}
     told = [legacy.kept(each) for each in book.legacy.values() if each.fan in numbers]
     lab.put_results([*bridging.made, *told, *(each.kept for each in cases)])
@@ -177,7 +170,7 @@ def rank_fans(
         definition=asked.measure.definition.replace("1.2 kg/m³", density_words(asked.condition.system)),
         version=str(asked.measure.version),
         unit=BY_NAME[asked.measure.quantity].unit,
-        conditions=conditions_of(book, asked, field) | _era_words(bridging),
+        conditions=conditions_of(book, asked, field) | bridging.conditions,
         margin=Margin(book.settings.margins[asked.measure.name], MarginKind.RELATIVE),
         merit=asked.measure.merit,
         excluded=(*hidden, *failed),
@@ -186,9 +179,27 @@ def rank_fans(
     )
 
 
-def _era_words(bridging: Bridging) -> dict[str, str | int | float | bool | None]:
-    """The era that values are brought to, of each rig that has several."""
-    return {"era": "; ".join(each.words for each in bridging.targets.values())} if bridging.targets else {}
+def brought_over(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+) -> Bridging:
+    """How the mountings of a field come into one era of their rigs, and which lean on no check of the rig."""
+    agreed = book.spreads.get(field.question.spread_name)
+    found = bring_over(
+        lab,
+        book,
+        graph,
+        field.question,
+        [each for group in field.nodes.values() for each in group],
+        values,
+        blocked=blocked,
+        mounting_sd=agreed.mounting if agreed else FIRST_YEAR_MOUNTING_SD,
+    )
+    return replace(found, unchecked=unchecked(lab, book, graph, blocked))
 
 
 def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
@@ -239,19 +250,17 @@ def fan_cases(
     field: Field,
     values: Mapping[str, Result],
     blocked: Mapping[str, str],
+    bridging: Bridging,
     *,
     agree: bool,
-    bridging: Bridging = NO_BRIDGES,
-    unchecked_days: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[list[FanCase], list[Excluded]]:
     """The fans with a value, and why others have none.
 
     Parameters
     ----------
-    agree : whether a spread may be agreed from them. bridging : how their mountings come into one era.
-    unchecked_days : {mounting: mark} of those that lean on no check of the rig.
+    bridging : how their mountings come into one era. agree : whether a spread may be agreed from them.
     """
-    spreads = spreads_of(lab, book, field, values, blocked, agree=agree, bridging=bridging)
+    spreads = spreads_of(lab, book, field, values, blocked, bridging, agree=agree)
     cases: list[FanCase] = []
     failed: list[Excluded] = []
     for fan, whole in field.nodes.items():
@@ -261,7 +270,7 @@ def fan_cases(
             failed.append(Excluded(fan, bridging.unbridged.get(first) or values[first].failed))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
-        marks |= dict.fromkeys(bridging.said_of(whole, unchecked_days))
+        marks |= dict.fromkeys(bridging.said_of(whole))
         marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
     return cases, failed
@@ -311,9 +320,9 @@ def spreads_of(
     field: Field,
     values: Mapping[str, Result],
     blocked: Mapping[str, str],
+    bridging: Bridging,
     *,
     agree: bool,
-    bridging: Bridging = NO_BRIDGES,
 ) -> Spreads:
     """The agreed spread of such values; agreed now, and dated, where there is none, all fans take part and
     nothing is blocked.

@@ -225,7 +225,7 @@ def unbridged_events(rig: WatchFacts) -> Iterator[Finding]:
             since = "" if era.mountings else "; nothing was measured since"
             yield Finding(
                 4, f"event:{rig.rig} {era.began}",
-                key_of("event", rig.rig, era.began, era.why, sorted(earlier), sorted(era.mountings)),
+                key_of("event", rig.rig, era.began, era.why, both, bool(era.mountings)),
                 Severity.BLOCKS if both else Severity.MARKS,
                 f"{era.why!r} ({era.began[:10]}) on {rig.words} has no bridge{parted}{since}",
                 "one sample measured before and after it, best the reference fan",
