@@ -41,7 +41,7 @@ class Fault:
 
     Parameters
     ----------
-    kind : flow, pressure, speed, unit, drift, zero, leak, plugged or unlisted.
+    kind : flow, pressure, speed, unit, drift, zero, creep, leak, plugged or unlisted.
     which : the nozzle, or for a unit the name of the cause. twin : the nozzle of the bank that would fit in
     its place, or "".
     fitted : its parameter and what it leaves. before : the misfit without it.
@@ -104,8 +104,9 @@ def explain_sweep(run: RunFacts, reference: Reference, bores: Mapping[str, float
     """What is wrong with one sweep that contradicts the others of its mounting."""
     cloud = cloud_of((run,))
     along = np.delete(np.linspace(0.0, 1.0, len(run.phi)), run.held)
-    candidates = [*_scales(cloud), *_units(cloud), _zero(cloud, per_pascal((run,))), _drift(cloud, along),
-                  _leak(cloud), *_nozzles(cloud, (run,), bores)]  # fmt: skip
+    per = per_pascal((run,))
+    candidates = [*_scales(cloud), *_units(cloud), _zero(cloud, per), _creep(cloud, per, along),
+                  _drift(cloud, along), _leak(cloud), *_nozzles(cloud, (run,), bores)]  # fmt: skip
     return _verdict(cloud, reference, candidates, (0.003, 0.003), bores, (run,))
 
 
@@ -208,6 +209,15 @@ def _zero(cloud: Cloud, per: Array) -> Candidate:
         return np.broadcast_to(cloud.flow, (len(p), len(cloud.flow))), cloud.pressure - p * per
 
     return "zero", "", correct, size * np.linspace(-0.5, 0.5, 61)
+
+
+def _creep(cloud: Cloud, per: Array, along: Array) -> Candidate:
+    """A pressure zero that moves by p [Pa] from the first to the last reading."""
+
+    def correct(p: Array) -> tuple[Array, Array]:
+        return np.broadcast_to(cloud.flow, (len(p), len(cloud.flow))), cloud.pressure - p * per * along
+
+    return "creep", "", correct, _zero(cloud, per)[3]
 
 
 def _drift(cloud: Cloud, along: Array) -> Candidate:

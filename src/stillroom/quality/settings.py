@@ -8,10 +8,11 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from stillroom.quality.facts import FanFacts, MountingFacts, RunFacts
+from stillroom.quality.facts import FanFacts, MountingFacts, ReadingFacts, RunFacts
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
 from stillroom.quality.saying import RunContext, about_mounting, about_run
+from stillroom.records.keys import key_of
 
 SAMPLES = 0.06
 """Speeds of two samples at one setting differ by less, relative."""
@@ -29,11 +30,11 @@ def odd_settings(group: Sequence[MountingFacts]) -> dict[str, Finding]:
     """Rules 21 and 29: mountings whose speeds don't go with their settings, {mounting: finding}."""
     found: dict[str, Finding] = {}
     for mounting in group:
-        expected = _expected([each for each in group if each is not mounting])
+        others = [each for each in group if each is not mounting]
         for finding in (
-            *_swapped(mounting, expected),
+            *_swapped(mounting, _expected(others)),
             *_not_rising(mounting),
-            *_control(mounting, expected),
+            *_control(mounting, others),
         ):
             found.setdefault(mounting.name, finding)
     return found
@@ -66,7 +67,9 @@ def _swapped(mounting: MountingFacts, expected: Mapping[float, float]) -> Iterat
     both = len(named) == 2 and all(named.get(named[each]) == each for each in named)
     yield about_mounting(
         29, mounting, f"in {mounting.name} " + "; ".join(said), "the speed of its setting",
-        cause="two files stand under each other's setting" if both else "a file stands under another setting",
+        cause="two files were exchanged: each stands under the other's setting"
+        if both
+        else "a file stands under another setting",
         test="set both settings again and read the speed; look at the names of the files",
         common="a file stands under another setting",
     )  # fmt: skip
@@ -90,42 +93,83 @@ def _not_rising(mounting: MountingFacts) -> Iterator[Finding]:
         yield about_mounting(
             29, mounting,
             f"{words[high].words} of {mounting.name} turns slower than {words[low].words}",
-            "more speed at the greater setting", cause="two files stand under each other's setting",
+            "more speed at the greater setting",
+            cause="two files were exchanged: each stands under the other's setting",
             test="set both settings again and read the speed; look at the names of the files",
             common="a file stands under another setting",
         )  # fmt: skip
 
 
-def _control(mounting: MountingFacts, expected: Mapping[float, float]) -> Iterator[Finding]:
-    """Rule 21: speeds that agree at full duty and not between: the control signal was another one."""
+def _control(mounting: MountingFacts, others: Sequence[MountingFacts]) -> Iterator[Finding]:
+    """Rule 21: speeds that agree at full duty and not between: the control signal was another one.
+
+    Of two that disagree both are doubtful; of more, the one that disagrees with most.
+    """
     if any(each.setting_kind not in ("", "duty") for each in mounting.runs) or 1.0 not in mounting.speeds:
         return
-    ratios = {
-        each: mounting.speeds[each] / expected[each] for each in mounting.speeds.keys() & expected.keys()
-    }
-    between = [value for setting, value in ratios.items() if setting <= WELL_BELOW_FULL]
-    full = ratios.get(1.0)
-    if full is None or len(between) < 2 or any(_read(each) for each in mounting.runs):
+    compared = [(each, _between(mounting, each)) for each in others]
+    told = [(each, off) for each, off in compared if off is not None]
+    against = [(each, off) for each, off in told if abs(math.log(off)) > OFF_BETWEEN]
+    if not against or 2 * len(against) <= len(told) or any(_read(each) for each in mounting.runs):
         return
-    off = [value / full for value in between]
-    alike = all(each > 1.0 for each in off) or all(each < 1.0 for each in off)
-    worst = max(off, key=lambda each: abs(math.log(each)))
-    if not alike or abs(full - 1.0) > SAMPLES / 2 or np.median(np.abs(np.log(off))) < OFF_BETWEEN:
-        return
+    other, off = max(against, key=lambda each: abs(math.log(each[1])))
+    alone = len(told) == 1
     yield about_mounting(
         21, mounting,
-        f"{mounting.name} turns as the others do at full duty ({full:.3f}) and up to"
-        f" {100 * abs(worst - 1.0):.0f} % {'faster' if worst > 1.0 else 'slower'} at the duties between",
+        f"{mounting.name} turns as {other.name} does at full duty, and {100 * abs(off - 1.0):.0f} %"
+        f" {'faster' if off > 1.0 else 'slower'} at the duties between",
         "one curve of speed against duty within some per cent",
-        cause="the PWM generator is set to another frequency or level: at full duty its signal stands still",
+        cause="the PWM generator is set to another frequency or level: at full duty its signal stands still"
+        + (f" (or that of {other.name}: nothing here decides)" if alone else ""),
         test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz, 5 V",
         common="the PWM generator is set to another frequency",
     )  # fmt: skip
 
 
-def _read(run: RunFacts) -> bool:
-    """Whether the frequency was read: then that decides, by a rule of its own."""
-    return run.beside.pwm_frequency is not None or "pwm_frequency" in run.read
+def _between(one: MountingFacts, other: MountingFacts) -> float | None:
+    """Speed at the duties between over the other's, where full speeds agree; None where that says nothing."""
+    ratios = {each: one.speeds[each] / other.speeds[each] for each in one.speeds.keys() & other.speeds.keys()}
+    between = [value for setting, value in ratios.items() if setting <= WELL_BELOW_FULL]
+    full = ratios.get(1.0)
+    if full is None or len(between) < 2 or _apart(full, 1.0) > SAMPLES / 2:
+        return None
+    off = [value / full for value in between]
+    alike = all(each > 0.995 for each in off) or all(each < 1.005 for each in off)
+    return float(np.median(off)) if alike else None
+
+
+def control_frequency(fan: FanFacts) -> Iterator[Finding]:
+    """Rule 21: frequency of the control signal, where it was read or written down, outside its window."""
+    low, high = fan.limits.pwm_frequency_low, fan.limits.pwm_frequency_high
+    for mounting in fan.mountings:
+        read = [(each, _frequency(each)) for each in mounting.readings if each.setting != 1.0]
+        odd = [(each, value) for each, value in read if value is not None and not low <= value <= high]
+        if odd:
+            values = sorted({f"{value / 1000:.3g}" for _, value in odd})
+            yield about_mounting(
+                21, mounting,
+                f"control signal of {' and '.join(values)} kHz in {len(odd)} of {len(mounting.readings)} sweeps of"
+                f" {mounting.name}",
+                f"{low / 1000:g} to {high / 1000:g} kHz",
+                cause="the PWM generator is set to another frequency: duty and speed don't go together as they"
+                " should",
+                test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz",
+                key=key_of("frequency", mounting.judged, values),
+                common="the PWM generator is set to another frequency",
+            )  # fmt: skip
+
+
+def _frequency(run: ReadingFacts) -> float | None:
+    """Frequency of the control signal [Hz], as written beside the run, else as its file has it."""
+    if run.beside.pwm_frequency is not None:
+        return run.beside.pwm_frequency
+    column = run.read.get("pwm_frequency")
+    return None if column is None else float(np.median(column))
+
+
+def _read(run: ReadingFacts) -> bool:
+    """Whether the frequency is known: then that decides, by a rule of its own."""
+    return _frequency(run) is not None
 
 
 def _apart(one: float, other: float) -> float:

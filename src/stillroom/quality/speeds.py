@@ -163,8 +163,8 @@ def replicate_speeds(group: Sequence[MountingFacts]) -> dict[str, Finding]:
         own = [each for each in group if each.sample == mounting.sample and each is not mounting]
         apart = [(each, _apart(mounting, each)) for each in own]
         against = [(each, value) for each, value in apart if value is not None and value > REPLICATES]
-        if not against or len(against) * 2 < len(own):
-            continue
+        if not against or (len(own) > 1 and 2 * len(against) <= len(own)):
+            continue  # of three, the one that differs from both others
         other, value = against[0]
         found[mounting.name] = Finding(
             41,

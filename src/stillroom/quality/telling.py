@@ -73,6 +73,17 @@ def _say_zero(fault: Fault, _bank: Bank) -> Said:
     )
 
 
+def _say_creep(fault: Fault, _bank: Bank) -> Said:
+    way = "rose" if fault.value > 0 else "fell"
+    return Said(
+        26,
+        f"the pressure zero moved within the sweep: it {way} by {abs(fault.value):.2f} Pa from the first to the"
+        " last reading",
+        "stop the fan, join both tubes: the gauge must read 0 Pa now and after five minutes",
+        "the pressure zero moved",
+    )
+
+
 def _say_drift(fault: Fault, _bank: Bank) -> Said:
     way = "fell" if fault.value > 0 else "rose"
     return Said(
@@ -158,6 +169,7 @@ _SAYING: dict[str, Callable[[Fault, Bank], Said]] = {
     "speed": _say_scale,
     "unit": _say_unit,
     "zero": _say_zero,
+    "creep": _say_creep,
     "drift": _say_drift,
     "leak": _say_leak,
     "plugged": _say_plugged,
