@@ -109,7 +109,7 @@ class Measured:
     ----------
     file : the file. parts : its runs as understood now; empty where `before` stands as it is.
     before : its runs as the lab knows them. seen : what was understood now. layout : the saved layout that
-    it was read by, or "".
+    it was read by, or "". asked : whether a person told a unit of it at the terminal.
     """
 
     file: File
@@ -117,6 +117,7 @@ class Measured:
     before: tuple[Taken, ...] = ()
     seen: FileUnderstanding | None = None
     layout: str = ""
+    asked: bool = False
 
     @property
     def is_obstacle(self) -> bool:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
+from itertools import count
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, UnknownThing
@@ -101,7 +102,7 @@ def bring_in_files(
         batch.drop(name, why)
     if preview:
         return _preview(book, batch, naming)
-    batch.records += _to_keep(batch, naming, said, save_layout)
+    batch.records += _to_keep(book, batch, naming, said, save_layout)
     return write_batch(lab, batch, naming)
 
 
@@ -154,14 +155,18 @@ def _nozzles_without_record(measured: Measured, bank: set[str]) -> Iterator[Unkn
 
 
 def _to_keep(
-    batch: Batch, naming: Naming, said: Mapping[str, str], save_layout: str
+    book: Book, batch: Batch, naming: Naming, said: Mapping[str, str], save_layout: str
 ) -> list[tuple[SavedLayout, str, str]]:
-    """The layouts to keep: the one that was asked for, and what the names mean once that was confirmed."""
+    """The layouts to keep: the one that was asked for, what was answered, what the names mean once confirmed."""
     kept: list[SavedLayout] = []
     if naming.remember:
-        kept.append(SavedLayout(layout=layouts.REMEMBERED, reading=naming.remember))
-    if save_layout:
-        tables = _tables(batch)
+        before = book.layouts.get(layouts.REMEMBERED)
+        reading = (before.reading if before else {}) | naming.remember
+        kept.append(SavedLayout(layout=layouts.REMEMBERED, reading=reading))
+    if not save_layout:
+        kept += _answered(book, batch)
+    else:
+        tables = _tables(batch.measured)
         if layouts.is_file(save_layout):
             layouts.write_shared(Path(save_layout), tables)
         else:
@@ -170,7 +175,22 @@ def _to_keep(
     return [(each, "", "") for each in kept]
 
 
-def _tables(batch: Batch) -> list[dict[str, Any]]:
+def _answered(book: Book, batch: Batch) -> list[SavedLayout]:
+    """A layout for each shape of file whose units were told at the terminal, named after its first file."""
+    shapes: dict[str, Measured] = {}
+    for each in batch.measured:
+        if each.asked:
+            shapes.setdefault(repr([part.layout["columns"] for part in each.parts[:1]]), each)
+    kept: list[SavedLayout] = []
+    for each in shapes.values():
+        stem = PurePosixPath(each.file.name).stem.strip() or "layout"
+        taken = {*book.layouts, *(one.layout for one in kept), layouts.REMEMBERED}
+        name = next(n for k in count(1) if (n := stem if k == 1 else f"{stem}-{k}") not in taken)
+        kept.append(layouts.saved(name, _tables([each]), {}))
+    return kept
+
+
+def _tables(files: Sequence[Measured]) -> list[dict[str, Any]]:
     """The layouts of one file's tables, where all files that came in have the same shape.
 
     Raises
@@ -178,7 +198,7 @@ def _tables(batch: Batch) -> list[dict[str, Any]]:
     BadInput : they have several shapes; there is no file.
     """
     by_shape: dict[str, tuple[str, list[dict[str, Any]]]] = {}
-    for measured in batch.measured:
+    for measured in files:
         tables: list[dict[str, Any]] = []
         for part in measured.parts:
             if part.layout not in tables:

@@ -73,7 +73,7 @@ def _on_one_rig(runs: Sequence[Fitted], swaps: Sequence[str]) -> dict[int, str]:
         while passed < len(swaps) and swaps[passed] <= moment:
             passed += 1
         current = on_rig[0] if on_rig else None
-        for each in sorted(by_moment[moment], key=lambda each: (each.what != current, each.what, each.swap)):
+        for each in sorted(by_moment[moment], key=lambda each: (each.what != current, each.what, each.at)):
             told_new = each.swap != "" and each.swap not in seen
             seen.add(each.swap)
             if swapped or told_new or on_rig != (each.what, each.date):

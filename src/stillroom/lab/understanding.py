@@ -120,33 +120,35 @@ class _Understander:
             self.batch.bad.append(error)
 
     def _take(self, file: File, ending: str) -> None:
-        if ending == ".toml" and layouts.is_shared(file.source):
+        if not self.batch.reading and not self.anew and file.source.sha256 in self.before:
+            known = tuple(self.before[file.source.sha256])
+            self.batch.measured.append(Measured(file, (), known))
+        elif ending == ".toml" and layouts.is_shared(file.source):
             self.batch.records.append((layouts.shared(file.source), file.name, file.name))
         elif ending == ".toml":
             self.batch.records += records_of_rigs(file)
         elif "sheet" not in self.reading and (kind := table_kind(file.source, self.kinds)):
             self.batch.records += records_of_table(file, KINDS[kind], self.kinds)
         else:
-            self.batch.measured.append(self._measured(file))
+            before = tuple(self.before.get(file.source.sha256, ()))
+            seen, name, asked = self._seen(file)
+            parts = parts_of(file, seen, self.names)
+            self.batch.measured.append(Measured(file, parts, before, seen, name, asked))
         self.batch.files.append(file)
 
-    def _measured(self, file: File) -> Measured:
-        before = tuple(self.before.get(file.source.sha256, ()))
-        if before and not self.batch.reading and not self.anew:
-            return Measured(file, (), before)
-        seen, name = self._seen(file)
-        return Measured(file, parts_of(file, seen, self.names), before, seen, name)
-
-    def _seen(self, file: File) -> tuple[FileUnderstanding, str]:
-        """What a file holds, and the name of the saved layout by which it was read, or ""."""
+    def _seen(self, file: File) -> tuple[FileUnderstanding, str, bool]:
+        """What a file holds, the name of the saved layout by which it was read, or "", and whether a unit was
+        asked for.
+        """
         if self.layout is not None and self.layout.tables:
-            return layouts.strictly(file, self.layout), self.layout.layout
+            return layouts.strictly(file, self.layout), self.layout.layout, False
         if not self.reading and (fitting := layouts.fitting(self.saved, file, self.ask)):
-            return layouts.strictly(file, fitting), fitting.layout
-        return self._by_words(file, dict(self.reading)), ""
+            return layouts.strictly(file, fitting), fitting.layout, False
+        return self._by_words(file)
 
-    def _by_words(self, file: File, reading: dict[str, str]) -> FileUnderstanding:
+    def _by_words(self, file: File) -> tuple[FileUnderstanding, str, bool]:
         """A file as it is understood with what was said of columns, as far as it has them, and was answered."""
+        reading, asked = dict(self.reading), False
         while True:
             try:
                 seen = understand(file.source, reading)
@@ -160,9 +162,10 @@ class _Understander:
                 if not answered:
                     raise
                 reading |= answered
+                asked = True
             else:
                 self.unused -= set(reading)
-                return seen
+                return seen, "", asked
 
     def _answers(self, file: File, reading: Mapping[str, str]) -> dict[str, str]:
         """The units that a person tells at the terminal, asked once for all files; empty where nobody does."""

@@ -36,6 +36,7 @@ class Arrival:
     file : its name in the lab. checked : its runs, with a word each. error : why it is bad, or None.
     left_out : why it holds nothing for the lab, or "". picture : of its last run, in letters.
     charts : files of the picture, once it is drawn. records : what it told, where it was a table.
+    runs : names of the runs that came in.
     """
 
     file: str
@@ -45,6 +46,7 @@ class Arrival:
     picture: tuple[str, ...] = ()
     charts: tuple[Path, ...] = ()
     records: Mapping[str, int] | None = None
+    runs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ def watch(
         began = time.monotonic()
         for rested in files.ready():
             for arrival in _arrived(lab, base, files, rested, telling):
-                if arrival.checked:
+                if arrival.runs:
                     telling = replace(telling, new_mounting=False)
                 yield arrival
         if once and not files.waiting:
@@ -110,7 +112,7 @@ def _arrived(lab: Lab, base: Path, files: StillFiles, rested: Rested, telling: T
     elif added.left_out:
         yield Arrival(name, left_out=added.left_out[name])
     elif not telling.check or not added.runs:
-        yield Arrival(name, records=added.records)
+        yield Arrival(name, records=added.records, runs=added.runs)
     else:
         yield from _checked(lab, name, added, telling)
 
@@ -139,7 +141,8 @@ def _checked(lab: Lab, name: str, added: Added, telling: Telling) -> Iterator[Ar
     checked, book, graph = check_in(lab, added.runs, workers=1)
     last = checked[-1] if checked else None
     series = _series(lab, book, graph, last) if last else None
-    yield Arrival(name, tuple(checked), picture=in_letters(series) if series else ())
+    picture = in_letters(series) if series else ()
+    yield Arrival(name, tuple(checked), picture=picture, runs=added.runs)
     if series and last and telling.draw:
         yield Arrival(name, charts=draw_newest(lab, book, series, last))
 
