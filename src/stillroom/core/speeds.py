@@ -137,7 +137,7 @@ class SettingSpeeds:
 
 
 @dataclass(frozen=True)
-class TestedSetting:
+class SettingReadings:
     """The speeds read at one setting, up and down sweeps together.
 
     Parameters
@@ -154,7 +154,7 @@ class TestedSetting:
     own: Array
 
 
-def fit_settings(kind: str, tested: Sequence[TestedSetting], identity: str) -> SettingSpeeds:
+def fit_settings(kind: str, tested: Sequence[SettingReadings], identity: str) -> SettingSpeeds:
     """Least squares of the speed on 1, φ, φ² at each setting of one kind; own errors are raised to what the
     residuals show, as in `fit_polynomial`.
     """

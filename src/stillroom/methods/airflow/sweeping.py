@@ -12,7 +12,7 @@ from stillroom.core import fanlaws
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic
 from stillroom.core.mounted import Hysteresis
-from stillroom.core.speeds import WORDS, SettingSpeeds, TestedSetting, fit_settings
+from stillroom.core.speeds import WORDS, SettingSpeeds, SettingReadings, fit_settings
 from stillroom.methods.airflow.points import Points
 
 NOMINAL_SPEED = 1000.0 / 60.0
@@ -78,19 +78,19 @@ def setting_speeds(
         each = sweeps[i]
         if each.kind in WORDS and each.setting is not None and "speed" in each.points.rows:
             groups[each.kind, round(each.setting, 6)].append(i)
-    found: dict[str, list[TestedSetting]] = defaultdict(list)
+    found: dict[str, list[SettingReadings]] = defaultdict(list)
     for (kind, value), members in groups.items():
         found[kind].append(_tested(kind, value, [(sweeps[i].points, parts[i].flow[0]) for i in members]))
     return tuple(fit_settings(kind, tested, identity) for kind, tested in sorted(found.items()))
 
 
-def _tested(kind: str, value: float, members: Sequence[tuple[Points, Array]]) -> TestedSetting:
+def _tested(kind: str, value: float, members: Sequence[tuple[Points, Array]]) -> SettingReadings:
     sources = dict.fromkeys(source for points, _ in members for source in points.sources)
     shared = {
         source: np.concatenate([_effect(points, source) for points, _ in members]) for source in sources
     }
     own = [np.sqrt((points.own_effects("speed") ** 2).sum(axis=0)) for points, _ in members]
-    return TestedSetting(
+    return SettingReadings(
         kind,
         value,
         np.concatenate([phi for _, phi in members]),
