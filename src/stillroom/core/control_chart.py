@@ -60,11 +60,13 @@ class Base:
     ----------
     centre, sd : mean and standard deviation of the base period, in the unit of the values.
     count : how many checks they rest on; ∞ where both are known.
+    reading_u : standard uncertainty of one check by its readings alone, in the same unit.
     """
 
     centre: float
     sd: float
     count: float = math.inf
+    reading_u: float = 0.0
 
     @classmethod
     def of(cls, values: Sequence[float], reading_u: float = 0.0) -> Base:
@@ -72,8 +74,7 @@ class Base:
 
         Parameters
         ----------
-        values : the checks. reading_u : standard uncertainty of one check by its readings alone, in their
-            unit; 3 s is never less than 2 u.
+        values : the checks. reading_u : standard uncertainty of one check by its readings alone, in their unit.
 
         Raises
         ------
@@ -85,11 +86,13 @@ class Base:
         if not np.isfinite(given).all():
             raise BadInput("base period", found="a value that is not a number", expected="finite values")
         centre = float(given.mean())
-        least = max(2.0 / 3.0 * reading_u, _ROUNDING * abs(centre), _TINY)
-        return cls(centre, max(float(given.std(ddof=1)), least), float(len(values)))
+        sd = max(float(given.std(ddof=1)), _ROUNDING * abs(centre), _TINY)
+        return cls(centre, sd, float(len(values)), reading_u)
 
     def reach(self, width: float, share: float = 1.0) -> float:
         """How far from the centre a limit of `width` standard deviations lies, in the unit of the values.
+
+        As any limit it is the larger of its own and what the readings allow: 3 s is never less than 2 u.
 
         Parameters
         ----------
@@ -99,7 +102,8 @@ class Base:
         factor = width
         if math.isfinite(self.count):
             factor = float(stdtrit(self.count - 1.0, float(ndtr(width))))
-        return factor * self.sd * math.sqrt(share + 1.0 / self.count)
+        least = width * 2.0 / 3.0 * self.reading_u * math.sqrt(share)
+        return max(factor * self.sd * math.sqrt(share + 1.0 / self.count), least)
 
 
 @dataclass(frozen=True)

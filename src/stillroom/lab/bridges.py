@@ -263,16 +263,11 @@ def _why(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_s
 
 
 def advice(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_sd: float) -> str:
-    """What would bridge an era with the target: runs of the reference fan, or of a sample that was there."""
-    on_rig = [each for each in graph.mountings() if _rig(each) == target.rig]
+    """What would bridge an era with the target: runs of the reference fan, else of a sample that was there."""
+    there = [each for each in graph.mountings() if _rig(each) == target.rig and eras.of(each) == era]
     name = reference_name(book, graph)
-    times = {
-        each.number: sum(f"{node.fan}/{node.sample}" == name and eras.of(node) == each for node in on_rig)
-        for each in (era, target)
-    }
-    if times[era.number] and not times[target.number]:
-        count = runs_wanted(times[era.number], mounting_sd, GOAL)
-        return f"run the reference fan {name} on {target.rig} {count} times"
-    there = sorted({f"{node.fan}/{node.sample}" for node in on_rig if eras.of(node) == era} - {name})
-    sample = there[0] if there else name
+    times = sum(f"{each.fan}/{each.sample}" == name for each in there)
+    if times:
+        return f"run the reference fan {name} on {target.rig} {runs_wanted(times, mounting_sd, GOAL)} times"
+    sample = min((f"{each.fan}/{each.sample}" for each in there), default=name)
     return f"mount {sample} on {target.rig} {runs_wanted(1, mounting_sd, GOAL)} times more"

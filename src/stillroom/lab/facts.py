@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.eras import Eras
 from stillroom.lab.kept_values import KeptValues
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.run_facts import claim_facts, reading, run_facts
@@ -88,6 +89,10 @@ class Gathering:
         ]  # fmt: skip
 
     @cached_property
+    def _eras(self) -> Eras:
+        return Eras(self.book)
+
+    @cached_property
     def _limits(self) -> dict[str, tuple[float, float]]:
         return self.book.settings.limits.changed()
 
@@ -109,7 +114,6 @@ class Gathering:
             mountings=tuple(sorted(mountings, key=lambda each: (each.date, each.name))),
             claims=tuple(claim_facts(each) for each in _claims(book, fan)),
             prices=_prices(book, fan),
-            events=tuple(each for each in log if each.changes_results),
             repeatability=_repeatability(book),
             limits=book.settings.limits,
             samples={each.sample: each for each in _samples(book, fan)},
@@ -185,6 +189,7 @@ class Gathering:
             bores=_bores(node),
             unfitted=unfitted,
             gauges=self._gauges(first.placed.rig),
+            era=self._eras.of(node).number,
         )
 
     def obstacle(self, node: CurveNode) -> ObstacleFacts:

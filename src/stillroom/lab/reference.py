@@ -55,7 +55,8 @@ class ReferenceCheck:
     Parameters
     ----------
     node : the mounting. era : of the rig. date : of it, ISO.
-    values, reading_u : {measure: value and its standard uncertainty by readings alone}, SI.
+    values : {measure: value}, SI. reading_u : {measure: standard uncertainty by readings alone}, SI; 0 for what is
+    taken from a curve, whose own trials hold what lies between the points as well: checks share that.
     failed : {measure: why there is no value}.
     """
 
@@ -211,7 +212,7 @@ def _check(
             through = obstacle[1] if obstacle and line.through else None
             found = evaluate(measure, *_asked(load_fan(lab.path, curve), through, line, speed))
             values[measure.name] = found.value
-            reading_u[measure.name] = float(found.noise.std())
+            reading_u[measure.name] = 0.0 if line.at_speed else float(found.noise.std())
         except StillroomError as error:
             failed[measure.name] = error.sentence()
     body = {"values": values, "reading_u": reading_u, "failed": failed, "speed": speed}

@@ -132,7 +132,7 @@ class MountingFacts:
     runs : its sweeps that no decision excludes, in the order of their settings.
     curve : its characteristic; None where it could not be had, `failed` then says why.
     diameter [m]. bores : {nozzle: bore} of the rig's bank [m].
-    unfitted : the readings, where there is no curve. gauges : by quantity.
+    unfitted : the readings, where there is no curve. gauges : by quantity. era : of its rig, from 1.
     """
 
     name: str
@@ -150,6 +150,7 @@ class MountingFacts:
     bores: Mapping[str, float]
     unfitted: tuple[ReadingFacts, ...] = ()
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    era: int = 1
 
     @property
     def subject(self) -> str:
@@ -270,7 +271,7 @@ class FanFacts:
     Parameters
     ----------
     name : the fan's. record : what is told of it, or None. mountings : in the order of their dates.
-    claims, prices : of it. events : that change results, on the rigs used.
+    claims, prices : of it.
     repeatability : agreed relative standard deviation between mountings, or None where none is agreed.
     samples : records of its samples, by name. log : all events on the rigs used, the first first.
     obstacles : that it is compared through. published : its values that were kept.
@@ -283,7 +284,6 @@ class FanFacts:
     mountings: tuple[MountingFacts, ...]
     claims: tuple[ClaimFacts, ...]
     prices: tuple[Price, ...]
-    events: tuple[Event, ...]
     repeatability: float | None
     limits: Limits = Limits()
     samples: Mapping[str, Sample] = field(default_factory=dict)

@@ -224,23 +224,30 @@ def _since(mounting: MountingFacts, others: Sequence[MountingFacts], log: Sequen
 def replicate_curves(pool: Sequence[MountingFacts], fan: FanFacts) -> Iterator[Finding]:
     """Rule 41, curves: mountings of one sample whose flow or pressure differ by more than repeatability.
 
-    Of two, both are doubtful; of three or more, those that differ from most of the others.
+    Of two, both are doubtful; of three or more, those that differ from most of the others. Eras of a rig are
+    held apart: what differs between them is for a bridge to tell.
     """
     spread = max(fan.repeatability or 0.0, FIRST_YEAR_MOUNTING_SD)
     marks = fan.limits.replicates
     for sample in sorted({each.sample for each in pool}):
         own = [each for each in pool if each.sample == sample]
         apart: dict[str, list[tuple[MountingFacts, str, float, Severity]]] = {each.name: [] for each in own}
+        compared = dict.fromkeys(apart, 0)
         for i, one in enumerate(own):
             for other in own[:i]:
+                if one.rig == other.rig and one.era != other.era:
+                    continue
+                compared[one.name] += 1
+                compared[other.name] += 1
                 worst = _scale_apart(one, other, spread, marks)
                 if worst is not None:
                     apart[one.name].append((other, *worst))
                     apart[other.name].append((one, *worst))
         for mounting in own:
             against = apart[mounting.name]
-            if against and 2 * len(against) > len(own) - 1:
-                yield _replicate(mounting, *max(against, key=lambda each: each[2]), alone=len(own) == 2)
+            if against and 2 * len(against) > compared[mounting.name]:
+                alone = compared[mounting.name] == 1
+                yield _replicate(mounting, *max(against, key=lambda each: each[2]), alone=alone)
 
 
 def _scale_apart(

@@ -167,8 +167,8 @@ CAUSES: dict[frozenset[str], tuple[str, str]] = {
         "read the gauge's zero with the tubes off, then squeeze each tube's end",
     ),
     frozenset({"free-airflow"}): (
-        "a nozzle that is dirty or listed wrongly, or the nozzles' gauge",
-        "look into the nozzles, and read the zero of their gauge",
+        "a nozzle that is dirty or listed wrongly, or the nozzles' gauge and its tubes",
+        "look into the nozzles, read the zero of their gauge, and squeeze each tube's end",
     ),
     frozenset({"free-airflow", "maximum-pressure"}): (
         "the tachometer, the readings of the air, or a leak",
@@ -180,11 +180,17 @@ CAUSES: dict[frozenset[str], tuple[str, str]] = {
 OTHERWISE = ("the rig has changed, or the reference fan has", "mount the reference fan once more")
 
 
-def _cause(lines: Sequence[str], event: str) -> tuple[str, str]:
-    """Airflow through the obstacle says what the free airflow says, where both are out."""
-    out = frozenset({"free-airflow"}) if set(lines) == {"airflow"} else frozenset(lines) - {"airflow"}
+def _cause(check: CheckFacts) -> tuple[str, str]:
+    """The probable cause by the lines that are out; airflow through the obstacle says what the free airflow says.
+
+    What the moving average sees has lasted: a drift or a step, not one bad mounting.
+    """
+    lines = set(check.outside) or {line for line, said in check.signals.items() if said}
+    out = frozenset({"free-airflow"} if lines == {"airflow"} else lines - {"airflow"})
     cause, test = CAUSES.get(out, OTHERWISE)
-    return cause + (f"; noted before: {event}" if event else ""), test
+    if any(Signal.EWMA in said for said in check.signals.values()):
+        cause = f"a drift or a lasting step: {cause}"
+    return cause + (f"; noted before: {check.event}" if check.event else ""), test
 
 
 def signals(rig: WatchFacts) -> Iterator[Finding]:
@@ -197,7 +203,7 @@ def signals(rig: WatchFacts) -> Iterator[Finding]:
         again = any(each.day == check.day and each.good for each in rig.checks[place + 1 :])
         blocks = bool(check.outside) and not again
         mountings = days.get(check.day, {})
-        cause, test = _cause(check.outside or lines, check.event)
+        cause, test = _cause(check)
         found = "; ".join(
             f"{line} {check.said[line]}: {', '.join(each.value for each in check.signals[line])}"
             for line in lines
