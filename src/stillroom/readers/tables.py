@@ -109,7 +109,10 @@ def table_kind(source: Source, kinds: Sequence[TableKind]) -> str:
     UnreadableFile : binary, damaged, empty.
     Contradiction : the headers fit two kinds.
     """
-    grid = open_grid(source, decimal=".")
+    try:
+        grid = open_grid(source, decimal=".")
+    except Contradiction:
+        return ""  # several sheets that hold something: a lab's table stands alone in its workbook
     try:
         found = locate(grid)
     except BadInput:
