@@ -12,7 +12,7 @@ from stillroom.core import fanlaws
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic
 from stillroom.core.mounted import Hysteresis
-from stillroom.core.speeds import WORDS, SettingSpeeds, SettingReadings, fit_settings
+from stillroom.core.speeds import WORDS, SettingReadings, SettingSpeeds, fit_settings
 from stillroom.methods.airflow.points import Points
 
 NOMINAL_SPEED = 1000.0 / 60.0
