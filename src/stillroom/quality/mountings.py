@@ -62,7 +62,7 @@ def between_mountings(fan: FanFacts) -> Iterator[Finding]:
         rest = [each for each in group if each.name not in multiples]
         mixed = mixed_up(rest)
         rest = [each for each in rest if each.name not in mixed]
-        settings = odd_settings(rest)
+        settings = odd_settings(rest, fan.limits)
         pool = [each for each in rest if usable(each)]
         odd = odd_ones_out(pool, fan)
         alone = {each.name: found for each in pool if each.name not in odd

@@ -154,23 +154,6 @@ def supply_voltage(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def control_frequency(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
-    """Rule 21: frequency of the control signal outside what 4-wire fans are made for."""
-    column = run.read.get("pwm_frequency")
-    told = run.beside.pwm_frequency
-    frequency = told if told is not None else float(np.median(column)) if column is not None else None
-    low, high = context.limits.pwm_frequency_low, context.limits.pwm_frequency_high
-    if frequency is None or low <= frequency <= high or run.setting in (None, 1.0):
-        return
-    yield about_run(
-        21, run, context, f"control signal of {frequency / 1000:g} kHz in {run.words}",
-        f"{low / 1000:g} to {high / 1000:g} kHz",
-        cause="the PWM generator is set to another frequency: duty and speed don't go together as they should",
-        test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz",
-        common="the PWM generator is set to another frequency",
-    )  # fmt: skip
-
-
 def optical_disagrees(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
     """Rule 20: tachometer and optical tachometer both read, and unlike."""
     optical = run.read.get("optical_speed")
@@ -243,7 +226,6 @@ READING_RULES: tuple[Callable[[ReadingFacts, RunContext], Iterator[Finding]], ..
     zero_readings,
     outside_nozzle_window,
     supply_voltage,
-    control_frequency,
     optical_disagrees,
     far_from_nominal,
     impossible_air,

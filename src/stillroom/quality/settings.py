@@ -13,6 +13,7 @@ from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
 from stillroom.quality.saying import RunContext, about_mounting, about_run
 from stillroom.records.keys import key_of
+from stillroom.records.limits import Limits
 
 SAMPLES = 0.06
 """Speeds of two samples at one setting differ by less, relative."""
@@ -26,7 +27,7 @@ OFF_BETWEEN = 0.04
 FEW_POINTS = 6
 
 
-def odd_settings(group: Sequence[MountingFacts]) -> dict[str, Finding]:
+def odd_settings(group: Sequence[MountingFacts], limits: Limits) -> dict[str, Finding]:
     """Rules 21 and 29: mountings whose speeds don't go with their settings, {mounting: finding}."""
     found: dict[str, Finding] = {}
     for mounting in group:
@@ -138,25 +139,23 @@ def _between(one: MountingFacts, other: MountingFacts) -> float | None:
     return float(np.median(off)) if alike else None
 
 
-def control_frequency(fan: FanFacts) -> Iterator[Finding]:
+def _generator(mounting: MountingFacts, limits: Limits) -> Iterator[Finding]:
     """Rule 21: frequency of the control signal, where it was read or written down, outside its window."""
-    low, high = fan.limits.pwm_frequency_low, fan.limits.pwm_frequency_high
-    for mounting in fan.mountings:
-        read = [(each, _frequency(each)) for each in mounting.readings if each.setting != 1.0]
-        odd = [(each, value) for each, value in read if value is not None and not low <= value <= high]
-        if odd:
-            values = sorted({f"{value / 1000:.3g}" for _, value in odd})
-            yield about_mounting(
-                21, mounting,
-                f"control signal of {' and '.join(values)} kHz in {len(odd)} of {len(mounting.readings)} sweeps of"
-                f" {mounting.name}",
-                f"{low / 1000:g} to {high / 1000:g} kHz",
-                cause="the PWM generator is set to another frequency: duty and speed don't go together as they"
-                " should",
-                test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz",
-                key=key_of("frequency", mounting.judged, values),
-                common="the PWM generator is set to another frequency",
-            )  # fmt: skip
+    low, high = limits.pwm_frequency_low, limits.pwm_frequency_high
+    read = [_frequency(each) for each in mounting.readings if each.setting != 1.0]
+    odd = [value for value in read if value is not None and not low <= value <= high]
+    if odd:
+        values = sorted({f"{value / 1000:.3g}" for value in odd})
+        yield about_mounting(
+            21, mounting,
+            f"control signal of {' and '.join(values)} kHz in {len(odd)} of {len(mounting.readings)} sweeps of"
+            f" {mounting.name}",
+            f"{low / 1000:g} to {high / 1000:g} kHz",
+            cause="the PWM generator is set to another frequency: duty and speed don't go together as they should",
+            test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz",
+            key=key_of("frequency", mounting.judged, values),
+            common="the PWM generator is set to another frequency",
+        )  # fmt: skip
 
 
 def _frequency(run: ReadingFacts) -> float | None:
