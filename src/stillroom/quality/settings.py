@@ -33,6 +33,7 @@ def odd_settings(group: Sequence[MountingFacts], limits: Limits) -> dict[str, Fi
     for mounting in group:
         others = [each for each in group if each is not mounting]
         for finding in (
+            *_generator(mounting, limits),
             *_swapped(mounting, _expected(others)),
             *_not_rising(mounting),
             *_control(mounting, others),
