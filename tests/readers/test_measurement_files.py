@@ -1,7 +1,10 @@
 """Ordinary files with their expected readings, damaged ones with their errors; drop one in to add it.
 
 Beside `NAME` lies `NAME.json`. The expected readings were written down by hand in SI (36 m³/h = 0.01 m³/s,
-1,500 rpm = 25 1/s), not by the reader.
+1,500 rpm = 25 1/s), not by the reader. A file with one table may give what is expected of it directly, one
+with several gives a list under "blocks": its kind, the lines of its readings, its columns (all values, or
+their first and last), texts, nozzles, notes, setting, sweeps ([first, last, setting, direction]), the lines
+that are left out ("out") and the columns that are ("left_out").
 """
 
 from __future__ import annotations
@@ -17,7 +20,8 @@ from stillroom import errors
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import READER_VERSION, fits, read
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import missing_units, recognise, understand
+from stillroom.readers.sweeps import sweeps
+from stillroom.readers.understanding import Understanding, missing_units, recognise, understand
 
 HERE = Path(__file__).parent
 
@@ -32,38 +36,64 @@ def said(path: Path) -> dict[str, Any]:
     return dict(json.loads((path.parent / (path.name + ".json")).read_text(encoding="utf-8")))
 
 
-@pytest.mark.parametrize("path", files("ordinary"), ids=lambda path: path.name)
-def test_ordinary_file_gives_its_readings(path: Path) -> None:
-    expected = said(path)
-    source = Source.of_path(path, path.name)
-    seen = understand(source, expected.get("as")).blocks[0]
+def check(source: Source, seen: Understanding, expected: dict[str, Any]) -> None:
+    """What one table gives, against what was written down."""
     recording = read(source, seen.layout)
     assert seen.kind.value == recording.kind.value == expected["kind"]
     assert list(recording.lines) == expected["lines"]
     assert set(recording.columns) == set(expected["columns"])
-    for quantity, values in expected["columns"].items():
-        np.testing.assert_allclose(recording.columns[quantity], values, rtol=1e-12, atol=1e-15)
+    for quantity, told in expected["columns"].items():
+        values = recording.columns[quantity]
+        ends = isinstance(told, dict)
+        values, wanted = (values[[0, -1]], [told["first"], told["last"]]) if ends else (values, told)
+        np.testing.assert_allclose(values, wanted, rtol=expected.get("rtol", 1e-12), atol=1e-15)
     assert [list(names) for names in recording.nozzles] == expected.get("nozzles", [])
     assert {name: list(cells) for name, cells in recording.texts.items()} == expected.get("texts", {})
     assert [[each.line, each.why] for each in recording.left_out] == expected.get("out", [])
-    assert seen.layout.decimal == expected.get("decimal", seen.layout.decimal)
+    assert {str(line): words for line, words in recording.remarks.items()} == expected.get("remarks", {})
+    assert recording.setting == pytest.approx(expected.get("setting", {}))
+    assert seen.layout.block == expected.get("number", 1)
+    for key, field in (("decimal", "decimal"), ("thousands", "thousands"), ("dates", "date_order")):
+        assert getattr(seen.layout, field) == expected.get(key, getattr(seen.layout, field))
     for key, value in expected.get("notes", {}).items():
-        assert seen.notes[key] == value
+        assert seen.notes[key] == recording.notes[key] == value
     for header in expected.get("left_out", []):
         assert any(repr(header) in words and "left out" in words for words in seen.words)
+    parts = sweeps(recording)
+    assert [each.first for each in parts] == [0, *(each.last for each in parts[:-1])]
+    assert parts[-1].last == len(recording)
+    if "sweeps" in expected:
+        found = [(each.first, each.last, each.direction) for each in parts]
+        assert found == [(first, last, way) for first, last, _, way in expected["sweeps"]]
+        for part, (_, _, setting, _) in zip(parts, expected["sweeps"], strict=True):
+            assert part.setting == pytest.approx(setting)
     assert recording.version == READER_VERSION
+
+
+@pytest.mark.parametrize("path", files("ordinary"), ids=lambda path: path.name)
+def test_ordinary_file_gives_its_readings(path: Path) -> None:
+    expected = said(path)
+    source = Source.of_path(path, path.name)
+    seen = understand(source, expected.get("as"))
+    wanted = expected.get("blocks", [expected])
+    assert len(seen.blocks) == len(wanted)
+    for block, each in zip(seen.blocks, wanted, strict=True):
+        check(source, block, each)
+    for part in expected.get("passed_over", []):
+        assert any(part in words for words in seen.passed_over)
+    assert len(seen.passed_over) == len(expected.get("passed_over", []))
 
 
 @pytest.mark.parametrize("path", files("ordinary"), ids=lambda path: path.name)
 def test_a_saved_layout_reads_the_same(path: Path) -> None:
     source = Source.of_path(path, path.name)
-    layout = understand(source, said(path).get("as")).blocks[0].layout
-    again = Layout.from_toml(layout.to_toml())
-    assert again == layout
-    assert fits(source, again)
-    first, second = read(source, layout), read(source, again)
-    for quantity, values in first.columns.items():
-        np.testing.assert_array_equal(second.columns[quantity], values)
+    for block in understand(source, said(path).get("as")).blocks:
+        again = Layout.from_toml(block.layout.to_toml())
+        assert again == block.layout
+        assert fits(source, again)
+        first, second = read(source, block.layout), read(source, again)
+        for quantity, values in first.columns.items():
+            np.testing.assert_array_equal(second.columns[quantity], values)
 
 
 @pytest.mark.parametrize("path", files("damaged"), ids=lambda path: path.name)
@@ -71,7 +101,7 @@ def test_damaged_file_gives_its_error(path: Path) -> None:
     expected = said(path)
     source = Source.of_path(path, path.name)
     with pytest.raises(errors.StillroomError) as caught:
-        read(source, understand(source, expected.get("as")).blocks[0].layout)
+        _ = [read(source, each.layout) for each in understand(source, expected.get("as")).blocks]
     assert type(caught.value).__name__ == expected["error"], caught.value
     for part in expected["parts"]:
         assert part in str(caught.value), caught.value

@@ -8,7 +8,7 @@ line that tells something new: a title ("[Sweep 60 %]", "Sweep 2"), a setting ("
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput
 from stillroom.readers import lines
@@ -17,6 +17,7 @@ from stillroom.readers.headers import SWEEP, quantities_for, split_header, squee
 from stillroom.readers.locating import is_numberlike, is_unit_row
 from stillroom.readers.settings import chosen
 from stillroom.readers.sniff import cells_of
+from stillroom.readers.splitting import BLANKS
 
 BLANK = "blank line"
 
@@ -76,10 +77,18 @@ class Walk:
     grid : the text or sheet.
     header : the cells of a header that is known, where its words alone wouldn't show it.
     extra : words (squeezed) that name a column although the vocabulary hasn't them.
+    rows : the rows, where they aren't the grid's own: a row may stand for a run of plain readings.
     """
 
-    def __init__(self, grid: Grid, header: Sequence[str] = (), extra: frozenset[str] = frozenset()) -> None:
+    def __init__(
+        self,
+        grid: Grid,
+        header: Sequence[str] = (),
+        extra: frozenset[str] = frozenset(),
+        rows: Iterable[Row] | None = None,
+    ) -> None:
         self._grid = grid
+        self._rows = rows
         self._known = names_of(header)
         self._extra = extra
         self._number = 0
@@ -91,26 +100,35 @@ class Walk:
         self._pending: list[Row] = []
         self._seen: set[str] = set()
         self._first: tuple[Row, ...] = ()
-        self._blank_before = False
+        self._waiting: Start | None = None
+        self._early: list[LeftOut] = []
 
     def __iter__(self) -> Iterator[Start | Row | LeftOut]:
-        rows = iter(self._grid.rows())
+        rows = iter(self._grid.rows() if self._rows is None else self._rows)
         held: list[Row] = []
         while row := _onward(rows, held):
             if self._header is not None and self._plain(row):
-                if self._pending:
+                if self._pending or self._waiting:
                     yield from self._reading_after_words()
                 yield row
             elif self._header is None and row.comment and (named := self._in_comment(row)):
                 yield from self._at_header(named, rows, held)
             elif self._is_header(row):
-                yield from self._at_header(row, rows, held)
+                yield from self._held_back(self._at_header(row, rows, held))
             elif self._header is None:
                 if not row.blank:
                     self._pending.append(row)
             else:
-                yield from self._inside(row)
+                yield from self._held_back(self._inside(row))
         yield from self._at_end()
+
+    def _held_back(self, found: Iterator[Start | Row | LeftOut]) -> Iterator[Start | Row | LeftOut]:
+        """Lines that are left out before a table's first reading come after its start."""
+        for each in found:
+            if isinstance(each, LeftOut) and self._waiting is not None:
+                self._early.append(each)
+            else:
+                yield each
 
     def _plain(self, row: Row) -> bool:
         """Whether a row is a reading at first sight: as wide as the header, beginning with a number."""
@@ -162,6 +180,8 @@ class Walk:
         units = after if after is not None and is_unit_row(row, after) else None
         if units is None and after is not None:
             between.append(after)
+        elif units is not None and self._grid.delimiter == BLANKS:
+            units = self._spread(row, units)
         held[:0] = between
         names = names_of(row.cells)
         repeated = self._header is not None and names == self._names and _same(units, self._units)
@@ -174,9 +194,39 @@ class Walk:
         if after is not None and units is None and self._is_header(after) and names_of(after.cells) != names:
             self._pending.append(row)  # the names of a preamble; the table's header follows
             return
-        yield self._start(row, units)
+        yield from self._begun()
+        self._start(row, units)
 
-    def _start(self, header: Row, units: Row | None) -> Start:
+    def _spread(self, header: Row, units: Row) -> Row:
+        """A row of units parted by blanks, where columns of words have none: each unit under its column.
+
+        Raises
+        ------
+        BadInput : it can't be told which column each unit belongs to.
+        """
+        if len(units.cells) == len(header.cells):
+            return units
+        measured = [not text_column_for(split_header(cell).name) for cell in header.cells]
+        if sum(measured) != len(units.cells):
+            raise BadInput(
+                "row of units",
+                place=self._grid.place(units.line),
+                found=f"{len(units.cells)} units for {len(header.cells)} columns, parted by blanks",
+                expected="one for each column that is measured, or '-'",
+            )
+        cells = iter(units.cells)
+        return Row(units.line, [next(cells) if each else "" for each in measured])
+
+    def _begun(self) -> Iterator[Start | LeftOut]:
+        """The start that waits for its first reading, and the lines since."""
+        if self._waiting is not None:
+            waiting, early = self._waiting, self._early
+            self._waiting, self._early = None, []
+            yield waiting
+            yield from early
+
+    def _start(self, header: Row, units: Row | None) -> None:
+        """Let a table begin; it waits for its first reading, since a title may stand under its header."""
         self._number += 1
         above = tuple(self._pending)
         self._pending = []
@@ -191,13 +241,12 @@ class Walk:
             i for i, each in enumerate(self._names) if text_column_for(split_header(each).name) == SWEEP
         ]
         self._label_column = labels[0] if labels else -1
-        return Start(self._number, header, units, above, self._first)
+        self._waiting = Start(self._number, header, units, above, self._first)
 
     def _inside(self, row: Row) -> Iterator[Start | Row | LeftOut]:
         """A row inside a table that isn't a reading at first sight."""
         some = lines.filled(row.cells)
         if not some:
-            self._blank_before = True
             yield LeftOut(row.line, BLANK)
             return
         text = lines.words_of(row.cells)
@@ -217,10 +266,9 @@ class Walk:
         elif self._is_words(row, some):
             self._pending.append(row)
         else:
-            if self._pending:
+            if self._pending or self._waiting:
                 yield from self._reading_after_words()
             yield row
-        self._blank_before = False
 
     def _is_footer(self, row: Row, some: Sequence[str]) -> bool:
         """Whether a row sums up: it begins with such a word, and the rest are numbers or nothing."""
@@ -271,10 +319,17 @@ class Walk:
                     found=repr(text[:80]),
                     expected="a reading, a title such as '[Sweep 60 %]', 'key: value', or a comment '# …'",
                 )
-        if any(self._tells_new(each) for each in self._pending):
-            yield self._start(self._header, self._units)
-        else:
-            yield from self._drop_pending("remark")
+        told = any(self._tells_new(each) for each in self._pending)
+        if told and self._waiting is not None:
+            above = (*self._waiting.above, *self._pending)
+            self._waiting = replace(self._waiting, above=above, first=self._first or above)
+            self._seen |= {lines.words_of(each.cells) for each in self._pending}
+            self._pending = []
+        elif told:
+            self._start(self._header, self._units)
+        early = list(self._drop_pending("remark"))
+        yield from self._begun()
+        yield from early
 
     def _drop_pending(self, why: str) -> Iterator[LeftOut]:
         for each in self._pending:
@@ -293,6 +348,7 @@ class Walk:
                     found=f"{lines.words_of(each.cells)[:80]!r} without a line end",
                     expected="a whole reading: the file seems to be cut",
                 )
+        yield from self._begun()
         yield from self._drop_pending("words after the readings")
 
 

@@ -11,6 +11,7 @@ from stillroom.errors import BadInput
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.marks import APOSTROPHES, BLANK_MARKS
+from stillroom.readers.numbers import part_unit
 from stillroom.vocabulary import is_unit
 
 _NUMBERLIKE = re.compile(
@@ -74,13 +75,19 @@ def is_unit_row(header: Row, row: Row) -> bool:
     ]
     measured = [(head, cell) for head, cell in filled if quantities_for(head.name)]
     cells = [cell for _, cell in measured or filled]
-    if any(is_numberlike(cell) and cell != "1" for cell in cells):
+    if any((is_numberlike(cell) and cell != "1") or _carries_unit(cell) for cell in cells):
         return False
     some_unit = any(is_unit(cell) and cell not in {"1", "-"} for cell in cells)
     if not any(quantities_for(split_header(head).name) for head in header.cells):
         # A table of names: "A" or "m" may be a sample's, so every cell has to be a unit.
         return some_unit and all(is_unit(cell) for cell in cells)
     return bool(measured) and (some_unit or any(not head.unit and cell != "1" for head, cell in measured))
+
+
+def _carries_unit(cell: str) -> bool:
+    """Whether a cell is a reading with its unit ("12.3 Pa"), and no unit itself ("1/min")."""
+    words = part_unit(cell)[1]
+    return bool(words) and is_unit(words) and not is_unit(cell)
 
 
 def bare(cell: str) -> str:

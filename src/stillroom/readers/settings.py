@@ -24,15 +24,16 @@ _WORDS: dict[str, frozenset[str]] = {
 _GENERAL = frozenset(
     {"setting", "set", "setpoint", "point", "target", "sweep", "run", "step", "series", "curve", "test", "block",
      "stufe", "kennlinie", "messreihe", "lauf", "einstellung", "sollwert", "essai", "série", "at", "bei", "à",
-     "no", "nr", "@"}
+     "no", "nr", "@", "up", "down", "rising", "falling", "auf", "ab"}
 )  # fmt: skip
 _BY_DIMENSION = {"ratio": DUTY, "voltage": VOLTAGE, "speed": SPEED}
 _LINE = re.compile(
-    r"(?P<words>[^\d=:]*?(?:\s\d{1,3}(?=\s*[:,=]))?)\s*[:=]?\s*"
-    r"(?P<number>[+\-]?\d+(?:[.,]\d+)?)\s*(?P<unit>[^\s\d.,:=].{0,12}?)(?:\s+(?P<after>[^\d:=]*))?"
+    r"(?P<words>[^\d=:]*?(?:\s\d{1,3}(?=\s*[:,=]))?)\s*[:=]?\s*(?P<number>[+\-]?\d+(?:[.,]\d+)?)\s*(?P<rest>[^\d\s].*)"
 )
 _LONGEST = 120
-_ORNAMENT = " \t[]()<>{}*-=#~|;"
+_ORNAMENT = " \t*-=#~"
+_BRACKETS = str.maketrans("[]()<>{}", " " * 8)
+_PARTS = re.compile(r"[;|]|,\s+|\s/\s")
 
 
 def setting_of(text: str) -> dict[str, float]:
@@ -46,8 +47,11 @@ def setting_of(text: str) -> dict[str, float]:
     if len(text) > _LONGEST:
         return {}
     found: dict[str, float] = {}
-    for part in re.split(r"[;/|]|,\s+", text.strip(_ORNAMENT)):
-        one = _one(part.strip(_ORNAMENT))
+    for part in _PARTS.split(text.translate(_BRACKETS)):
+        bare = part.strip(_ORNAMENT)
+        if all(_is_general(word) for word in plain(bare).split()):
+            continue
+        one = _one(bare)
         if one is None or one[0] in found:
             return {}
         found[one[0]] = one[1]
@@ -71,12 +75,17 @@ def setting_of_note(key: str, value: str) -> dict[str, float]:
 
 def _one(text: str) -> tuple[str, float] | None:
     hit = _LINE.fullmatch(text)
-    if hit is None or not is_unit(hit["unit"]):
+    if hit is None:
         return None
-    known = unit(hit["unit"])
+    rest = hit["rest"].split()
+    length = next((n for n in range(len(rest), 0, -1) if is_unit(" ".join(rest[:n]))), 0)
+    if not length:
+        return None
+    known = unit(" ".join(rest[:length]))
     name = _BY_DIMENSION.get(known.dimension, "")
-    words = plain(f"{hit['words']} {hit['after'] or ''}").split()
-    if not name or known.symbol == "1" or words == ["fan"] or not all(_fits(word, name) for word in words):
+    words = plain(" ".join((hit["words"], *rest[length:]))).split()
+    fit = all(_is_general(word) or word in _WORDS[name] for word in words) if name else False
+    if not fit or known.symbol == "1" or words == ["fan"]:
         return None
     value = to_si(parse_number(hit["number"], "," if "," in hit["number"] else "."), known.symbol)
     if value < 0 or (name == DUTY and value > 1):
@@ -84,5 +93,5 @@ def _one(text: str) -> tuple[str, float] | None:
     return name, value
 
 
-def _fits(word: str, name: str) -> bool:
-    return word in _GENERAL or word in _WORDS[name] or (word.isdigit() and len(word) < 4)
+def _is_general(word: str) -> bool:
+    return word in _GENERAL or (word.isdigit() and len(word) < 4)

@@ -15,7 +15,9 @@ CANDIDATES = ("\t", ";", ",", "|", BLANKS)
 LOOKED_AT = 200
 """Lines that are looked at to tell the delimiter."""
 
-_NUMBER = re.compile(r"[+\-−]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?")
+_NUMBER = re.compile(
+    r"[+\-−–]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?([ \u00a0]?(?:[^\W\d_]|°)[^\s;,|]{0,7}|\s?%)?"
+)
 _COMMA_NUMBER = re.compile(r"[+\-−]?\d*,\d+([eE][+\-]?\d+)?")
 _POINT_NUMBER = re.compile(r"[+\-−]?(\d+\.\d*|\.\d+)([eE][+\-]?\d+)?")
 _PERHAPS_THOUSANDS = re.compile(r"[+\-−]?[1-9]\d{0,2}(,\d{3})+")

@@ -53,7 +53,8 @@ _MAGIC: tuple[tuple[bytes, str], ...] = (
     (b"<?xml", "an XML document"),
 )
 
-_CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
+_FEWEST_WIDE, _NOUGHTS = 8, 0.8
+_NO_CONTROLS = bytes({*range(256)} - {*range(9), *range(14, 27), *range(28, 32)})
 _TEXT_EXPECTED = "a text table (CSV, TSV) or a workbook (XLSX, XLS, ODS)"
 
 STILL_OPEN = "still open in another program?"
@@ -170,6 +171,9 @@ class Source:
     def encoding(self) -> str:
         """The encoding of the text: by byte order mark, else strict UTF-8, else Windows-1252.
 
+        A text in UTF-16 without a mark is told by every second byte being nought, in nearly all of its
+        first characters, and no other byte.
+
         Raises
         ------
         UnreadableFile : the file is empty, or its bytes aren't text.
@@ -182,6 +186,8 @@ class Source:
         for mark, encoding in _BYTE_ORDER_MARKS:
             if head.startswith(mark):
                 return encoding
+        if wide := _wide(self.head()):
+            return wide
         self._refuse_control_bytes()
         return next(each for each in ("utf-8", "windows-1252") if self._decodes(each))
 
@@ -245,8 +251,8 @@ class Source:
 
     def _refuse_control_bytes(self) -> None:
         for block in self.blocks():
-            if hit := _CONTROL.search(block):
-                raise self._binary(f"binary data (byte {hit.group()[0]:#04x})")
+            if found := block.translate(None, _NO_CONTROLS):
+                raise self._binary(f"binary data (byte {found[0]:#04x})")
 
     def _binary(self, found: str) -> UnreadableFile:
         return UnreadableFile("file", place=self.name, found=found, expected=_TEXT_EXPECTED)
@@ -273,6 +279,15 @@ def _is_held(problem: OSError | ValueError) -> bool:
     """Whether the system refused because a program holds the file, or because nobody may read it."""
     on_windows = getattr(problem, "winerror", None) in _SHARING_ON_WINDOWS
     return on_windows or (isinstance(problem, OSError) and problem.errno in _SHARING)
+
+
+def _wide(head: bytes) -> str:
+    """UTF-16 in either order, where the first bytes of a text without a mark show it; else empty."""
+    even, odd = head[: len(head) // 2 * 2 : 2], head[1::2]
+    for high, low, encoding in ((odd, even, "utf-16-le"), (even, odd, "utf-16-be")):
+        if len(high) >= _FEWEST_WIDE and 0 not in low and high.count(0) >= _NOUGHTS * len(high):
+            return encoding
+    return ""
 
 
 def _reason(problem: UnicodeError) -> str:
