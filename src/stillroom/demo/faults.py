@@ -40,7 +40,7 @@ def fault_records(mounting: Mounting, saved: tuple[Saved, ...]) -> Iterator[Faul
         yield _record(
             mounting, all_files, "swapped settings", f"the files of {words} are exchanged",
             f"the sweeps at {words} were saved under each other's name", "", None,
-            "speeds at these two settings", "exchange the two files' settings", 29, "under each other's setting",
+            "speeds at these two settings", "exchange the two files' settings", 29, "exchanged",
         )  # fmt: skip
     if mounting.frequency != PWM_FREQUENCY:
         yield _record(
@@ -65,7 +65,8 @@ def round_records(plan: Round) -> Iterator[Fault]:
     yield Fault(
         "reference drift", "the reference fan's airflow drifts from day to day", REFERENCE_FAN, "s1",
         checks[-1].name, (), f"the tubes of the nozzle gauge leaked: by {lost} of the flow at the end", "flow",
-        None, "airflow of the reference fan", "bridge the days, or repeat their mountings", 3, "drift",
+        None, "airflow of the reference fan", "bridge the days, or repeat their mountings", 3,
+        "the nozzles' gauge",
     )  # fmt: skip
     yield Fault(
         "radiator swapped", f"{REFERENCE_OBSTACLE} was exchanged for another of its kind", "", "", "",
