@@ -11,11 +11,13 @@ from dataclasses import dataclass, field
 
 from stillroom.compare.standing import BridgeNote
 from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to, runs_wanted
+from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
 from stillroom.lab.eras import Era, Eras
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reference import reference_name
 from stillroom.lab.valuing import Carried, Question, mounting_result, mounting_values
+from stillroom.records.acts import Event
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -49,7 +51,8 @@ class Bridging:
     @property
     def conditions(self) -> dict[str, str | int | float | bool | None]:
         """The era that values are brought to, of each rig that has several, as a ranking tells it."""
-        return {"era": "; ".join(each.words for each in self.targets.values())} if self.targets else {}
+        said = "; ".join(each.words.removeprefix("era ") for each in self.targets.values())
+        return {"era": said} if said else {}
 
     def said_of(self, nodes: Sequence[CurveNode]) -> Iterable[str]:
         """What must be said beside a number that rests on a fan's mountings."""
@@ -271,3 +274,44 @@ def advice(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting
         return f"run the reference fan {name} on {target.rig} {runs_wanted(times, mounting_sd, GOAL)} times"
     sample = min((f"{each.fan}/{each.sample}" for each in there), default=name)
     return f"mount {sample} on {target.rig} {runs_wanted(1, mounting_sd, GOAL)} times more"
+
+
+@dataclass(frozen=True)
+class NewEra:
+    """An era that an event has begun, and what would bridge it ("" where nothing was measured before)."""
+
+    era: Era
+    wanted: str
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """In words, as the answer to the note."""
+        rig = self.era.rig or "the rig"
+        said = f"Era {self.era.number} of {rig} begins: values from before it are ranked with those since over a bridge"
+        return (f"{said}.", f"To bridge it: {self.wanted}.") if self.wanted else (f"{said}.",)
+
+    def as_dict(self) -> dict[str, str | int]:
+        """As a JSON object."""
+        return {
+            "rig": self.era.rig,
+            "era": self.era.number,
+            "since": self.era.began,
+            "to_bridge": self.wanted,
+        }
+
+
+def new_eras(book: Book, event: Event) -> tuple[NewEra, ...]:
+    """The eras that an event begins, of its rig or of all rigs in use, each with what would bridge it."""
+    if not event.changes_results:
+        return ()
+    graph, eras = build_graph(book), Eras(book)
+    used = sorted({_rig(each) for each in graph.mountings()} | ({event.rig} if event.rig else set()))
+    found = []
+    for rig in used:
+        own = [each for each in eras.of_rig(rig) if (each.began, each.why) == (event.time, event.text)]
+        before = [eras.of(each) for each in graph.mountings() if _rig(each) == rig]
+        for era in own:
+            last = max((each for each in before if each.number < era.number), key=_number, default=None)
+            wanted = advice(book, graph, last, era, eras, FIRST_YEAR_MOUNTING_SD) if last else ""
+            found.append(NewEra(era, wanted))
+    return tuple(found)

@@ -32,10 +32,8 @@ class Era:
     @property
     def words(self) -> str:
         """As people name it."""
-        rig = self.rig or "the rig"
-        if not self.began:
-            return f"era 1 of {rig}"
-        return f"era {self.number} of {rig} (since {self.why!r}, {self.began[:10]})"
+        since = f" (since {self.why!r}, {self.began[:10]})" if self.began else ""
+        return f"era {self.number} of {self.rig or 'the rig'}{since}"
 
 
 @dataclass(frozen=True)

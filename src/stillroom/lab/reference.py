@@ -257,28 +257,49 @@ def control_chart(lab: Lab, book: Book, graph: Graph, rig: str, what: str = "fre
     NotPossible : no reference fan is named, it was never measured on the rig, or no check has the measure.
     UnknownThing : a measure that isn't watched.
     """
-    line = next((each for each in LINES if each.measure == what), None)
-    if line is None:
+    if what not in [each.measure for each in LINES]:
         known = ", ".join(each.measure for each in LINES)
         raise UnknownThing("line of the control chart", found=repr(what), expected=known)
-    measure = measure_named(what)
-    checks = [each for each in reference_checks(lab, book, graph, rig) if what in each.values]
-    if not checks:
-        raise NotPossible(f"control chart of {rig or 'the rig'}", found=_missing(book, graph, rig, measure),
-                          expected="reference_fan in lab.toml, and its runs on the rig")  # fmt: skip
-    said = judged(tuple(checks), what)
+    for chart in control_charts(lab, book, graph, rig):
+        if chart.what == what:
+            return chart
+    raise NotPossible(f"control chart of {rig or 'the rig'}", found=_missing(book, graph, rig, measure_named(what)),
+                      expected="reference_fan in lab.toml, and its runs on the rig")  # fmt: skip
+
+
+def control_charts(lab: Lab, book: Book, graph: Graph, rig: str) -> list[ControlChart]:
+    """All lines of the reference fan's checks on a rig that have a value."""
+    checks = reference_checks(lab, book, graph, rig)
+    speed = check_speed(lab, [each.node for each in checks])
+    found = []
+    for line in LINES:
+        own = tuple(each for each in checks if line.measure in each.values)
+        if own:
+            found.append(_chart(book, graph, rig, line, own, speed if line.at_speed else None))
+    return found
+
+
+def _chart(
+    book: Book,
+    graph: Graph,
+    rig: str,
+    line: Line,
+    checks: tuple[ReferenceCheck, ...],
+    speed: float | None,
+) -> ControlChart:
+    said = judged(checks, line.measure)
     judgements = [said[each.mounting] for each in checks]
     limits = [each.limits for each in judgements]
     return ControlChart(
         rig=rig,
         fan=reference_name(book, graph),
-        what=what,
-        unit=BY_NAME[measure.quantity].unit,
-        speed=check_speed(lab, [each.node for each in checks]) if line.at_speed else None,
+        what=line.measure,
+        unit=BY_NAME[measure_named(line.measure).quantity].unit,
+        speed=speed,
         dates=tuple(each.date for each in checks),
         mountings=tuple(each.mounting for each in checks),
         eras=tuple(each.era.number for each in checks),
-        values=tuple(each.values[what] for each in checks),
+        values=tuple(each.values[line.measure] for each in checks),
         centre=tuple(each.base.centre if each else None for each in limits),
         limits=tuple((each.low, each.high) if each else None for each in limits),
         ewma=tuple(each.ewma if each else None for each in limits),

@@ -9,7 +9,7 @@ import math
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.compare.standing import Ranking, Standing
+from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab import pictures
 from stillroom.lab.executor import Progress, silent
@@ -143,10 +143,14 @@ def standing_table(found: Ranking, fans: int = 0) -> Table:
 
 def _row(each: Standing) -> tuple[str, ...]:
     low, high = each.low, each.high
-    places = wording.places_for((high - low) / 2) if high > low else 1
-    value = wording.number(each.value, places)
-    interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
+    if math.isfinite(low) and math.isfinite(high):
+        places = wording.places_for((high - low) / 2) if high > low else 1
+        value = wording.number(each.value, places)
+        interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
+    else:
+        value, interval = wording.bare(each.value), "not told"
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
+    basis = basis if each.mountings else "no raw data"
     first, last = each.rank
     rank_words = f"{first}" if first == last else f"{first} to {last}"
     bound = f"{each.bound.value} " if each.bound.value else ""
@@ -161,8 +165,21 @@ def _words(found: Ranking, fans: int) -> list[str]:
     lines += [f"Not ranked: {each.fan}: {each.why}" for each in found.excluded]
     conditions = (f"{name} {value}" for name, value in found.conditions.items() if value)
     lines.append("Conditions: " + ", ".join(conditions))
+    lines += [_bridge_words(each) for each in found.bridges]
     lines.append(f"A gap under {found.margin.size:.0%} counts as none; gaps are settled over common trials.")
     return lines
+
+
+def _bridge_words(each: BridgeNote) -> str:
+    """By what values of an earlier era were multiplied, and what that rests on."""
+    before, after = each.mountings
+    return (
+        f"Bridge of {each.rig or 'the rig'}, era {each.era[0]} to {each.era[1]} ({each.event}): × {each.ratio:.4f}"
+        f" ({each.low:.4f} to {each.high:.4f}), from {wording.listed(each.samples, most=4)},"
+        f" {wording.plural(before, 'mounting')} before and {wording.plural(after, 'mounting')} after"
+        + ("" if each.agree else "; its samples disagree")
+        + f" [{each.key[:10]}]"
+    )
 
 
 def _spread_words(spread: Spread | None) -> str:

@@ -1,22 +1,34 @@
-"""The day: what stands open, what is stale, what the reference fan says."""
+"""The day: what the reference fan says of the rigs, what stands open, what is stale, what ends soon."""
 
 from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from typing import Any
 
+from stillroom import wording
 from stillroom.lab.book import Book, open_book
-from stillroom.lab.findings import findings, undecided
+from stillroom.lab.findings import findings, open_blocks, undecided
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
-from stillroom.store.lab import now
+from stillroom.lab.reference import ControlChart, control_charts, reference_name, reference_rigs
+from stillroom.lab.watch_facts import watch_facts
+from stillroom.measures import measure_named
+from stillroom.quality import Finding
+from stillroom.quality.rigs import WatchFacts
+from stillroom.records.acts import Event
+from stillroom.store.lab import Lab, now
 from stillroom.verbs.doors import open_lab
-from stillroom.verbs.said import Said
+from stillroom.verbs.said import Said, Table
 from stillroom.verbs.working import Action
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
+
+SHOWN_FINDINGS = 5
+DUE_DAYS = 30
 
 
 def today(*, lab: Path | None = None) -> Said:
-    """The day's checks: what is open, what is stale, what was noted last, which calibrations end soon.
+    """The day's checks: the reference fan on each rig, what is to be repeated, open or stale, what ends soon.
 
     Parameters
     ----------
@@ -27,42 +39,166 @@ def today(*, lab: Path | None = None) -> Said:
         book = open_book(opened)
         graph = build_graph(book)
         stale = missing(opened, graph)
-        open_ = undecided(findings(opened, book, graph), book.decisions) if not stale else []
-    ending = [each for each in book.calibrations.values() if each.due and each.due <= _in_days(date, 30)]
+        found = findings(opened, book, graph) if not stale else []
+        open_ = undecided(found, book.decisions)
+        rigs = [] if stale else watch_facts(opened, book, graph, open_blocks(found, book.decisions))
+        charts = [] if stale else _charts(opened, book, graph)
     repeats = [each for each in book.decisions.values() if each.action == Action.REPEAT]
-    blocking = sum(each.blocks for each in open_)
+    ending = _ending(book, date)
     lines = [
-        f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
-        f"Findings open: {len(open_)}, {blocking} of them blocking" if not stale
-        else "Findings: not looked at before the curves are worked out",
+        *_reference_words(book, graph, charts, rigs, date, looked=not stale),
+        *(f"No bridge on {rig.words}: {era.why!r} ({era.began[:10]}). {wording.sentence(era.advice)}".rstrip()
+          for rig in rigs for era in rig.eras if era.began and not era.bridged),
         *(f"To be repeated: {each.subject}: {each.reason} ({each.by})" for each in repeats),
-        *(f"Calibration of {each.instrument} {'was' if each.due < date else 'is'} due {each.due}"
-          for each in ending if each.due),
-        *(f"Noted {each.time}: {each.text}" for each in list(book.events.values())[-3:]),
+        f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
+        *_finding_words(open_, looked=not stale),
+        *(f"Calibration of {name.rpartition('@')[0]} {'was' if due < date else 'is'} due {due}"
+          for name, due in ending),
+        *_zeros(book),
+        *(f"Noted {each.time}: {each.text}" for each in _lately(book, charts)),
         *(f"Spread agreed {each.date}: {each.measure}: mountings {each.mounting:.2%}, samples {each.sample:.2%}"
           for each in book.spreads.values()),
-        _reference_words(book, graph, date),
     ]  # fmt: skip
     data = {
         "date": date,
+        "reference": [_chart_data(book, each, date) for each in charts],
+        "eras_without_bridge": _unbridged(rigs),
         "stale": [each.subject for each in stale],
         "open": [each.id for each in open_],
         "repeat": [each.subject for each in repeats],
-        "calibrations_due": [each.name for each in ending],
+        "calibrations_due": [name for name, _ in ending],
     }
-    return Said(f"{book.settings.name}, {date}.", lines=tuple(lines), data=data)
+    tables = (("Reference fan", _chart_table(book, charts, date)),) if charts else ()
+    return Said(f"{book.settings.name}, {date}.", tables=tables, lines=tuple(lines), data=data)
 
 
-def _reference_words(book: Book, graph: Graph, date: str) -> str:
-    """Whether the reference fan was measured today; what isn't there is said, not demanded."""
-    name = book.settings.reference_fan
-    if not name:
-        return "Reference fan: none is named in lab.toml (reference_fan), so drift of the rig goes unseen"
-    dates = sorted({run.placed.date[:10] for node in graph.mountings(name) for run in node.runs})
-    if not dates:
-        return f"Reference fan {name}: never measured"
-    return f"Reference fan {name}: {'measured today' if dates[-1] == date else 'last measured ' + dates[-1]}"
+# --- the reference fan -------------------------------------------------------------------------------------
 
 
-def _in_days(date: str, days: int) -> str:
-    return (dt.date.fromisoformat(date) + dt.timedelta(days=days)).isoformat()
+def _charts(lab: Lab, book: Book, graph: Graph) -> list[ControlChart]:
+    return [chart for rig in reference_rigs(book, graph) for chart in control_charts(lab, book, graph, rig)]
+
+
+def _reference_words(
+    book: Book, graph: Graph, charts: list[ControlChart], rigs: list[WatchFacts], date: str, *, looked: bool
+) -> list[str]:
+    """Whether the reference fan was measured today on each rig; what isn't there is said, not demanded."""
+    if not book.settings.reference_fan:
+        return ["Reference fan: none is named in lab.toml (reference_fan), so drift of the rig goes unseen"]
+    name = reference_name(book, graph)
+    if not looked:
+        return [f"Reference fan {name}: not looked at before the curves are worked out"]
+    last = {each.rig: each.dates[-1][:10] for each in charts}
+    said = []
+    for rig in rigs:
+        when = last.get(rig.rig)
+        words = (
+            "never measured"
+            if when is None
+            else "measured today"
+            if when == date
+            else f"last measured {when}"
+        )
+        said.append(f"Reference fan {name} on {rig.words}: {words}")
+    return said or [f"Reference fan {name}: never measured"]
+
+
+def _shown(book: Book, chart: ControlChart) -> str:
+    return shown_unit(BY_NAME[measure_named(chart.what).quantity], book.settings.units)
+
+
+def _chart_table(book: Book, charts: list[ControlChart], date: str) -> Table:
+    headers = ("rig", "line", "last check", "value", "limits", "average", "average's limits", "it says")
+    return Table(headers, tuple(_row(book, each, date) for each in charts), right=(3,))
+
+
+def _row(book: Book, chart: ControlChart, date: str) -> tuple[str, ...]:
+    unit = _shown(book, chart)
+    value, limits, average, room = (
+        from_si(chart.values[-1], unit), chart.limits[-1], chart.ewma[-1], chart.ewma_limits[-1]
+    )  # fmt: skip
+    when = "today" if chart.dates[-1][:10] == date else chart.dates[-1][:10]
+    title = measure_named(chart.what).title.lower()
+    line = f"{title}, {unit}" + (f" at {chart.speed * 60:.0f} rpm" if chart.speed else "")
+    if limits is None or average is None or room is None:
+        count = sum(each == chart.eras[-1] for each in chart.eras)
+        said = f"not established: {wording.plural(count, 'check')} of ten"
+        return (chart.rig, line, when, wording.bare(value), "", "", "", said)
+    low, high = (from_si(end, unit) for end in limits)
+    places = wording.places_for((high - low) / 2)
+    within = [wording.number(from_si(end, unit), places) for end in room]
+    said = ", ".join(each.value for each in chart.signals[-1]) or "inside its limits"
+    return (chart.rig, line, when, wording.number(value, places),
+            f"{wording.number(low, places)} to {wording.number(high, places)}",
+            wording.number(from_si(average, unit), places), " to ".join(within), said)  # fmt: skip
+
+
+def _chart_data(book: Book, chart: ControlChart, date: str) -> dict[str, Any]:
+    unit = _shown(book, chart)
+
+    def shown(ends: tuple[float, float] | None) -> list[float] | None:
+        return None if ends is None else [from_si(end, unit) for end in ends]
+
+    average = chart.ewma[-1]
+    return {
+        "rig": chart.rig, "fan": chart.fan, "line": chart.what, "unit": unit,
+        "speed": chart.speed * 60 if chart.speed else None, "date": chart.dates[-1],
+        "today": chart.dates[-1][:10] == date, "mounting": chart.mountings[-1], "era": chart.eras[-1],
+        "checks": len(chart.values), "established": chart.established,
+        "value": from_si(chart.values[-1], unit), "limits": shown(chart.limits[-1]),
+        "ewma": None if average is None else from_si(average, unit),
+        "ewma_limits": shown(chart.ewma_limits[-1]), "signals": [each.value for each in chart.signals[-1]],
+    }  # fmt: skip
+
+
+def _unbridged(rigs: list[WatchFacts]) -> list[dict[str, Any]]:
+    return [
+        {"rig": rig.rig, "era": era.number, "since": era.began, "why": era.why, "advice": era.advice}
+        for rig in rigs
+        for era in rig.eras
+        if era.began and not era.bridged
+    ]
+
+
+# --- what else the day asks ----------------------------------------------------------------------------------
+
+
+def _finding_words(open_: list[Finding], *, looked: bool) -> list[str]:
+    """How many findings are open, and the first of them by consequence."""
+    if not looked:
+        return ["Findings: not looked at before the curves are worked out"]
+    blocking = sum(each.blocks for each in open_)
+    lines = [f"Findings open: {len(open_)}, {blocking} of them blocking"]
+    lines += [f"    {each.id} {each.severity.words}: {each.found}" for each in open_[:SHOWN_FINDINGS]]
+    if len(open_) > SHOWN_FINDINGS:
+        lines.append(f"    and {len(open_) - SHOWN_FINDINGS} more (stillroom review)")
+    return lines
+
+
+def _ending(book: Book, date: str) -> list[tuple[str, str]]:
+    """(name, due date) of the latest calibration of each instrument, where it ends soon or has ended."""
+    latest = {
+        each.instrument: each for each in sorted(book.calibrations.values(), key=lambda each: each.date)
+    }
+    soon = (dt.date.fromisoformat(date) + dt.timedelta(days=DUE_DAYS)).isoformat()
+    return [(each.name, each.due) for each in latest.values() if each.due and each.due <= soon]
+
+
+def _zeros(book: Book) -> list[str]:
+    """When zeros were last noted in the log, on each rig."""
+    last: dict[str, Event] = {}
+    for each in sorted(book.events.values(), key=lambda each: each.time):
+        if "zero" in each.text.casefold():
+            last[each.rig or ""] = each
+    return [
+        f"Zeros{f' of {rig}' if rig else ''} last noted {each.time}: {each.text}"
+        for rig, each in last.items()
+    ]
+
+
+def _lately(book: Book, charts: list[ControlChart]) -> list[Event]:
+    """What was noted since the last check of a rig, at least the last three lines of the log."""
+    log = sorted(book.events.values(), key=lambda each: each.time)
+    last = max((each.dates[-1] for each in charts), default="9999")
+    since = [each for each in log if each.time[: len(last)] >= last]
+    return since if len(since) > len(log[-3:]) else log[-3:]

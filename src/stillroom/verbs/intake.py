@@ -6,6 +6,8 @@ from pathlib import Path
 
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.batch import Ask
+from stillroom.lab.book import open_book
+from stillroom.lab.bridges import new_eras
 from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import bring_in
@@ -109,4 +111,7 @@ def note(
         if rig and rig not in (known := opened.current(Rig)):
             raise UnknownThing("rig", found=repr(rig), expected=", ".join(known) or "a rig in a TOML file")
         opened.write([Note(Event.kind, event.name, as_json(event))])
-    return Said(f"Noted at {event.time}: {words}", data={"event": as_json(event)})
+        began = new_eras(open_book(opened), event)
+    lines = tuple(line for each in began for line in each.lines)
+    data = {"event": as_json(event), "eras": [each.as_dict() for each in began]}
+    return Said(f"Noted at {event.time}: {words}", lines=lines, data=data)
