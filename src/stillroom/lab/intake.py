@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import count
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -17,6 +18,7 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.naming import Naming, name_files
 from stillroom.lab.preview import described, runs_in_words
 from stillroom.lab.understanding import understand_all
+from stillroom.lab.untold import marks, rows_for_no_run
 from stillroom.readers.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle
@@ -98,10 +100,12 @@ def bring_in_files(
         extra=extra,
         shown=preview,
     )
-    for name, why in naming.bad.items():
+    rows = _rows(book, batch)
+    for name, why in (*naming.bad.items(), *rows_for_no_run(batch.measured, rows)):
         batch.drop(name, why)
+    naming = replace(naming, marks=(*naming.marks, *marks(batch.measured, naming.said, rows)))
     if preview:
-        return _preview(book, batch, naming)
+        return _preview(batch, naming, rows)
     batch.records += _to_keep(book, batch, naming, said, save_layout)
     return write_batch(lab, batch, naming)
 
@@ -211,9 +215,13 @@ def _tables(files: Sequence[Measured]) -> list[dict[str, Any]]:
     return next(iter(by_shape.values()))[1]
 
 
-def _preview(book: Book, batch: Batch, naming: Naming) -> Added:
+def _rows(book: Book, batch: Batch) -> dict[str, list[Run]]:
+    """The run table as it will stand, by path."""
     told = [each for each, _, _ in batch.records if isinstance(each, Run)]
-    rows = by_path((dict(book.runs) | {each.name: each for each in told}).values())
+    return by_path((dict(book.runs) | {each.name: each for each in told}).values())
+
+
+def _preview(batch: Batch, naming: Naming, rows: Mapping[str, list[Run]]) -> Added:
     return Added(
         records=_count(batch),
         left_out=batch.left_out,

@@ -8,14 +8,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from stillroom.errors import BadInput, UnknownThing, UnreadableFile
+from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnreadableFile
 from stillroom.lab.batch import Ask, File
 from stillroom.lab.book import Book
 from stillroom.readers.kinds import kind_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import fits, read
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import FileUnderstanding, Understanding
+from stillroom.readers.understanding import FileUnderstanding, Understanding, understand
 from stillroom.records.acts import SavedLayout
 from stillroom.store.files import write_bytes
 
@@ -73,14 +73,39 @@ def strictly(file: File, record: SavedLayout) -> FileUnderstanding:
 
     Raises
     ------
-    StillroomError : the file differs; says in which line and column.
+    StillroomError : the file differs; says in which line and column. Contradiction : it has more tables.
     """
     blocks = []
     for layout in layouts_in(record):
         recording = read(file.source, layout)
         words = (f"{recording.kind.value}, read by layout {record.layout}",)
         blocks.append(Understanding(layout, kind_of(layout.headers, file.name), recording.notes, words))
+    count = _tables_in(file, record)
+    if count > len(blocks):
+        raise Contradiction(
+            "tables",
+            place=file.name,
+            found=f"{count} with measurements",
+            expected=f"{len(blocks)}, as in layout {record.layout}",
+        )
     return FileUnderstanding(tuple(blocks))
+
+
+def _tables_in(file: File, record: SavedLayout) -> int:
+    """How many tables with measurements a file holds, understood as the layout names its columns; 0 where that
+    can't be told without the layout.
+    """
+    told: dict[str, str] = {}
+    for layout in layouts_in(record):
+        for column in layout.columns:
+            if column.header:
+                told[f"column:{column.header}"] = column.quantity or "none"
+            if column.header and column.unit:
+                told[f"unit:{column.header}"] = column.unit
+    try:
+        return len(understand(file.source, told).blocks)
+    except StillroomError:
+        return 0
 
 
 def fitting(records: Iterable[SavedLayout], file: File, ask: Ask | None) -> SavedLayout | None:
@@ -93,7 +118,9 @@ def fitting(records: Iterable[SavedLayout], file: File, ask: Ask | None) -> Save
     found = [
         each
         for each in records
-        if each.tables and all(fits(file.source, layout) for layout in layouts_in(each))
+        if each.tables
+        and all(fits(file.source, layout) for layout in layouts_in(each))
+        and _tables_in(file, each) <= len(each.tables)
     ]
     most = max((len(each.tables or ()) for each in found), default=0)
     found = [each for each in found if len(each.tables or ()) == most]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from stillroom.lab.batch import Measured, Part
 from stillroom.lab.book import row_for
@@ -32,10 +33,10 @@ def described(measured: Sequence[Measured]) -> dict[str, tuple[str, ...]]:
 
 
 def _shape(each: Measured) -> tuple[str, ...]:
-    """What files have in common that are described once: all that is said of their tables but for notes."""
+    """What files have in common that are described once: how their tables are read, whatever their lengths."""
     blocks = each.seen.blocks if each.seen else ()
-    words = [word for block in blocks for word in block.words if not word.startswith("note: ")]
-    return (each.layout, *words)
+    layouts = [replace(block.layout, header_line=1, encoding="") for block in blocks]
+    return (each.layout, *(f"{block.kind.value} {one}" for block, one in zip(blocks, layouts, strict=True)))
 
 
 def _words(each: Measured) -> list[str]:
@@ -46,8 +47,6 @@ def _words(each: Measured) -> list[str]:
         if len(each.seen.blocks) > 1:
             words.append(f"table {number}:")
         words += block.words
-    left_out = {id(part.recording): part.recording.left_out for part in each.parts}
-    words += [f"line {gone.line} left out: {gone.why}" for several in left_out.values() for gone in several]
     return words + [f"passed over: {why}" for why in each.seen.passed_over]
 
 
