@@ -203,7 +203,7 @@ def test_an_open_workbook_that_would_fill_the_memory_is_refused(columns: int, ro
         "<table:table-cell", f'<table:table-cell table:number-columns-repeated="{columns}"'
     )
     content = content.replace("<table:table-row", f'<table:table-row table:number-rows-repeated="{rows}"')
-    with pytest.raises(errors.BadInput, match="at most|repeated of '1000000000'"):
+    with pytest.raises(errors.BadInput, match=r"at most|repeated of"):
         sheet_names(Source("bomb.ods", ods_of(content)))
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
 
 import numpy as np
 
@@ -13,11 +11,14 @@ from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.absent import absence
 from stillroom.readers.blocks import LeftOut, Start, Walk, without_last_blanks
 from stillroom.readers.bounds import expected_words, first_outside, looks_swapped
+from stillroom.readers.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.dates import is_clock, iso
+from stillroom.readers.gathering import Gathering, Texts
 from stillroom.readers.grid import Grid, Row, open_grid
 from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import Layout
+from stillroom.readers.nozzle_cells import parse_nozzles
 from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.source import Source
 from stillroom.readers.strict import check_left, find, no_number, number_cells, shape
@@ -26,15 +27,11 @@ from stillroom.vocabulary import unit
 READER_VERSION = 2
 """Raised when the same file and layout would give other readings."""
 
-CLOSED = frozenset({"none", "-", "0", "closed", "shut", "all closed"})
-"""Words in a nozzle column that say that no nozzle is open."""
-
 ROWS_UNDERSTOOD = 50_000
 """Rows of a file that are looked at to understand it; a longer file may hold one table only."""
 
 _CHUNK = 20_000
 _ABSENT = "reading left out:"
-_BETWEEN_NOZZLES = re.compile(r"[+;,&\s]+")
 
 
 @dataclass(frozen=True)
@@ -72,9 +69,9 @@ class Recording:
     layout: Layout
     kind: Kind
     columns: dict[str, Array]
-    nozzles: tuple[tuple[str, ...], ...]
-    texts: dict[str, tuple[str, ...]]
-    lines: tuple[int, ...]
+    nozzles: Sequence[tuple[str, ...]]
+    texts: Mapping[str, Sequence[str]]
+    lines: Sequence[int]
     left_out: tuple[LeftOut, ...] = ()
     notes: dict[str, str] = field(default_factory=dict)
     setting: dict[str, float] = field(default_factory=dict)
@@ -110,20 +107,6 @@ class Recording:
         return _raw(grid, self.layout, self.lines[reading], quantity)
 
 
-@dataclass
-class _Gathering:
-    """What has been gathered so far while a table is streamed."""
-
-    numbers: dict[str, list[Array]] = field(default_factory=dict)
-    nozzles: list[tuple[str, ...]] = field(default_factory=list)
-    texts: dict[str, list[str]] = field(default_factory=dict)
-    lines: list[int] = field(default_factory=list)
-    left_out: list[LeftOut] = field(default_factory=list)
-    remarks: dict[int, str] = field(default_factory=dict)
-    absent: int = 0
-    patterns: dict[str, tuple[str, ...]] = field(default_factory=dict)
-
-
 def read(source: Source, layout: Layout) -> Recording:
     """Read one table of a measurement file strictly by a layout.
 
@@ -133,48 +116,67 @@ def read(source: Source, layout: Layout) -> Recording:
     BadInput : a row is short or long; a cell is empty, no number, or physically impossible.
     Contradiction : two columns are swapped, or one nozzle is listed twice in a reading.
     """
-    kind = kind_of(layout.headers, source.name)
-    grid = _grid(source, layout)
-    walk = iter(Walk(grid, header=[column.header for column in layout.columns]))
-    start = find(grid, layout, walk)
-    gathered = _Gathering()
-    rows = _rows(grid, walk, gathered)
-    readings = shape(grid, layout, rows, gathered.remarks)
-    while chunk := list(islice(readings, _CHUNK)):
-        _take(grid, layout, chunk, gathered)
-    _check_gathered(source, gathered)
-    recording = Recording(
-        source=source,
-        layout=layout,
-        kind=kind,
-        columns={name: np.concatenate(parts) for name, parts in gathered.numbers.items()},
-        nozzles=tuple(gathered.nozzles),
-        texts={name: tuple(cells) for name, cells in gathered.texts.items()},
-        lines=tuple(gathered.lines),
-        left_out=tuple(
-            sorted(without_last_blanks(gathered.left_out, gathered.lines[-1]), key=lambda each: each.line)
-        ),
-        notes=start.notes,
-        setting=start.setting,
-        remarks=gathered.remarks,
-    )
-    _check(recording)
+    gathered = Gathering()
+    start = list(gather(source, layout, gathered))[-1]
+    light = len(gathered.lines) > ROWS_UNDERSTOOD
+    recording = assembled(source, layout, start, gathered, light=light)
+    check(recording)
     return recording
 
 
-def _check_gathered(source: Source, gathered: _Gathering) -> None:
+def gather(source: Source, layout: Layout, gathered: Gathering) -> Iterator[Start]:
+    """Stream a table's readings into `gathered`; the table's start after each part, so that it can be emptied.
+
+    Raises
+    ------
+    StillroomError : as `read`, but for what is impossible in a whole column (`check`).
+    """
+    grid = _grid(source, layout)
+    rows = bulk_rows(grid, layout) if is_long(grid, layout) else None
+    walk = iter(Walk(grid, header=[column.header for column in layout.columns], rows=rows))
+    start = find(grid, layout, walk)
+    readings = shape(grid, layout, _rows(grid, walk, gathered), gathered.remarks)
+    for part in parts(readings, _CHUNK):
+        if isinstance(part, Run):
+            _take_run(grid, layout, part, gathered)
+        else:
+            _take(grid, layout, part, gathered)
+        yield start
+    _check_gathered(source, gathered)
+    yield start
+
+
+def assembled(source: Source, layout: Layout, start: Start, gathered: Gathering, *, light: bool) -> Recording:
+    """What has been gathered, as a recording; a light one holds lines, nozzles and texts in little room."""
+    lines = gathered.lines
+    return Recording(
+        source=source,
+        layout=layout,
+        kind=kind_of(layout.headers, source.name),
+        columns={name: np.concatenate(parts) for name, parts in gathered.numbers.items()},
+        nozzles=gathered.nozzles if light else tuple(gathered.nozzles),
+        texts={name: cells if light else tuple(cells) for name, cells in gathered.texts.items()},
+        lines=lines if light else tuple(lines),
+        left_out=tuple(sorted(without_last_blanks(gathered.left_out, lines[-1]), key=lambda each: each.line)),
+        notes=start.notes,
+        setting=start.setting,
+        remarks=dict(gathered.remarks),
+    )
+
+
+def _check_gathered(source: Source, gathered: Gathering) -> None:
     """Refuse a table without readings, or one of which most can't be read."""
-    if not gathered.lines:
+    if not gathered.read:
         found = "no readings under the header"
         if gathered.absent:
             found = f"no whole reading: {gathered.absent} rows with a cell that holds no number"
         raise UnreadableFile("table", place=source.name, found=found, expected="at least one")
-    if gathered.absent > len(gathered.lines):
+    if gathered.absent > gathered.read:
         why = next(each.why for each in gathered.left_out if each.why.startswith(_ABSENT))
         raise BadInput(
             "readings",
             place=source.name,
-            found=f"{gathered.absent} of {gathered.absent + len(gathered.lines)} with a cell that holds no "
+            found=f"{gathered.absent} of {gathered.absent + gathered.read} with a cell that holds no "
             f"number ({why})",
             expected="fewer than half, or --as 'column:HEADER=none' to leave that column out",
         )
@@ -208,33 +210,34 @@ def _grid(source: Source, layout: Layout) -> Grid:
     )
 
 
-def _rows(grid: Grid, walk: Iterator[Start | Row | LeftOut], gathered: _Gathering) -> Iterator[Row]:
+def _rows(grid: Grid, walk: Iterator[Start | Row | LeftOut], gathered: Gathering) -> Iterator[Row]:
     """The readings of the table that the walk has come to; lines left out are noted.
 
     Raises
     ------
     BadInput : another table begins in a file so long that only its first rows were understood.
     """
-    for number, each in enumerate(walk):
+    for each in walk:
         if isinstance(each, Row):
             yield each
         elif isinstance(each, LeftOut):
             gathered.left_out.append(each)
-        elif number > ROWS_UNDERSTOOD:
+        elif each.header.line > ROWS_UNDERSTOOD:
             raise BadInput(
                 "table",
                 place=grid.place(each.header.line),
-                found=f"another table after {number:,} rows",
+                found=f"another table after {each.header.line - 1:,} rows",
                 expected=f"one table in a file of more than {ROWS_UNDERSTOOD:,} rows",
             )
         else:
             return
 
 
-def _take(grid: Grid, layout: Layout, chunk: list[Row], gathered: _Gathering) -> None:
+def _take(grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering) -> None:
     """Turn a chunk of rows into numbers, column by column."""
     chunk, numbers = _numbers(grid, layout, chunk, gathered)
-    gathered.lines += [row.line for row in chunk]
+    gathered.read += len(chunk)
+    gathered.lines.extend(row.line for row in chunk)
     for quantity, values in numbers.items():
         gathered.numbers.setdefault(quantity, []).append(values)
     for index, column in enumerate(layout.columns):
@@ -248,13 +251,33 @@ def _take(grid: Grid, layout: Layout, chunk: list[Row], gathered: _Gathering) ->
                 if cell not in gathered.patterns:
                     place = grid.place(row.line, index + 1)
                     gathered.patterns[cell] = parse_nozzles(cell, place)
-                gathered.nozzles.append(gathered.patterns[cell])
+                gathered.nozzles.add([gathered.patterns[cell]])
         else:
-            gathered.texts.setdefault(column.quantity, []).extend(_texts(grid, layout, chunk, index))
+            gathered.texts.setdefault(column.quantity, Texts()).add(_texts(grid, layout, chunk, index))
+
+
+def _take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
+    """Take readings that were parsed together; what isn't a number in them is read as `_take` reads it."""
+    gathered.read += len(run)
+    gathered.lines.frombytes(np.arange(run.first, run.first + len(run), dtype=np.int64).tobytes())
+    for quantity, values in run.columns.items():
+        gathered.numbers.setdefault(quantity, []).append(values)
+    for index, column in enumerate(layout.columns):
+        if column.quantity == NOZZLES:
+            only = run.only_cell(index)
+            for line, cell in zip(run.lines, run.cells(index) if only is None else [only], strict=False):
+                if cell not in gathered.patterns:
+                    gathered.patterns[cell] = parse_nozzles(cell, grid.place(line, index + 1))
+            if only is None:
+                gathered.nozzles.add(map(gathered.patterns.__getitem__, run.cells(index)))
+            else:
+                gathered.nozzles.add_one(gathered.patterns[only], len(run))
+        elif column.quantity and not column.unit:
+            gathered.texts.setdefault(column.quantity, Texts()).add(run.texts(index))
 
 
 def _numbers(
-    grid: Grid, layout: Layout, chunk: list[Row], gathered: _Gathering
+    grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering
 ) -> tuple[list[Row], dict[str, Array]]:
     """The rows whose cells are all numbers, and the numbers [SI]; readings that weren't taken are left out."""
     numbers: dict[str, Array] = {}
@@ -273,7 +296,7 @@ def _numbers(
     return chunk, numbers
 
 
-def _without_absent(layout: Layout, chunk: list[Row], gathered: _Gathering) -> list[Row]:
+def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> list[Row]:
     """The rows without a mark that a reading wasn't taken; the others are noted with the mark."""
     kept = []
     measured = [(i, each) for i, each in enumerate(layout.columns) if each.unit and each.quantity]
@@ -309,31 +332,14 @@ def _texts(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> list[str
     return texts
 
 
-def parse_nozzles(text: str, place: str) -> tuple[str, ...]:
-    """The nozzles that a cell lists as open, joined by + or ; or blanks; "none", "-", "0", "closed": none.
+def check(recording: Recording) -> None:
+    """Refuse what can't be: swapped columns first, since they name the cause; then single cells.
 
     Raises
     ------
-    BadInput : the cell is empty.
-    Contradiction : a nozzle is listed twice.
+    Contradiction : two columns are swapped.
+    BadInput : a cell is physically impossible.
     """
-    bare = " ".join(text.split())
-    if bare.casefold() in CLOSED:
-        return ()
-    names = tuple(name for name in _BETWEEN_NOZZLES.split(bare) if name)
-    if not names:
-        found = repr(text[:80]) if bare else "an empty cell"
-        raise BadInput("nozzles", place=place, found=found, expected="names such as N25+N40, or none")
-    twice = next((name for name in names if names.count(name) > 1), "")
-    if twice:
-        raise Contradiction(
-            "nozzles", place=place, found=f"{twice!r} twice", expected="each open nozzle once"
-        )
-    return names
-
-
-def _check(recording: Recording) -> None:
-    """Refuse what can't be: swapped columns first, since they name the cause; then single cells."""
     if looks_swapped(recording.columns, recording.units):
         pressure, temperature = (recording.raw(0, name) for name in ("barometric_pressure", "temperature"))
         raise Contradiction(
