@@ -9,6 +9,7 @@ from stillroom.quality.checking import (
 )
 from stillroom.quality.copies import Print, check_copies, prints_of
 from stillroom.quality.finding import Finding
+from stillroom.quality.grouping import Group, grouped
 from stillroom.quality.rigs import check_watch
 from stillroom.quality.rules import RULES, Rule, Severity
 
@@ -16,6 +17,7 @@ __all__ = [
     "RULES",
     "VERSION",
     "Finding",
+    "Group",
     "Print",
     "Rule",
     "Severity",
@@ -25,5 +27,6 @@ __all__ = [
     "check_obstacle",
     "check_rigs",
     "check_watch",
+    "grouped",
     "prints_of",
 ]

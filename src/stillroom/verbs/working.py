@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.book import open_book
+from stillroom.errors import BadInput
+from stillroom.lab.book import Book, open_book
+from stillroom.lab.deciding import Chosen, decisions, meant
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import exclusions_by_maker, undecided
+from stillroom.lab.findings import excluded_by_maker, undecided
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
-from stillroom.quality import Finding
+from stillroom.quality import Finding, Group, grouped
 from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
 from stillroom.store.journal import WITHDRAWN, Note
-from stillroom.store.lab import now, operator
+from stillroom.store.lab import operator
 from stillroom.verbs.doors import open_lab, up_to_date
 from stillroom.verbs.said import BLOCKED, DONE, Said, Table
 
@@ -64,38 +66,72 @@ def reduce(
     )
 
 
-def review(*, all: bool = False, lab: Path | None = None, progress: Progress = silent) -> Said:
-    """The findings that nobody has decided yet, by consequence: what blocks first.
+def review(
+    *,
+    all: bool = False,
+    each: bool = False,
+    rule: str = "",
+    fan: str = "",
+    maker: str = "",
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """The findings that nobody has decided yet, by consequence: first what the leaders of kept comparisons hang on,
+    then what other published values do; in each, what blocks first. Findings of one cause are one line.
 
     Parameters
     ----------
     all : also those that were decided.
+    each : one line for each finding, not one for each cause.
+    rule : only those of a rule, by its number or short name.
+    fan : only those that a fan's numbers hang on.
+    maker : only those that the numbers of one maker's fans hang on.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
         book, _, found = up_to_date(opened, progress)
+    found = Chosen(rule, fan, maker).of(found, book)
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
-    blocking = [each for each in open_ if each.blocks]
+    groups = [Group((one,)) for one in shown] if each else _groups(shown, open_)
+    blocking = [one for one in open_ if one.blocks]
     some = wording.count(len(blocking)) if blocking else "none"
     title = f"{wording.plural(len(shown), 'finding')}, {some} of them blocking"
-    by_maker = exclusions_by_maker(book)
-    lines = (
-        [f"Excluded so far, by maker: {', '.join(f'{m} {n}' for m, n in by_maker.items())}"]
-        if by_maker
-        else []
-    )
+    lines = _exclusion_words(book)
     if all:
-        lines += [_decided_words(each) for each in book.decisions.values()]
-    if blocking:
+        lines += [_decided_words(one) for one in book.decisions.values()]
+    if open_:
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
         wording.sentence(title),
-        tables=(("", _finding_table(shown, open_)),) if shown else (),
+        tables=(("", _finding_table(groups, open_)),) if groups else (),
         lines=tuple(lines),
-        data={"findings": [each.as_dict() | {"open": each in open_} for each in shown]},
+        data={
+            "findings": [one.as_dict() | {"open": one in open_} for one in shown],
+            "groups": [one.as_dict() for one in groups],
+            "excluded": {name: asdict(one) for name, one in excluded_by_maker(book).items()},
+        },
         code=BLOCKED if blocking else DONE,
     )
+
+
+def _groups(shown: Sequence[Finding], open_: Sequence[Finding]) -> list[Group]:
+    """Findings by cause, those that are open apart from those that were decided."""
+    decided = [one for one in shown if one not in open_]
+    return [*grouped(one for one in shown if one in open_), *grouped(decided)]
+
+
+def _exclusion_words(book: Book) -> list[str]:
+    """What was excluded so far, by maker, with the share of the maker's runs."""
+    by_maker = excluded_by_maker(book)
+    if not by_maker:
+        return []
+    said = ", ".join(
+        f"{name} {one.decisions}"
+        + (f" ({one.runs} of {one.of} runs, {one.share:.0%})" if one.decisions else "")
+        for name, one in by_maker.items()
+    )
+    return [f"Excluded so far, by maker: {said}"]
 
 
 def _decided_words(each: Decision) -> str:
@@ -104,19 +140,32 @@ def _decided_words(each: Decision) -> str:
     return f"Decided {each.time[:10]}: {each.finding} {each.subject} {past} by {each.by}: {each.reason}"
 
 
-def _finding_table(shown: list[Finding], open_: list[Finding]) -> Table:
+MEMBERS = 4
+"""So many members of a group are named in a table."""
+
+
+def _finding_table(groups: Sequence[Group], open_: Sequence[Finding]) -> Table:
     rows = tuple(
         (
             each.id,
-            each.severity.words + ("" if each in open_ else ", decided"),
-            f"{each.rule} {each.title}",
-            each.place or each.subject,
-            f"{each.found}; expected {each.expected}",
-            f"{each.cause} — {each.test}",
+            each.first.severity.words + ("" if each.first in open_ else ", decided"),
+            f"{each.first.rule} {each.first.title}",
+            _where(each),
+            f"{each.first.found}; expected {each.first.expected}"
+            + (f"; and {len(each.members) - 1} more of this cause" if len(each.members) > 1 else ""),
+            " — ".join(filter(None, (each.first.cause, each.first.test))),
         )
-        for each in shown
+        for each in groups
     )
     return Table(("finding", "severity", "rule", "where", "what", "probable cause — one-minute test"), rows)
+
+
+def _where(group: Group) -> str:
+    if len(group.members) == 1:
+        return group.first.place or group.first.subject
+    places = list(dict.fromkeys(each.place or each.subject for each in group.members))
+    more = f" and {len(places) - MEMBERS} more" if len(places) > MEMBERS else ""
+    return f"{len(group.members)} findings: {', '.join(places[:MEMBERS])}{more}"
 
 
 def decide(
@@ -124,59 +173,36 @@ def decide(
     action: Action,
     *more: str,
     reason: str,
+    rule: str = "",
+    fan: str = "",
+    maker: str = "",
     by: str = "",
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
-    """Accept, repeat or exclude what a finding speaks of, with a reason and a name.
+    """Accept, repeat or exclude what findings speak of, with a reason and a name; one reason for many.
 
     Parameters
     ----------
-    finding : the finding's short name from `review`.
+    finding : a finding's or a group's short name from `review`; or all, with --rule, --fan or --maker.
     action : accept, repeat or exclude.
-    more : further findings that the same reason covers. A finding decided before can be decided anew.
+    more : further findings or groups that the same reason covers. A finding decided before can be decided anew.
     reason : why; it is published with the exclusions.
+    rule : with all: the open findings of this rule, by its number or short name.
+    fan : with all: those that this fan's numbers hang on.
+    maker : with all: those that only this maker's fans hang on.
     by : who decides; the computer's user where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     if not reason.strip():
         raise BadInput("--reason", found="no words", expected="why, in a few words")
     with open_lab(lab) as opened:
-        _, _, found = up_to_date(opened, progress)
-        known = {each.id: each for each in found}
-        earlier = {each.finding: each for each in opened.current(Decision).values()}
-        wanted = list(dict.fromkeys((finding, *more)))
-        for each in wanted:
-            if each not in known and each not in earlier:
-                raise UnknownThing("finding", found=repr(each), expected="one of `stillroom review --all`")
-        decided = [
-            _decision(known[each], action, reason, by or operator())
-            if each in known
-            else replace(earlier[each], action=action.value, reason=reason, by=by or operator(), time=now())
-            for each in wanted
-        ]
+        book, graph, found = up_to_date(opened, progress)
+        wanted = meant((finding, *more), Chosen(rule, fan, maker), found, book)
+        decided = decisions(opened, book, graph, wanted, action.value, reason, by or operator())
         opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)
     verb = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[action.value]
-    return Said(
-        "; ".join(f"{each.subject} {verb}" for each in decided) + ".",
-        data={"decisions": [as_json(each) for each in decided]},
-    )
-
-
-def _decision(finding: Finding, action: Action, reason: str, by: str) -> Decision:
-    if action.value not in finding.actions:
-        raise BadInput(
-            f"finding {finding.id}",
-            found=f"about {finding.subject}, which is no measurement",
-            expected="accept or repeat",
-        )
-    return Decision(
-        finding=finding.id,
-        rule=str(finding.rule),
-        subject=finding.subject,
-        key=finding.key,
-        action=action.value,
-        reason=reason,
-        by=by,
-        time=now(),
-    )
+    subjects = list(dict.fromkeys(each.subject for each in decided))
+    named = "; ".join(f"{each} {verb}" for each in subjects[:MEMBERS])
+    more_words = f" and {len(subjects) - MEMBERS} more" if len(subjects) > MEMBERS else ""
+    return Said(f"{named}{more_words}.", data={"decisions": [as_json(each) for each in decided]})
