@@ -12,8 +12,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 from stillroom.errors import UnknownUnit
+
+_LONGEST_UNIT = 64
 
 
 @dataclass(frozen=True)
@@ -221,6 +224,12 @@ def plain(text: str) -> str:
 
 
 def _unit_key(text: str) -> str:
+    """A unit's word for comparison; a text too long for a unit is left as it is."""
+    return _folded_unit(text) if len(text) <= _LONGEST_UNIT else text
+
+
+@lru_cache(maxsize=1024)
+def _folded_unit(text: str) -> str:
     """Units are told apart by case only where case matters (mW/MW is not here; 'Pa' is not 'PA')."""
     folded = unicodedata.normalize("NFKC", text).strip().casefold()
     return folded.replace("·", "").replace(" ", "").replace("°", "deg").replace("º", "deg").replace("−", "-")

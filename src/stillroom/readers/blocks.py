@@ -336,7 +336,7 @@ class Walk:
             yield LeftOut(each.line, f"{why}: {lines.words_of(each.cells)[:60]!r}")
         self._pending = []
 
-    def _at_end(self) -> Iterator[LeftOut]:
+    def _at_end(self) -> Iterator[Start | LeftOut]:
         if self._header is None:
             return
         for each in self._pending:

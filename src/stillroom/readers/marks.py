@@ -22,6 +22,7 @@ _BODY = re.compile(
 )
 _MARK = re.compile(r"\D")
 _AMBIGUOUS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
+_SIGNS = "+-−–"
 _LONGEST = 64
 _OTHER = {",": ".", ".": ","}
 
@@ -86,23 +87,29 @@ def _look(cells: Iterable[str], seen: _Evidence) -> None:
     """Add a column's evidence."""
     either: dict[str, str] = {}
     hundreds = long = False
-    for cell in cells:
-        hit = _BODY.fullmatch(cell.strip()[:_LONGEST])
+    for cell in dict.fromkeys(cells):
+        text = cell.strip()
+        first, mark, rest = _parted(text.lstrip(_SIGNS))
+        if first.isdecimal() and (not mark or (rest.isdecimal() and len(rest) != 3)):  # as nearly all are
+            if mark:
+                seen.decimal.setdefault(mark, cell)
+            long = long or len(first) > 3
+            hundreds = hundreds or len(first) == 3
+            continue
+        hit = _BODY.fullmatch(text[:_LONGEST])
         if hit is None:
             continue
         body = hit["body"].strip(BLANK_MARKS)
         found = _MARK.findall(body)
         if not found:
-            long = long or len(body) > 3
-            hundreds = hundreds or len(body) == 3
             continue
         marks = ["'" if mark in APOSTROPHES else mark if mark in ".," else " " for mark in found]
         if len(marks) == 1 and _AMBIGUOUS.fullmatch(body) and not hit["exponent"]:
             either.setdefault(marks[0], cell)
             continue
-        first = _MARK.split(body)[0]
-        long = long or len(first) > 3
-        hundreds = hundreds or len(first) == 3
+        whole = _MARK.split(body)[0]
+        long = long or len(whole) > 3
+        hundreds = hundreds or len(whole) == 3
         _shown(body, marks, cell, seen)
     for mark, cell in either.items():
         seen.either.setdefault(mark, cell)
@@ -111,6 +118,12 @@ def _look(cells: Iterable[str], seen: _Evidence) -> None:
         if long:
             seen.whole.add(mark)
     seen.long = seen.long or long
+
+
+def _parted(text: str) -> tuple[str, str, str]:
+    """A text at its only comma or point."""
+    first, mark, rest = text.partition(".")
+    return (first, mark, rest) if mark else text.partition(",")
 
 
 def _shown(body: str, marks: list[str], cell: str, seen: _Evidence) -> None:

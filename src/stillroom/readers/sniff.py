@@ -18,6 +18,7 @@ LOOKED_AT = 200
 _NUMBER = re.compile(
     r"[+\-−–]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?([ \u00a0]?(?:[^\W\d_]|°)[^\s;,|]{0,7}|\s?%)?"
 )
+_BEGINS = frozenset("0123456789+-−–.,")
 _COMMA_NUMBER = re.compile(r"[+\-−]?\d*,\d+([eE][+\-]?\d+)?")
 _POINT_NUMBER = re.compile(r"[+\-−]?(\d+\.\d*|\.\d+)([eE][+\-]?\d+)?")
 _PERHAPS_THOUSANDS = re.compile(r"[+\-−]?[1-9]\d{0,2}(,\d{3})+")
@@ -51,7 +52,11 @@ def _score(lines: Sequence[str], delimiter: str) -> tuple[float, float, int]:
     the lines of one length, times the share of numbers.
     """
     rows = [[cell.strip() for cell in row] for row in cells_of(lines, delimiter)]
-    shapes = [(len(row), sum(1 for cell in row if _NUMBER.fullmatch(cell))) for row in rows if len(row) > 1]
+    shapes = [
+        (len(row), sum(1 for cell in row if cell[:1] in _BEGINS and _NUMBER.fullmatch(cell)))
+        for row in rows
+        if len(row) > 1
+    ]
     if not shapes:
         return (0.0, 0.0, 0)
     readings = Counter(width for width, numbers in shapes if numbers >= max(2, width / 2))

@@ -7,6 +7,7 @@ back is parted where it turns. What isn't told is left open, not guessed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -127,47 +128,50 @@ def _seen_edges(recording: Recording, flow: Array | None) -> list[int]:
     span = float(np.ptp(flow))
     if span <= 0:
         return []
-    speed = recording.columns.get("speed")
     blank = _after_blanks(recording)
+    steps = np.abs(np.diff(flow)) / span
+    changes = _changes(recording.columns.get("speed"), count)
     edges: list[int] = []
     begin = 0
-    for i in range(1, count):
-        if i - begin < FEWEST or count - i < FEWEST:
+    for i in range(FEWEST, count - FEWEST + 1):
+        far, gap, jumped = float(steps[i - 1]), i in blank, changes[i - 1] > _JUMP
+        if i - begin < FEWEST or not (far > _ANEW / 2 or gap or jumped):
             continue
         before, after = flow[begin:i], flow[i : i + FEWEST]
-        jumped = speed is not None and _jumped(speed, i)
-        anew = _anew(before, after, span, _ANEW)
         turned = _way(before) * _way(flow[i : i + 2 * FEWEST]) < 0
-        at_gap = i in blank and (_anew(before, after, span, _ANEW / 2) or turned)
-        if anew or (jumped and turned) or at_gap:
+        anew = far > (_ANEW / 2 if gap else _ANEW) and _anew(before, after)
+        if anew or (turned and (gap or (jumped and _stands_out(changes, i)))):
             edges.append(i)
             begin = i
     return edges
 
 
-def _jumped(speed: Array, i: int) -> bool:
-    """Whether the speed goes to another level before reading i, more than it moves on either side."""
-    before, after = speed[max(0, i - FEWEST) : i], speed[i : i + FEWEST]
-    if min(float(before.min()), float(after.min())) <= 0:
-        return False
-    step = abs(float(np.log(after[0] / before[-1])))
-    inside = max(float(np.abs(np.diff(np.log(part))).max(initial=0.0)) for part in (before, after))
-    return step > max(_JUMP, 2 * inside)
+def _changes(speed: Array | None, count: int) -> Array:
+    """The relative change of the speed from each reading to the next; infinite where one stands still."""
+    if speed is None:
+        return np.zeros(count - 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.nan_to_num(np.abs(np.diff(np.log(speed))), nan=0.0)
 
 
-def _anew(before: Array, after: Array, span: float, share: float) -> bool:
-    """Whether a flow that went one way all along goes back in one step, and on the same way from there."""
+def _stands_out(changes: Array, i: int) -> bool:
+    """Whether the speed changes before reading i by more than it moves on either side."""
+    beside = np.concatenate((changes[max(0, i - FEWEST) : i - 1], changes[i : i + FEWEST - 1]))
+    return bool(changes[i - 1] > 2 * beside.max(initial=0.0))
+
+
+def _anew(before: Array, after: Array) -> bool:
+    """Whether a flow that went one way all along goes back before `after`, and on the same way from there."""
     way = _way(before)
-    back = -way * float(after[0] - before[-1])
-    return way != 0 and back > share * span and _way(after) * way > 0
+    return way * float(after[0] - before[-1]) < 0 and _way(after) * way > 0
 
 
 def _way(flow: Array) -> float:
     """1.0 where the flow rises nearly all along, -1.0 where it falls, 0.0 where neither."""
-    moves = np.diff(flow)
+    moves = flow[1:] - flow[:-1]
     total = float(np.abs(moves).sum())
-    net = float(moves.sum())
-    return float(np.sign(net)) if total > 0 and abs(net) >= (2 * _STEADY - 1) * total else 0.0
+    net = float(flow[-1] - flow[0])
+    return math.copysign(1.0, net) if total > 0 and abs(net) >= (2 * _STEADY - 1) * total else 0.0
 
 
 def _after_blanks(recording: Recording) -> set[int]:
