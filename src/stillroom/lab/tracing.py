@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 
 @dataclass
@@ -50,7 +53,8 @@ def _say(lines: list[str], depth: int, text: str) -> None:
 
 def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) -> dict[str, Any]:
     """One result and all that it hangs on."""
-    _say(lines, depth, f"{result.kind} of {result.subject}: {_what(result)} [{result.key}, {result.method}]")
+    what = _what(result, book.settings.units)
+    _say(lines, depth, f"{result.kind} of {result.subject}: {what} [{result.key}, {result.method}]")
     below: list[dict[str, Any]] = []
     for key in _hangs_on(result):
         each = results.get(lab.database, key)
@@ -67,14 +71,21 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
             "body": body, "from": below}  # fmt: skip
 
 
-def _what(result: Result) -> str:
+def shown(result: Result, value: float, chosen: dict[str, str]) -> str:
+    """A value of a measure with its unit, as the lab shows it; the unit by the measure that the method names."""
+    quantity = BY_NAME[measure_named(result.method.partition(" ")[0]).quantity]
+    symbol = shown_unit(quantity, chosen)
+    return wording.with_unit(f"{from_si(value, symbol):.6g}", symbol)
+
+
+def _what(result: Result, units: dict[str, str]) -> str:
     if result.failed:
         return f"could not be had: {result.failed}"
     if result.kind == "value":
-        body = result.body
-        return f"{body['value']:.6g} ({body['low']:.6g} to {body['high']:.6g}) SI"
+        value, low, high = (shown(result, result.body[name], units) for name in ("value", "low", "high"))
+        return f"{value} ({low} to {high})"
     if result.kind == "mounting value":
-        return f"{result.body['value']:.6g} SI"
+        return shown(result, result.body["value"], units)
     if result.kind == "mounting":
         curve = result.body["curve"]
         dropped = sum(each["dropped"] for each in curve["sweeps"])
@@ -129,7 +140,9 @@ def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: lis
     )
     if taken is not None:
         at = facts.get("lines") or [0, 0]
-        _say(lines, depth + 1, f"original {taken.place}, lines {at[0]} to {at[-1]}, SHA-256 {taken.sha256}")
+        part = f"part {taken.part}, " if taken.part else ""
+        where = f"{taken.place}, {_table(taken)}{part}lines {at[0]} to {at[-1]}"
+        _say(lines, depth + 1, f"original {where}, SHA-256 {taken.sha256}")
         _say(lines, depth + 1, f"read by {taken.reader}, {_columns(taken)}")
     for quantity, name in run["calibrations"].items():
         _say(lines, depth + 1, f"{quantity.replace('_', ' ')}: {_calibration(book, name)}")
@@ -143,13 +156,26 @@ def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: lis
             )
     for mark in facts.get("marks", ()):
         _say(lines, depth + 1, f"mark: {mark}")
-    original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file} if taken else {}
+    original = {}
+    if taken:
+        original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file, "part": taken.part}
     return {**run, "original": original, "lines": facts.get("lines", [])}
 
 
+def _table(taken: Taken) -> str:
+    """The sheet and table of a file that holds several, for a place."""
+    sheet, block = taken.layout.get("sheet", ""), taken.layout.get("block", 1)
+    return (f"sheet {sheet!r}, " if sheet else "") + (f"table {block}, " if block != 1 else "")
+
+
 def _columns(taken: Taken) -> str:
-    told = taken.layout.get("columns", ())
-    return "columns " + ", ".join(f"{each.get('header')}" for each in told if isinstance(each, dict))
+    """The columns as they are read: header, and the unit in which it was read."""
+    told = (
+        each for each in taken.layout.get("columns", ()) if isinstance(each, dict) and each.get("quantity")
+    )
+    return "columns " + ", ".join(
+        f"{each.get('header')}{f' in {unit}' if (unit := each.get('unit')) else ''}" for each in told
+    )
 
 
 def _calibration(book: Book, name: str) -> str:
