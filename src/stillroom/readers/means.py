@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
-from stillroom.readers.numbers import Array
+from stillroom.readers.marks import Marks
+from stillroom.readers.numbers import Array, parse_numbers
+from stillroom.readers.twins import last_digit
 
 WHY = "the mean of the readings above, without a word"
 _FEWEST = 4
 _LOOKED_AT = 4
 _COARSEST = 0.02
+
+
+def mean_in_cells(columns: Sequence[Sequence[str]], marks: Marks) -> int:
+    """`mean_at` for columns of cells; -1 where any of them is no number."""
+    numbers: dict[str, Array] = {}
+    for name, cells in enumerate(columns):
+        values, bad = parse_numbers(cells, marks.decimal, marks.thousands)
+        if bad >= 0:
+            return -1
+        numbers[str(name)] = values
+    return mean_at(numbers, lambda name, index: last_digit(columns[int(name)][index], marks.decimal))
 
 
 def mean_at(columns: Mapping[str, Array], step: Callable[[str, int], float]) -> int:

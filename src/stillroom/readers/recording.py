@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,10 +18,13 @@ from stillroom.readers.grid import Grid, Row, open_grid
 from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import Layout
+from stillroom.readers.means import WHY as MEAN
+from stillroom.readers.means import mean_at
 from stillroom.readers.nozzle_cells import parse_nozzles
-from stillroom.readers.numbers import Array, parse_numbers
+from stillroom.readers.numbers import Array, parse_numbers, part_unit
 from stillroom.readers.source import Source
 from stillroom.readers.strict import check_left, find, no_number, number_cells, shape
+from stillroom.readers.twins import last_digit
 from stillroom.vocabulary import unit
 
 READER_VERSION = 2
@@ -120,8 +123,30 @@ def read(source: Source, layout: Layout) -> Recording:
     start = list(gather(source, layout, gathered))[-1]
     light = len(gathered.lines) > ROWS_UNDERSTOOD
     recording = assembled(source, layout, start, gathered, light=light)
+    recording = recording if light else _without_mean(recording)
     check(recording)
     return recording
+
+
+def _without_mean(recording: Recording) -> Recording:
+    """The readings without a last line that holds their mean, and without the statistics under it."""
+
+    def step(quantity: str, index: int) -> float:
+        text = part_unit(recording.raw(index, quantity).text)[0]
+        return last_digit(text, recording.layout.decimal) * unit(recording.units[quantity]).factor
+
+    end = mean_at(recording.columns, step)
+    if end < 0:
+        return recording
+    left_out = [LeftOut(line, MEAN) for line in recording.lines[end:]]
+    return replace(
+        recording,
+        columns={name: values[:end] for name, values in recording.columns.items()},
+        nozzles=recording.nozzles[:end],
+        texts={name: cells[:end] for name, cells in recording.texts.items()},
+        lines=recording.lines[:end],
+        left_out=tuple(sorted((*recording.left_out, *left_out), key=lambda each: each.line)),
+    )
 
 
 def gather(source: Source, layout: Layout, gathered: Gathering) -> Iterator[Start]:

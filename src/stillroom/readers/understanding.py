@@ -27,6 +27,8 @@ from stillroom.readers.kinds import REQUIRED, Kind, kind_of
 from stillroom.readers.layout import EMPTY, SAME, Layout
 from stillroom.readers.locating import locate
 from stillroom.readers.marks import Marks, marks_of
+from stillroom.readers.means import WHY as MEAN
+from stillroom.readers.means import mean_in_cells
 from stillroom.readers.numbers import part_unit
 from stillroom.readers.overrides import LEAVE_OUT, Said, grids, said_of
 from stillroom.readers.previewing import in_words
@@ -246,7 +248,10 @@ def _one(table: _Table, decided: Sequence[Decided], marks: Marks, order: str, co
     )
     kind = _kind(layout, grid)
     notes = start.notes
-    words = in_words(layout, kind, start, decided, [row.line for row in table.rows], table.left_out, count)
+    lines = [row.line for row in table.rows]
+    end = mean_in_cells(_numbers(table, decided), marks)
+    left_out = [*table.left_out, *(LeftOut(line, MEAN) for line in lines[end:] if end >= 0)]
+    words = in_words(layout, kind, start, decided, lines[: end if end >= 0 else None], left_out, count)
     return Understanding(layout, kind, notes, words)
 
 
