@@ -298,7 +298,8 @@ def branch_top(pressure: Array, place: NDArray[np.intp], slack: float) -> Array:
 
     Parameters
     ----------
-    pressure : of the fan at rising flows, (rows, g). place : index at or below the operating point, (rows,).
+    pressure : of the fan at rising flows [Pa], (rows, g).
+    place : index at or below the operating point, (rows,).
     slack : a fall by less than this doesn't end the branch [Pa].
 
     Returns

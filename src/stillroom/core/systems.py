@@ -88,9 +88,10 @@ def arranged(curve: Curve, system: System, part: Part, sources: tuple[str, ...])
 
     Parameters
     ----------
-    curve : of one fan, in rows by `part` and `sources`.
+    curve : of one fan.
     system : fans side by side add their flows at equal pressure; two behind each other give 2 F times the
         pressure at equal flow. The factor's uncertainty is a shared source of its own.
+    part, sources : of the curve's rows.
 
     Limits
     ------
