@@ -129,8 +129,8 @@ def measures_page() -> str:
 
 This page is written by `tools/write_docs.py` from `stillroom/measures/`.
 
-A measure is a named, versioned definition that is applied to a fan's characteristic: at full setting (the speed that the
-fan itself had at its greatest setting, at that operating point), at a duty or voltage likewise, or at a given speed
+A measure is a named, versioned definition that is applied to a fan's characteristic: at full setting (the speed that
+the fan itself had at its greatest setting, at that operating point), at a duty or voltage likewise, or at a given speed
 inside the range that was tested. All of them stand at 1.2 kg/m³ unless another altitude or temperature is asked for;
 [asking.md](asking.md) tells of conditions and systems. The measures at an operating point need `--through`.
 
