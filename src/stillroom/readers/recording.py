@@ -8,22 +8,19 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.absent import absence
 from stillroom.readers.blocks import LeftOut, Start, Walk, without_last_blanks
 from stillroom.readers.bounds import expected_words, first_outside, looks_swapped
 from stillroom.readers.bulk import Run, bulk_rows, is_long, parts
-from stillroom.readers.dates import is_clock, iso
-from stillroom.readers.gathering import Gathering, Texts
+from stillroom.readers.gathering import Gathering
 from stillroom.readers.grid import Grid, Row, open_grid
-from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.means import WHY as MEAN
 from stillroom.readers.means import mean_at
-from stillroom.readers.nozzle_cells import parse_nozzles
-from stillroom.readers.numbers import Array, parse_numbers, part_unit
+from stillroom.readers.numbers import Array, part_unit
 from stillroom.readers.source import Source
-from stillroom.readers.strict import check_left, find, no_number, number_cells, shape
+from stillroom.readers.strict import find, shape
+from stillroom.readers.taking import ABSENT, take, take_run
 from stillroom.readers.twins import last_digit
 from stillroom.vocabulary import unit
 
@@ -34,7 +31,6 @@ ROWS_UNDERSTOOD = 50_000
 """Rows of a file that are looked at to understand it; a longer file may hold one table only."""
 
 _CHUNK = 20_000
-_ABSENT = "reading left out:"
 
 
 @dataclass(frozen=True)
@@ -163,9 +159,9 @@ def gather(source: Source, layout: Layout, gathered: Gathering) -> Iterator[Star
     readings = shape(grid, layout, _rows(grid, walk, gathered), gathered.remarks)
     for part in parts(readings, _CHUNK):
         if isinstance(part, Run):
-            _take_run(grid, layout, part, gathered)
+            take_run(grid, layout, part, gathered)
         else:
-            _take(grid, layout, part, gathered)
+            take(grid, layout, part, gathered)
         yield start
     _check_gathered(source, gathered)
     yield start
@@ -197,7 +193,7 @@ def _check_gathered(source: Source, gathered: Gathering) -> None:
             found = f"no whole reading: {gathered.absent} rows with a cell that holds no number"
         raise UnreadableFile("table", place=source.name, found=found, expected="at least one")
     if gathered.absent > gathered.read:
-        why = next(each.why for each in gathered.left_out if each.why.startswith(_ABSENT))
+        why = next(each.why for each in gathered.left_out if each.why.startswith(ABSENT))
         raise BadInput(
             "readings",
             place=source.name,
@@ -256,105 +252,6 @@ def _rows(grid: Grid, walk: Iterator[Start | Row | LeftOut], gathered: Gathering
             )
         else:
             return
-
-
-def _take(grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering) -> None:
-    """Turn a chunk of rows into numbers, column by column."""
-    chunk, numbers = _numbers(grid, layout, chunk, gathered)
-    gathered.read += len(chunk)
-    gathered.lines.extend(row.line for row in chunk)
-    for quantity, values in numbers.items():
-        gathered.numbers.setdefault(quantity, []).append(values)
-    for index, column in enumerate(layout.columns):
-        if column.left:
-            check_left(grid, layout, chunk, index)
-        if not column.quantity or column.unit:
-            continue
-        cells = [row.cells[index] for row in chunk]
-        if column.quantity == NOZZLES:
-            for row, cell in zip(chunk, cells, strict=True):
-                if cell not in gathered.patterns:
-                    place = grid.place(row.line, index + 1)
-                    gathered.patterns[cell] = parse_nozzles(cell, place)
-                gathered.nozzles.add([gathered.patterns[cell]])
-        else:
-            gathered.texts.setdefault(column.quantity, Texts()).add(_texts(grid, layout, chunk, index))
-
-
-def _take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
-    """Take readings that were parsed together; what isn't a number in them is read as `_take` reads it."""
-    gathered.read += len(run)
-    gathered.lines.frombytes(np.arange(run.first, run.first + len(run), dtype=np.int64).tobytes())
-    for quantity, values in run.columns.items():
-        gathered.numbers.setdefault(quantity, []).append(values)
-    for index, column in enumerate(layout.columns):
-        if column.quantity == NOZZLES:
-            only = run.only_cell(index)
-            for line, cell in zip(run.lines, run.cells(index) if only is None else [only], strict=False):
-                if cell not in gathered.patterns:
-                    gathered.patterns[cell] = parse_nozzles(cell, grid.place(line, index + 1))
-            if only is None:
-                gathered.nozzles.add(map(gathered.patterns.__getitem__, run.cells(index)))
-            else:
-                gathered.nozzles.add_one(gathered.patterns[only], len(run))
-        elif column.quantity and not column.unit:
-            gathered.texts.setdefault(column.quantity, Texts()).add(run.texts(index))
-
-
-def _numbers(
-    grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering
-) -> tuple[list[Row], dict[str, Array]]:
-    """The rows whose cells are all numbers, and the numbers [SI]; readings that weren't taken are left out."""
-    numbers: dict[str, Array] = {}
-    for index, column in enumerate(layout.columns):
-        if not column.unit or not column.quantity:
-            continue
-        known = unit(column.unit)
-        values, bad = parse_numbers(
-            number_cells(grid, chunk, index, column), layout.decimal, layout.thousands
-        )
-        if bad >= 0:
-            if not absence(chunk[bad].cells[index]):
-                raise no_number(grid, layout, chunk[bad], index)
-            return _numbers(grid, layout, _without_absent(layout, chunk, gathered), gathered)
-        numbers[column.quantity] = values * known.factor + known.offset
-    return chunk, numbers
-
-
-def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> list[Row]:
-    """The rows without a mark that a reading wasn't taken; the others are noted with the mark."""
-    kept = []
-    measured = [(i, each) for i, each in enumerate(layout.columns) if each.unit and each.quantity]
-    for row in chunk:
-        hit = next(((each, row.cells[i]) for i, each in measured if absence(row.cells[i])), None)
-        if hit is None:
-            kept.append(row)
-            continue
-        column, cell = hit
-        why = f"{_ABSENT} {column.header!r} {absence(cell)} ({cell.strip()!r})"
-        gathered.left_out.append(LeftOut(row.line, why))
-        gathered.absent += 1
-    return kept
-
-
-def _texts(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> list[str]:
-    """The texts of a column; dates and times in ISO 8601 where the layout knows their order."""
-    column = layout.columns[index]
-    if column.quantity not in {TIME, DATE} or not layout.date_order:
-        return [row.cells[index].strip() for row in chunk]
-    texts = []
-    for row in chunk:
-        cell = row.cells[index].strip()
-        try:
-            texts.append(cell if is_clock(cell) else iso(cell, layout.date_order))
-        except ValueError:
-            raise BadInput(
-                f"column {column.header!r}",
-                place=grid.place(row.line, index + 1),
-                found=repr(cell[:80]),
-                expected=f"a date in the order {'-'.join(layout.date_order)}",
-            ) from None
-    return texts
 
 
 def check(recording: Recording) -> None:
