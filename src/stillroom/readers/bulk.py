@@ -82,7 +82,8 @@ class Run:
         """The raw cell that all readings have in a text column (from 0); None where they differ."""
         series = self.frame.to_series(column)
         first = series[0]
-        return first if first is not None and bool((series == first).all()) else None
+        same = not series.null_count() and bool((series == first).all())
+        return str(first) if same else None
 
 
 class RunRow(Row):
