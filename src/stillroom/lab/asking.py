@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from stillroom.compare.candidates import Candidate, How
-from stillroom.core.arrays import Array
 from stillroom.core.combine import MountingResult, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
@@ -27,7 +26,7 @@ from stillroom.lab.ranking import (
 )
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import load_of
-from stillroom.lab.valuing import mounting_values, spread_name
+from stillroom.lab.valuing import Carried, Question, mounting_values
 from stillroom.measures import Condition, Measure, measure_named
 from stillroom.measures.branches import BranchPoint, branch_points
 from stillroom.store.lab import Lab
@@ -131,7 +130,7 @@ def answer(
         raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan of the lab")
     size = record.size if record else None
     numbers: list[Number] = []
-    spreads: dict[str, Spreads] = {}
+    taken: dict[str, _Taken] = {}
     fields: list[Field] = []
     eras: dict[str, str | int | float | bool | None] = {}
     for measure in _measures(condition):
@@ -147,12 +146,15 @@ def answer(
         fields.append(field)
         if cases:
             numbers.append(_number(measure, cases[0].candidate))
-            spreads[name] = spreads_of(lab, book, field, values, blocked or {}, bridging, agree=False)
+            spreads = spreads_of(lab, book, field, values, blocked or {}, bridging, agree=False)
+            used = [each for each in nodes if each.subject not in bridging.unbridged]
+            used = [each for each in used if not values[each.subject].failed]
+            taken[name] = _Taken(spreads, bridging.carried, tuple(used), field.question.spread_name)
         else:
             why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
             numbers.append(Number(measure, None, None, None, How.UNKNOWN, why=why))
     several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
-    points = _points(lab, fields[0], spreads) if several else ()
+    points = _points(lab, fields[0].question, taken) if several else ()
     told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0])
     return Answer(fan, told | eras, tuple(numbers), points)
 
@@ -180,29 +182,39 @@ def _number(measure: Measure, found: Candidate) -> Number:
     )
 
 
-def _points(lab: Lab, field: Field, spreads: Mapping[str, Spreads]) -> tuple[Point, ...]:
-    """All operating points, those of the mountings that have as many as any combined one by one."""
-    through, condition = field.question.through, field.question.condition
-    obstacles: dict[str, Result] = {node.key: result_of(lab, node) for node in through.nodes}
-    load = load_of(lab.path, through, obstacles)
-    each: list[tuple[CurveNode, tuple[BranchPoint, ...]]] = []
-    for node in (node for group in field.nodes.values() for node in group):
-        if load is not None:
-            each.append((node, branch_points(load_fan(lab.path, result_of(lab, node)), load, condition)))
+@dataclass(frozen=True)
+class _Taken:
+    """By what the mountings of one measure are combined: spreads, bridges, those used, the spread's name."""
+
+    spreads: Spreads
+    carried: Carried
+    nodes: tuple[CurveNode, ...]
+    spread_name: str
+
+
+Members = Sequence[tuple[CurveNode, BranchPoint]]
+
+
+def _points(lab: Lab, question: Question, taken: Mapping[str, _Taken]) -> tuple[Point, ...]:
+    """All operating points; the mountings that have as many as any are combined one by one."""
+    obstacles: dict[str, Result] = {node.key: result_of(lab, node) for node in question.through.nodes}
+    load = load_of(lab.path, question.through, obstacles)
+    if load is None:
+        return ()
+    each = [
+        (node, branch_points(load_fan(lab.path, result_of(lab, node)), load, question.condition))
+        for node in taken["airflow"].nodes
+    ]
     most = max((len(found) for _, found in each), default=0)
     having = [(node, found) for node, found in each if found and len(found) == most]
-    members = [[(node, found[at]) for node, found in having] for at in range(most)]
-    return tuple(_point(each, spreads, condition) for each in members)
+    return tuple(_point([(node, found[at]) for node, found in having], taken) for at in range(most))
 
 
-def _point(
-    members: Sequence[tuple[CurveNode, BranchPoint]], spreads: Mapping[str, Spreads], condition: Condition
-) -> Point:
+def _point(members: Members, taken: Mapping[str, _Taken]) -> Point:
     values: dict[str, tuple[float, float, float]] = {}
     for name, measure in AT_POINT.items():
-        if measure in spreads and all(name in found.taken for _, found in members):
-            identity = spread_name(measure_named(measure), condition)
-            values[name] = _combined(name, identity, members, spreads[measure])
+        if measure in taken and all(name in found.taken for _, found in members):
+            values[name] = _combined(name, members, taken[measure])
     first = members[0][1]
     return Point(
         values,
@@ -213,24 +225,20 @@ def _point(
     )
 
 
-def _combined(
-    name: str, identity: str, members: Sequence[tuple[CurveNode, BranchPoint]], spreads: Spreads
-) -> tuple[float, float, float]:
-    combined = combine_mountings(
-        [
-            MountingResult(
-                sample=f"{node.fan}/{node.sample}",
-                mounting=node.subject,
-                value=found.taken[name].value,
-                shared_trials=found.taken[name].shared,
-                noise_trials=found.taken[name].noise,
-                loadings=found.taken[name].loadings,
-            )
-            for node, found in members
-        ],
-        spreads,
-        identity=identity,
-    )
-    trials: Array = combined.trials
-    low, high = coverage_interval(trials)
+def _combined(name: str, members: Members, by: _Taken) -> tuple[float, float, float]:
+    """One quantity at one point, over the mountings that have it: value and 95 % interval."""
+    found = [
+        MountingResult(
+            sample=f"{node.fan}/{node.sample}",
+            mounting=node.subject,
+            value=point.taken[name].value,
+            shared_trials=point.taken[name].shared,
+            noise_trials=point.taken[name].noise,
+            loadings=point.taken[name].loadings,
+        )
+        for node, point in members
+    ]
+    carried = [by.carried.result(each) for each in found]
+    combined = combine_mountings(carried, by.spreads, identity=by.spread_name)
+    low, high = coverage_interval(combined.trials)
     return combined.value, float(low), float(high)
