@@ -63,7 +63,7 @@ def test_counts_of_the_whole_round(full_lab: Lab) -> None:
     runs = read_table(folder / "runs.csv")
     assert len({run["duty [%]"] for run in runs if run["fan"]} - {""}) == 10
     own = {run["obstacle"] for run in runs if run["obstacle"] and "-140" not in run["obstacle"]}
-    assert own == {"mesh", "rad27", "rad27@2", "dense", "grille", "fine", "rad45"}
+    assert own == {"mesh", "rad27@1", "rad27@2", "dense", "grille", "fine", "rad45"}
 
 
 @pytest.mark.parametrize("which", ["lab", "full_lab"])

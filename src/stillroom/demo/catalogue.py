@@ -54,7 +54,8 @@ def obstacles(seed: int, *, full: bool) -> tuple[Obstacle, ...]:
     """
     found = [_obstacle(seed, row, 120) for row in (_OBSTACLES if full else _OBSTACLES[:3])]
     if full:
-        first = next(each for each in found if each.name == REFERENCE_OBSTACLE)
+        place = [each.name for each in found].index(REFERENCE_OBSTACLE)
+        first = found[place] = replace(found[place], several=True)
         found.append(replace(first, version="2", a=first.a * SWAPPED[0], b=first.b * SWAPPED[1]))
         found += [_obstacle(seed, row, 140) for row in _OBSTACLES[:3]]
     return tuple(found)

@@ -172,6 +172,7 @@ class Obstacle:
     tile : side of the opening [m].
     a : [Pa/(m³/s)]; grows with viscosity.
     b : [Pa/(m³/s)²]; grows with density.
+    several : whether it was exchanged, so that there are several versions of it.
     """
 
     name: str
@@ -181,6 +182,7 @@ class Obstacle:
     tile: float
     a: float
     b: float
+    several: bool = False
 
     def drop(self, flow: float, air: Air | None = None) -> float:
         """Pressure drop [Pa] at a flow [m³/s]; at standard conditions where no air is given."""

@@ -152,7 +152,7 @@ class Truth:
     Parameters
     ----------
     seed, full, today : what the laboratory was made with.
-    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]); a version follows an @.
+    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]); where there are several versions, it follows an @.
     operating : every model and sample through every obstacle of its size.
     faults, false_claims : what was made wrong.
     reference_obstacle : in its latest version. reference_fan : that watches the rig; empty where none does.
@@ -245,7 +245,7 @@ def fan_truth(fan: Fan, sample: str) -> FanTruth:
 def operating_truth(fan: Fan, sample: str, obstacle: Obstacle, name: str) -> Iterator[Operating]:
     """Where a fan works against an obstacle, at full speed and at the given speeds that it reaches.
 
-    `name` is the obstacle's, with its version where it isn't the first.
+    `name` is the obstacle's, with its version where there are several.
     """
     full = crossings(fan, obstacle.drop, free_speed=fan.full_speed, sagging=True)
     yield Operating(fan.name, sample, name, FULL_SPEED, full)

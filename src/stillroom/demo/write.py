@@ -139,16 +139,15 @@ def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -
 
 
 def _versioned(obstacle: Obstacle) -> str:
-    """An obstacle's name, with its version where it isn't the first."""
-    first = obstacle.version == FIRST_VERSION
-    return obstacle.name if first else f"{obstacle.name}@{obstacle.version}"
+    """An obstacle's name, with its version where there are several of it."""
+    return f"{obstacle.name}@{obstacle.version}" if obstacle.several else obstacle.name
 
 
 def _write_obstacle(
     folder: Path, chamber: Chamber, plan: Round, obstacle: Obstacle, calendar: Calendar
 ) -> tuple[RunLine, Sweep]:
     day = 0 if obstacle.version == FIRST_VERSION else plan.swap_day
-    name = f"obstacle {_versioned(obstacle)}"
+    name = f"obstacle {obstacle.name}" + ("" if day == 0 else f" {obstacle.version}")
     occasion = Occasion(name, day, room_air(chamber.seed, day, name), 0.0)
     largest = LARGEST_OBSTACLE_FLOW[round(obstacle.tile * 1000)]
     rows = tuple(obstacle_sweep(chamber, obstacle, occasion, largest))
