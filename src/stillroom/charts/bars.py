@@ -222,9 +222,10 @@ def records(chart: RankedBars, plan: Plan, page: Page) -> list[marks.Row]:
         records.append(
             {
                 "row": row.key,
-                "value": bar.value,
+                "value": bar.low if bar.is_range else bar.value,
                 "low": bar.low,
                 "high": bar.high,
+                "range": bar.is_range,
                 "fill": fill,
                 "edge": edge,
                 "label": row.value,
@@ -267,7 +268,7 @@ def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> Altair
 
 
 def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
-    """Bars, their intervals with caps, and the line at zero."""
+    """Bars, their intervals with caps, the open end of what is a range, and the line at zero."""
     import altair as alt
 
     thick = (0.34 if page.stacked else 0.56) * plan.pitch
@@ -281,7 +282,7 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
         stroke=alt.Stroke("edge:N", scale=None),
         description="aria:N",
     )
-    with_line = base.transform_filter("isValid(datum.low)")
+    with_line = base.transform_filter("isValid(datum.low) && !datum.range")
     low = alt.X("low:Q", axis=None, scale=scale)
     casing = with_line.mark_rule(
         yOffset=down, strokeWidth=2.4 * line, stroke=role("paper"), strokeCap="butt", aria=False
@@ -298,7 +299,11 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
     zero = base.mark_rule(strokeWidth=line / 1.6, stroke=role("axis"), aria=False).encode(
         x=alt.XDatum(0, axis=None, scale=scale), y=alt.value(0), y2=alt.value(plan.height)
     )
-    return [bars, casing, interval, *caps, zero.transform_filter("datum.row == 'row-00'")]
+    open_end = base.transform_filter("datum.range").mark_bar(
+        height=thick, yOffset=down, strokeWidth=line / 1.6, fill=role("paper"), aria=False
+    )
+    ranges = open_end.encode(x=low, x2="high:Q", stroke=alt.Stroke("edge:N", scale=None))
+    return [bars, ranges, casing, interval, *caps, zero.transform_filter("datum.row == 'row-00'")]
 
 
 def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:

@@ -20,12 +20,19 @@ if TYPE_CHECKING:
 
     from stillroom.charts.marks import AltairChart
 
-NAME_SHARE, WORD_SHARE = 0.27, 0.3
+NAME_SHARE, WORD_SHARE = 0.34, 0.24
 CLAIMED = 100.0
 LEAST_REACH = 8.0
 """How far from 100 % the axis reaches at least [%]: small differences shall look small."""
 
-COLOURS = {Sign.HOLDS: "tied-edge", Sign.UNRESOLVED: "tied-edge", Sign.FAILS: "block", Sign.UNPROVEN: "warn"}
+COLOURS = {
+    Sign.HOLDS: "tied-edge",
+    Sign.UNRESOLVED: "tied-edge",
+    Sign.FAILS: "block",
+    Sign.UNPROVEN: "warn",
+    Sign.UNCHECKED: "muted",
+}
+WORDS = COLOURS | {Sign.HOLDS: "ink", Sign.UNRESOLVED: "ink"}
 
 
 @dataclass(frozen=True)
@@ -46,8 +53,10 @@ class Plan:
 
 
 def _pitch(page: Page) -> float:
-    """The least height of a row: two lines of words beside it, or three above each other."""
-    return (4.5 if page.stacked else 2.65) * page.small
+    """The least height of a row: two lines of words beside it, or two (three on a long page) above it."""
+    if page.stacked:
+        return (4.5 if page.height is not None else 5.5) * page.small
+    return 2.65 * page.small
 
 
 def _held(chart: ClaimChart, page: Page) -> tuple[ClaimRow, ...]:
@@ -56,7 +65,7 @@ def _held(chart: ClaimChart, page: Page) -> tuple[ClaimRow, ...]:
 
 def claims_least(chart: ClaimChart, page: Page) -> float:
     """The least height at which the rows that the page holds stand clear of each other."""
-    fixed = min(len(chart.rows), 6) if page.height is not None else len(_held(chart, page))
+    fixed = min(len(chart.rows), 4) if page.height is not None else len(_held(chart, page))
     return _head(page) + _pitch(page) * fixed
 
 
@@ -98,7 +107,8 @@ def _plan(chart: ClaimChart, page: Page, room: float, free: float | None) -> Pla
         if fits < len(chart.rows):
             fits = int((free - head - 1.5 * page.small) / pitch)
         rows = rows[: max(fits, 1)]
-        pitch = min((free - head) / len(rows), 1.5 * pitch) if len(rows) == len(chart.rows) else pitch
+        below = 1.5 * page.small if len(rows) < len(chart.rows) else 0.0
+        pitch = min((free - head - below) / len(rows), 1.5 * pitch)
     ends = [
         each
         for row in rows
@@ -110,7 +120,10 @@ def _plan(chart: ClaimChart, page: Page, room: float, free: float | None) -> Pla
     edge = 0.04 * (high - low)
     left, right = 0.0, 0.0
     if not page.stacked:
-        names = max(width(marks.named(row.label), page.small, STRONG) for row in rows)
+        names = max(
+            max(width(marks.named(row.label), page.small, STRONG), width(_numbers(row), page.small))
+            for row in rows
+        )
         left, right = min(names, NAME_SHARE * room) + page.small, WORD_SHARE * room
     inset = 0.5 * page.small
     return Plan(rows, pitch, left + inset, room - left - right - 2 * inset, low - edge, high + edge, head)
@@ -125,20 +138,34 @@ def _scale(page: Page, plan: Plan) -> str:
         value = index * step
         x = plan.across(value)
         is_box = abs(value - CLAIMED) < 1e-9
-        out += marks.rule(
-            x, plan.head, x, bottom, colour="axis" if is_box else "hairline", thick=0.06 * page.small
-        )
+        for top, end in _stretches(page, plan, bottom):
+            colour = "axis" if is_box else "hairline"
+            out += marks.rule(x, top, x, end, colour=colour, thick=0.06 * page.small)
         words = wording.number(value)
         out += marks.text(words, x, plan.head - 0.6 * page.small, page.small, colour="muted", anchor="middle")
     words = wrapped("measured, % of the box · ○ box", page.small, REGULAR, plan.wide, 1)[0]
     return out + marks.text(words, plan.left, page.small, page.small, colour="muted")
 
 
+def _stretches(page: Page, plan: Plan, bottom: float) -> list[tuple[float, float]]:
+    """Where the lines of the scale run: all the way down, or beneath the words of each row only."""
+    if not page.stacked:
+        return [(plan.head, bottom)]
+    half = 0.9 * page.small
+    middles = [plan.head + (index + 0.5) * plan.pitch + _down(page, plan) for index in range(len(plan.rows))]
+    return [(each - half, each + half) for each in middles]
+
+
+def _down(page: Page, plan: Plan) -> float:
+    """How far below the middle of its row a mark lies."""
+    return 0.5 * plan.pitch - page.small if page.stacked else 0.0
+
+
 def _spec(page: Page, plan: Plan, rows: marks.Rows) -> AltairChart:
     """Tolerance, interval and both marks of every row."""
     import altair as alt
 
-    down = (0.34 if page.stacked else 0.0) * plan.pitch
+    down = _down(page, plan)
     scale = alt.Scale(
         domain=[plan.low, plan.high], range=[plan.left, plan.left + plan.wide], nice=False, zero=False
     )
@@ -200,29 +227,36 @@ def _record(key: str, row: ClaimRow) -> marks.Row:
     }
 
 
+def _numbers(row: ClaimRow) -> str:
+    """What the box says, and what was measured."""
+    return f"box {row.claim}" + (f", measured {row.short}" if row.short else "")
+
+
 def _words(row: ClaimRow, page: Page, plan: Plan, room: float, top: float) -> str:
-    """The name and the claim left of the row, the verdict right of it; above it on narrow pages."""
-    size = page.small
-    numbers = f"box {row.claim}" + (f", measured {row.measured}" if row.measured else "")
-    colour = {Sign.FAILS: "block", Sign.UNPROVEN: "warn"}.get(row.sign, "ink")
+    """The claim and its numbers left of the row, the verdict right of it; all above it on narrow pages."""
     if page.stacked:
-        first = f"{marks.named(row.label)}: {row.verdict}"
-        out = marks.text(
-            wrapped(first, size, STRONG, room, 1)[0], 0, top + 1.15 * size, size, weight=STRONG, colour=colour
-        )
-        said = wrapped(numbers, size, REGULAR, room, 1)[0]
-        return out + marks.text(said, 0, top + 2.4 * size, size, colour="muted")
-    middle = top + 0.5 * plan.pitch
-    names = wrapped(marks.named(row.label), size, STRONG, plan.left - size, 2)
-    out = marks.lines(
-        names, 0, middle + (0.35 - 0.6 * (len(names) - 1)) * size, size, 1.2 * size, weight=STRONG
-    )
+        return _words_above(row, page, room, top)
+    size, middle = page.small, top + 0.5 * plan.pitch
+    name = wrapped(marks.named(row.label), size, STRONG, plan.left - size, 1)[0]
+    numbers = wrapped(_numbers(row), size, REGULAR, plan.left - size, 1)[0]
+    out = marks.text(name, 0, middle - 0.25 * size, size, weight=STRONG)
+    out += marks.text(numbers, 0, middle + 0.95 * size, size, colour="muted")
     x = plan.left + plan.wide + size
     verdict = balanced(row.verdict, size, STRONG, room - x, 2)
-    lines = [*((each, STRONG, colour) for each in verdict)]
-    if len(verdict) == 1 and row.measured:
-        lines.append((wrapped(row.measured, size, REGULAR, room - x, 1)[0], REGULAR, "muted"))
-    start = middle + (0.35 - 0.6 * (len(lines) - 1)) * size
-    for index, (words, weight, ink) in enumerate(lines):
-        out += marks.text(words, x, start + index * 1.2 * size, size, weight=weight, colour=ink)
-    return out
+    start = middle + (0.35 - 0.6 * (len(verdict) - 1)) * size
+    return out + marks.lines(verdict, x, start, size, 1.2 * size, weight=STRONG, colour=WORDS[row.sign])
+
+
+def _words_above(row: ClaimRow, page: Page, room: float, top: float) -> str:
+    size, colour = page.small, WORDS[row.sign]
+    y = top + 1.15 * size
+    if page.height is not None:
+        first = wrapped(f"{marks.named(row.label)}: {row.verdict}", size, STRONG, room, 1)[0]
+        out = marks.text(first, 0, y, size, weight=STRONG, colour=colour)
+    else:
+        out = marks.text(wrapped(marks.named(row.label), size, STRONG, room, 1)[0], 0, y, size, weight=STRONG)
+        y += 1.2 * size
+        said = wrapped(row.verdict, size, STRONG, room, 1)[0]
+        out += marks.text(said, 0, y, size, weight=STRONG, colour=colour)
+    numbers = wrapped(_numbers(row), size, REGULAR, room, 1)[0]
+    return out + marks.text(numbers, 0, y + 1.2 * size, size, colour="muted")

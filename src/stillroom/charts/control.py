@@ -2,11 +2,306 @@
 
 from __future__ import annotations
 
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from stillroom.charts import layers, marks
+from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
-from stillroom.charts.further_series import ControlPicture
+from stillroom.charts.further_series import CheckEra, CheckLimits, CheckPoint, ControlPicture
+from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
+from stillroom.charts.palette import role
+from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room
+from stillroom.errors import BadInput
+
+if TYPE_CHECKING:
+    import altair as alt
+
+    from stillroom.charts.marks import AltairChart
+
+LANES = 4
+"""Lines of events' words above the plot; events beyond them keep their line, and stand in the table."""
+
+ROOM = 0.08
+EVENT_SHARE = 0.34
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+STEPS = (1, 2, 5, 7, 14, 28, 61, 91, 182, 365, 730, 1826)
+NOT_YET = "limits not established"
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A check with its place on the time axis [days]."""
+
+    at: float
+    check: CheckPoint
+
+
+def day_of(time: str) -> float:
+    """A date, with or without a time, in days.
+
+    Raises
+    ------
+    BadInput : it isn't an ISO date.
+    """
+    try:
+        told = datetime.datetime.fromisoformat(time.strip().replace("Z", ""))
+    except ValueError:
+        raise BadInput("time on a chart", found=repr(time), expected="an ISO date") from None
+    return told.toordinal() + (told.hour * 60 + told.minute) / 1440.0
 
 
 def draw_control(chart: ControlPicture, page: Page, room: float, free: float | None) -> Body:
-    """Not yet."""
-    raise NotImplementedError
+    """Draw the checks into `room` × `free`, or to the page's usual height.
+
+    Raises
+    ------
+    BadInput : there is no check, or a date isn't one.
+    """
+    if not chart.points:
+        raise BadInput("control chart", found="no check", expected="at least one")
+    height = free if free is not None else 1.15 * page.aspect * room
+    checks = _in_time(chart.points)
+    events = sorted((day_of(time), words) for time, words in chart.events)
+    plane = _plane(checks, events, page, room, 1.0)
+    signs = _lanes(events, page, plane, room - tick_room(plane.y, page))
+    lanes = 1 + max((each.lane for each in signs if each.lane is not None), default=-1)
+    top = (1.9 + 1.35 * lanes + 0.4) * page.small
+    plane = replace(plane, height=height - top - 3.3 * page.small)
+    left = tick_room(plane.y, page)
+    right = room - left - plane.width
+    rows = marks.Rows()
+    drawn = marks.drawn(
+        _spec(chart, checks, page, plane, rows),
+        rows,
+        plane.width,
+        plane.height,
+        (page.margin + left, top, right, top),
+    )
+    y_words = axis_words(chart.y_label, chart.y_unit)
+    out = _eras(chart.eras, page, plane) + _events(signs, lanes, page, plane)
+    out += drawn + _days(page, plane)
+    out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
+    out += _words(checks, page, plane, right)
+    return Body(marks.group(out, left, top, "control"), height)
+
+
+def _in_time(points: Sequence[CheckPoint]) -> list[Placed]:
+    """The checks in the order given; those of one day without a time are spread over it."""
+    found: list[Placed] = []
+    for date, group in groupby(points, key=lambda each: each.date):
+        same = list(group)
+        whole = "T" not in date and ":" not in date
+        found += [
+            Placed(day_of(date) + (place / len(same) if whole else 0.0), each)
+            for place, each in enumerate(same)
+        ]
+    return found
+
+
+def _plane(
+    checks: Sequence[Placed], events: Sequence[tuple[float, str]], page: Page, room: float, height: float
+) -> Plane:
+    days = [each.at for each in checks] + [at for at, _ in events]
+    values = [value for each in checks for value in _heights(each.check)]
+    low, high = min(values), max(values)
+    away = ROOM * (high - low) or 0.05 * abs(high) or 1.0
+    y = axis(low - away, high + away, 4 if page.stacked else 6)
+    first, last = min(days), max(days)
+    pad = max(0.03 * (last - first), 0.4)
+    x = Axis(first - pad, last + pad, (), 0)
+    left = tick_room(y, page)
+    right = max(width(words, page.small) for words in ("limits", "centre", "EWMA")) + 1.2 * page.small
+    return Plane(x, y, room - left - right, height)
+
+
+def _heights(check: CheckPoint) -> list[float]:
+    limits = check.limits
+    return [check.value] + ([limits.low, limits.high, limits.ewma] if limits else [])
+
+
+# --- the definition -------------------------------------------------------------------------------
+
+
+def _spec(
+    chart: ControlPicture, checks: Sequence[Placed], page: Page, plane: Plane, rows: marks.Rows
+) -> AltairChart:
+    import altair as alt
+
+    made: list[alt.Chart] = []
+    thick = 0.075 * page.label
+    for _, group in groupby(checks, key=lambda each: each.check.era):
+        judged = [(each.at, each.check.limits) for each in group if each.check.limits is not None]
+        if not judged:
+            continue
+        days = [at for at, _ in judged]
+        bounds = [limits for _, limits in judged]
+        low, high = [each.ewma_low for each in bounds], [each.ewma_high for each in bounds]
+        made += layers.band(rows, page, plane, days, low, high, "accent", labels=False)
+        for field, dash in (("low", (3.2, 2.2)), ("high", (3.2, 2.2)), ("centre", ())):
+            line = [(at, _bound(limits, field)) for at, limits in judged]
+            made.append(layers.line(rows, page, plane, line, "muted", thick, dash=dash, labels=False))
+        means = [(at, limits.ewma) for at, limits in judged]
+        made.append(
+            layers.line(rows, page, plane, means, "accent", 0.11 * page.label, words="EWMA", labels=False)
+        )
+    values = [(each.at, each.check.value) for each in checks]
+    made.append(layers.line(rows, page, plane, values, "axis", 0.03 * page.label, labels=False))
+    data = [_record(each, chart.y_unit) for each in checks]
+    made.append(layers.dots(rows, page, plane, data, 0.42, edge=0.07, labels=False, heard=True))
+    return alt.layer(*made)
+
+
+def _bound(limits: CheckLimits, field: str) -> float:
+    return {"low": limits.low, "high": limits.high, "centre": limits.centre}[field]
+
+
+def _record(each: Placed, unit: str) -> marks.Row:
+    """A check as a mark: open before limits are there, a filled square where it signals."""
+    check = each.check
+    colour = "block" if check.signal else "ink"
+    said = f"{check.date}: {check.value:.4g} {unit}, {check.signal or ('quiet' if check.limits else NOT_YET)}"
+    return {
+        "x": each.at,
+        "y": check.value,
+        "shape": "square" if check.signal else "circle",
+        "fill": role("paper" if check.limits is None else colour),
+        "edge": role(colour),
+        "aria": clean(said),
+    }
+
+
+# --- words and the time axis ----------------------------------------------------------------------
+
+
+def _eras(eras: Sequence[CheckEra], page: Page, plane: Plane) -> str:
+    """Bands from one change of the rig to the next, every second one tinted, each with its name at the foot."""
+    if len(eras) < 2:
+        return ""
+    out = ""
+    for index, era in enumerate(eras):
+        first = plane.across(max(day_of(era.first), plane.x.low)) if era.first else 0.0
+        last = plane.across(min(day_of(era.last), plane.x.high)) if era.last else plane.width
+        if last <= first:
+            continue
+        if index % 2:
+            out += (
+                f'<rect x="{marks.place(first)}" y="0" width="{marks.place(last - first)}" '
+                f'height="{marks.place(plane.height)}" fill="{role("hairline")}" opacity="0.45"/>'
+            )
+        words = wrapped(era.label, page.small, REGULAR, max(last - first - page.small, 0.0), 1)[0]
+        if width(words, page.small) <= last - first:
+            out += marks.text(
+                words, first + 0.4 * page.small, plane.height - 0.5 * page.small, page.small, colour="muted"
+            )
+    return marks.group(out, 0, 0, "eras")
+
+
+@dataclass(frozen=True)
+class Sign:
+    """An event on the page: where its line is, its words and where they begin, and on which lane; None for none."""
+
+    x: float
+    words: str
+    left: float
+    lane: int | None
+
+
+def _lanes(events: Sequence[tuple[float, str]], page: Page, plane: Plane, room: float) -> list[Sign]:
+    """Each event's words on the first lane that is free where they begin."""
+    size, ends = page.small, [-1e9] * LANES
+    signs = []
+    for at, words in events:
+        x = plane.across(at)
+        said = wrapped(words, size, REGULAR, EVENT_SHARE * room, 1)[0]
+        left = min(x + 0.3 * size, room - width(said, size))
+        lane = next((index for index, end in enumerate(ends) if end < left), None)
+        if lane is not None:
+            ends[lane] = left + width(said, size) + size
+        signs.append(Sign(x, said, left, lane))
+    return signs
+
+
+def _events(signs: Sequence[Sign], lanes: int, page: Page, plane: Plane) -> str:
+    """Each event a line down the plot with its words above it; one without a lane keeps its line."""
+    size, out = page.small, ""
+    for sign in signs:
+        top = 0.0 if sign.lane is None else -(1.35 * (lanes - sign.lane) + 0.1) * size
+        out += marks.rule(sign.x, top, sign.x, plane.height, colour="axis", thick=0.06 * size)
+        if sign.lane is not None:
+            out += marks.text(sign.words, sign.left, top + 0.85 * size, size, colour="muted")
+    return marks.group(out, 0, 0, "events")
+
+
+def _days(page: Page, plane: Plane) -> str:
+    """Dates under the plot, at most as many as have room."""
+    span, size = plane.x.high - plane.x.low, page.small
+    room = width("28 May 26", size) + 1.6 * size
+    most = max(1, int(plane.width / room))
+    step = next((each for each in STEPS if span / each <= most), STEPS[-1])
+    first = int(plane.x.low) + 1
+    out = ""
+    for day in range(first, int(plane.x.high) + 1, step):
+        date = datetime.date.fromordinal(day)
+        words = f"{date.day} {MONTHS[date.month - 1]}" + (f" {date.year % 100:02d}" if span > 300 else "")
+        x = plane.across(float(day))
+        out += marks.rule(x, plane.height, x, plane.height + 0.3 * size, colour="axis", thick=0.05 * size)
+        out += marks.text(words, x, plane.height + 1.35 * size, size, colour="muted", anchor="middle")
+    return out + marks.rule(0, plane.height, plane.width, plane.height, colour="axis", thick=0.05 * size)
+
+
+def _words(checks: Sequence[Placed], page: Page, plane: Plane, right: float) -> str:
+    """Names at the ends of the lines, and what each signal is."""
+    size, last = page.small, checks[-1]
+    x = plane.width + 0.4 * size
+    ends: list[tuple[float, str, str]] = []
+    if last.check.limits is not None:
+        limits = last.check.limits
+        ends = [
+            (limits.high, "limits", "muted"),
+            (limits.centre, "centre", "muted"),
+            (limits.ewma, "EWMA", "accent"),
+        ]
+    wanted = [
+        Label(
+            (words,),
+            tuple((x, plane.down(value) + shift * size, "start") for shift in (0, -1, 1, -2, 2)),
+            size,
+            REGULAR,
+            colour,
+        )
+        for value, words, colour in ends
+    ]
+    spots: list[Point] = [plane.at((each.at, each.check.value)) for each in checks]
+    for each, (px, py) in zip(checks, spots, strict=True):
+        if each.check.signal:
+            said = wrapped(each.check.signal, size, STRONG, 0.35 * plane.width, 2)
+            wanted.append(
+                Label(
+                    tuple(said),
+                    around(px, py, 0.5 * len(said) * size, 0.5 * page.label),
+                    size,
+                    STRONG,
+                    "block",
+                    target=(px, py),
+                )
+            )
+    if all(each.check.limits is None for each in checks):
+        px, py = spots[len(spots) // 2]
+        wanted.append(
+            Label(
+                (f"{NOT_YET}: {len(checks)} of 10 checks",),
+                around(px, py, 0.5 * size, page.label),
+                size,
+                STRONG,
+                "warn",
+            )
+        )
+    dot = 0.3 * page.label
+    taken = [Box(px - dot, py - dot, px + dot, py + dot) for px, py in spots]
+    bounds = Box(0, 0, plane.width + right, plane.height)
+    return written(placed(wanted, [spots], taken, bounds, 0.3 * size))

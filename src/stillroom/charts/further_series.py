@@ -83,6 +83,7 @@ class Sign(StrEnum):
     UNRESOLVED = "diamond"
     FAILS = "square"
     UNPROVEN = "triangle-up"
+    UNCHECKED = ""
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ class ClaimRow:
     Parameters
     ----------
     label : fan and quantity. verdict : in words. sign : how it is drawn.
-    claim : as printed. measured : with its 95 % interval; both in words with units.
+    claim : as printed. measured : with its 95 % interval; both in words with units. short : without the interval.
     ratio, low, high : measured over claimed with its interval, in the chart's unit; None where not checkable.
     tolerance : ± of the claim in the chart's unit, 0 where none is printed.
     basis : samples and mountings in words. condition : as printed.
@@ -103,6 +104,7 @@ class ClaimRow:
     sign: Sign
     claim: str
     measured: str = ""
+    short: str = ""
     ratio: float | None = None
     low: float | None = None
     high: float | None = None

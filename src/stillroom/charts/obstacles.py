@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from stillroom.charts import layers, marks
 from stillroom.charts.curves import HEADROOM, SHAPES
-from stillroom.charts.fonts import STRONG, clean, width, wrapped
+from stillroom.charts.fonts import STRONG, balanced, clean, width
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import ObstacleChart, ObstacleCurve
 from stillroom.charts.labels import Box, Label, placed, written
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from stillroom.charts.marks import AltairChart
 
 INKS = ("ink", *HUES)
-LABEL_SHARE = 0.3
+LABEL_SHARE, STACKED_SHARE = 0.2, 0.32
 ROOM = 1.25
 """How far a logarithmic axis reaches beyond the readings [1]."""
 
@@ -93,8 +93,8 @@ def _plane(chart: ObstacleChart, page: Page, room: float, height: float) -> Plan
             most,
         )
     left = tick_room(y, page)
-    names = max(width(marks.named(each.label), page.small, STRONG) for each in chart.curves)
-    right = min(names + 1.6 * page.small, LABEL_SHARE * room)
+    names = max(width(line, page.small, STRONG) for each in chart.curves for line in _lines(each.label, page))
+    right = names + 2.2 * page.small
     return Plane(x, y, room - left - right, height - 1.9 * page.small - 3.3 * page.small)
 
 
@@ -130,11 +130,17 @@ def _labels(page: Page, plane: Plane, pens: Sequence[Pen], bounds: Box, taken: B
     order = sorted(
         (pen for pen in pens if lines[pen.curve.label]), key=lambda pen: lines[pen.curve.label][-1][1]
     )
-    wanted = [_label(pen, lines[pen.curve.label], page, bounds) for pen in order]
+    wanted = [_label(pen, lines[pen.curve.label], page) for pen in order]
     return written(placed(wanted, list(lines.values()), (taken,), bounds, 0.3 * page.small))
 
 
-def _label(pen: Pen, line: Sequence[Point], page: Page, bounds: Box) -> Label:
+def _lines(label: str, page: Page) -> list[str]:
+    """A name in two lines at most, in three on narrow pages."""
+    share, most = (STACKED_SHARE, 3) if page.stacked else (LABEL_SHARE, 2)
+    return balanced(marks.named(label), page.small, STRONG, share * (page.width - 2 * page.margin), most)
+
+
+def _label(pen: Pen, line: Sequence[Point], page: Page) -> Label:
     size, (x, y) = page.small, line[-1]
     gap = 0.6 * size
     spots = [
@@ -143,8 +149,7 @@ def _label(pen: Pen, line: Sequence[Point], page: Page, bounds: Box) -> Label:
     for share in (0.9, 0.8, 0.65, 0.5):
         px, py = line[round(share * (len(line) - 1))]
         spots += [(px - gap, py - 0.8 * size, "end"), (px + gap, py + 0.9 * size, "start")]
-    room = max(bounds.right - x - 2 * gap, 0.3 * bounds.right)
-    words = wrapped(marks.named(pen.curve.label), size, STRONG, room, 1)
+    words = _lines(pen.curve.label, page)
     return Label(
         tuple(words), tuple(spots), size, STRONG, "ink", tuple(line), (pen.shape, pen.colour), target=(x, y)
     )

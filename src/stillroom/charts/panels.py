@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from stillroom.charts import marks
 from stillroom.charts.bars import Plan, Row, bar_layers, records, shared_axis, value_layers, value_words
-from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import PanelChart
 from stillroom.charts.layout import Page
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 COLUMNS = {"wide": 4, "article": 3, "square": 2, "phone": 1}
 NAME_SHARE = 0.2
-LEAST_PITCH, USUAL_PITCH = 1.3, 2.1
+LEAST_PITCH, USUAL_PITCH, MOST_PITCH = 1.3, 2.1, 3.2
 TITLE_LINES = 2
 
 
@@ -129,7 +129,7 @@ def _grid(chart: PanelChart, page: Page, room: float, free: float | None) -> Gri
     if free is not None:
         each = (free - cue) / lines - title - gap
         fans = max(1, min(fans, int(each / (LEAST_PITCH * page.small))))
-        pitch = min(pitch, each / fans)
+        pitch = min(MOST_PITCH * page.small, each / fans)
     widest = max(width(marks.named(bar.label), page.small, STRONG) for bar in chart.panels[0].bars[:fans])
     share = 2 * NAME_SHARE if columns == 1 else NAME_SHARE
     names = min(widest, share * room) + 0.7 * page.small
@@ -170,7 +170,7 @@ def _names(bars: Sequence[Bar], page: Page, grid: Grid, top: float) -> str:
 
 def _panel(panel: RankedBars, page: Page, grid: Grid, plan: Plan, x: float, y: float, index: int) -> str:
     bars = panel.bars[: grid.fans]
-    titles = wrapped(panel.title, page.small, STRONG, grid.wide - plan.zero, TITLE_LINES)
+    titles = balanced(panel.title, page.small, STRONG, grid.wide - plan.zero, TITLE_LINES)
     base = grid.title - 0.75 * page.small - (len(titles) - 1) * 1.25 * page.small
     out = marks.lines(titles, plan.zero, base, page.small, 1.25 * page.small, weight=STRONG)
     rows = marks.Rows()

@@ -67,7 +67,7 @@ def row_of(check: ClaimCheck) -> ClaimRow:
         printed += f" ± {100 * check.tolerance:g}{wording.NO_BREAK}%"
     label = f"{claim.fan}, {check.title}"
     if measured is None or not check.value:
-        return ClaimRow(label, check.words, Sign.UNPROVEN, printed, condition=claim.condition or "")
+        return ClaimRow(label, check.words, Sign.UNCHECKED, printed, condition=claim.condition or "")
     value, low, high = (from_si(each, claim.unit) for each in (measured.value, measured.low, measured.high))
     ratio, least, most = (
         100.0 * each / check.value for each in (measured.value, measured.low, measured.high)
@@ -78,6 +78,7 @@ def row_of(check: ClaimCheck) -> ClaimRow:
         sign=_sign(check),
         claim=printed,
         measured=wording.with_interval(value, low, high, claim.unit),
+        short=wording.with_unit(wording.rounded(value, low, high), claim.unit),
         ratio=ratio,
         low=min(least, most),
         high=max(least, most),

@@ -108,10 +108,10 @@ def _unlike(subject: Subject, named: Place, printed: Printed) -> str:
         return f"condition not understood: {', '.join(printed.unknown)}"
     place = printed.place or named
     if not place:
-        return f"its condition isn’t printed ({_PLACES[subject].value}?)"
+        return "its condition isn’t printed"
     if place is not _PLACES[subject]:
         return f"printed at {place.value}, measured at {_PLACES[subject].value}"
-    return "" if printed.has_setting else "its setting isn’t printed (volts, duty or speed)"
+    return "" if printed.has_setting else "its setting isn’t printed"
 
 
 def _condition(printed: Printed, nodes: Sequence[CurveNode]) -> Condition | str:

@@ -19,7 +19,7 @@ from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.crossing_pictures import Met, key_of_points, load_line, marks_of, numbered
 from stillroom.lab.curves import load_fan, result_of
-from stillroom.lab.picture_words import footer, plain_name
+from stillroom.lab.picture_words import footer, plain_name, short_name
 from stillroom.lab.ranking import density_words, speed_words
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import load_of, through_of
@@ -144,7 +144,7 @@ def _load(lab: Lab, book: Book, graph: Graph, text: str, condition: Condition) -
     if load is None or ready is None:
         raise NotPossible(f"load line of {text}", found="fans measured with it mounted",
                           expected="an obstacle with a resistance of its own")  # fmt: skip
-    return found.words or text, ready
+    return short_name(book, found.words or text), ready
 
 
 def _drawn(
@@ -223,6 +223,9 @@ def _title(drawn: Sequence[Drawn], met: Sequence[Met], loads: Sequence[str], at:
         if not group:
             continue
         flows = [each.flow for each in group]
+        flows += [
+            end for each in group if not each.is_unique for end in (each.flow_low, each.flow_high) if end
+        ]
         unit = group[0].label.rpartition(wording.NO_BREAK)[2]
         parts.append(f"{wording.spread(min(flows), max(flows), unit)} through {name}")
     return f"{subject.capitalize()} move {wording.listed(parts)} {at}"

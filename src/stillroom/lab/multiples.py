@@ -15,8 +15,8 @@ from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
-from stillroom.lab.picture_words import footer, plain_name
-from stillroom.lab.pictures import bar_of, bars, described, subtitle_words
+from stillroom.lab.picture_words import described, footer, plain_name
+from stillroom.lab.pictures import bar_of, bars, subtitle_words
 from stillroom.measures import Measure
 
 MOST = 12
@@ -79,7 +79,7 @@ def cards(
             replace(
                 picture,
                 beside=every,
-                footer=f"{picture.footer} · card {index} of {count}, one axis for all",
+                footer=f"Card {index} of {count}, one axis for all · {picture.footer}",
             ),
             plain_name("card", wording.number(index), name),
         )

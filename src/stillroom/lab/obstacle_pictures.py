@@ -18,14 +18,14 @@ from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_obstacle, result_of
-from stillroom.lab.picture_words import footer, plain_name
+from stillroom.lab.picture_words import described, footer, plain_name, short_name
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit, unit
 
 STEPS = 80
-APART = 6.0
+APART = 12.0
 """Where the greatest drop at a common flow is more than this many times the least, powers of ten are drawn:
 on a linear axis the least would lie on the axis [1]."""
 
@@ -95,10 +95,7 @@ def _nodes(graph: Graph, names: Sequence[str]) -> list[CurveNode]:
 
 
 def _label(book: Book, node: CurveNode) -> str:
-    record = versions.record_of(book.obstacles, node.subject)
-    if record is None or not record.description:
-        return node.subject
-    return f"{record.description} ({node.subject})"
+    return described(book, node.subject)
 
 
 def _grid(obstacle: MeasuredObstacle) -> Array:
@@ -186,7 +183,8 @@ def _title(book: Book, drawn: Sequence[_Drawn], flow_unit: str) -> str:
     ratio = _drop(order[-1][2], np.array([common])) / _drop(order[0][2], np.array([common]))
     at = wording.with_unit(wording.number(from_si(common, flow_unit)), flow_unit)
     times = wording.number(ratio) if ratio >= 3 else wording.number(ratio, 1)
-    return f"At {at} {order[-1][0].subject} resists {times} times as much as {order[0][0].subject}"
+    most, least = (short_name(book, each[0].subject) for each in (order[-1], order[0]))
+    return f"At {at} {most} resists {times}{wording.NO_BREAK}times as much as {least}"
 
 
 def _alt(book: Book, drawn: Sequence[_Drawn], units: tuple[str, str]) -> str:

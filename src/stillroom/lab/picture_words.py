@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from stillroom.lab import versions
+from stillroom.lab.book import Book
 from stillroom.records.settings import Settings
 from stillroom.store.lab import now
 
@@ -19,3 +21,22 @@ def plain_name(*parts: str) -> str:
     text = "-".join(each for each in parts if each)
     folded = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", folded).strip("-")[:100] or "chart"
+
+
+def short_name(book: Book, words: str) -> str:
+    """Obstacles as a title names them: without the version where the lab knows only one."""
+    return re.sub(r"[^\s+]+@[^\s+]+", lambda hit: _short(book, hit[0]), words)
+
+
+def _short(book: Book, name: str) -> str:
+    known = {each.version for each in versions.records_of(book.obstacles, name)}
+    return versions.bare(name) if len(known) < 2 else name.replace(versions.AT, " ")
+
+
+def described(book: Book, obstacle: str) -> str:
+    """An obstacle in words: its description and its short name, with the version where there are several."""
+    record = versions.record_of(book.obstacles, obstacle)
+    if record is None:
+        return obstacle
+    name = _short(book, versions.versioned(record.obstacle, record.version))
+    return f"{record.description} ({name})" if record.description else name

@@ -14,11 +14,11 @@ from stillroom.compare.candidates import Bound, How
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab import versions
-from stillroom.lab.book import Book
-from stillroom.lab.picture_words import footer, plain_name
+from stillroom.lab.picture_words import described, footer, plain_name
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
+
+__all__ = ["bar_of", "bars", "condition_words", "described", "ranking_words", "save", "subtitle_words"]
 
 
 def condition_words(found: Ranking) -> str:
@@ -166,14 +166,6 @@ def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str
         value = wording.with_interval(reviewed.value, *_ends(reviewed), found.unit)
         said = (reviewed.fan, wording.rank_range(*reviewed.rank), value)
     return wording.ranking_alt(what, values, tied, said, [each.fan for each in found.excluded])
-
-
-def described(book: Book, obstacle: str) -> str:
-    """An obstacle in words: its description and its short name with the version."""
-    record = versions.record_of(book.obstacles, obstacle)
-    if record is None or not record.description:
-        return obstacle
-    return f"{record.description} ({obstacle}{f' {record.version}' if record.version else ''})"
 
 
 def save(picture: Chart, folder: Path, name: str) -> tuple[Path, ...]:

@@ -16,6 +16,7 @@ from stillroom.lab import claim_pictures, multiples, pictures
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.collapse_pictures import collapse
+from stillroom.lab.control_picture import control
 from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.obstacle_pictures import obstacle_curves
@@ -36,6 +37,7 @@ class Kind(StrEnum):
     MULTIPLES = "multiples"
     CARDS = "cards"
     CLAIMS = "claims"
+    CONTROL = "control"
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ class Wish:
     Parameters
     ----------
     question : measure, condition, size and fans. through : obstacles, as told. fan : under review.
-    fans : how many at most, 0 for as many as the kind holds. claimed : a quantity of claims, or "".
+    fans : how many at most, 0 for as many as the kind holds. rig : whose checks. watched : which measure of them.
     """
 
     question: Asked
@@ -53,6 +55,8 @@ class Wish:
     fan: str
     fans: int
     progress: Progress
+    rig: str = ""
+    watched: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,6 +87,7 @@ def chart(
     only: tuple[str, ...] = (),
     fan: str = "",
     fans: int = 0,
+    rig: str = "",
     out: Path | None = None,
     lab: Path | None = None,
     progress: Progress = silent,
@@ -93,8 +98,9 @@ def chart(
     ----------
     kind : bars (fans in order), curves (pressure against flow with load lines), collapse (all sweeps on one),
         obstacles (their pressure drop against flow), multiples (bars through each obstacle, as panels), cards
-        (the same, one card each, 16:9 and square) or claims (the box against what was measured).
-    measure : of bars, multiples and cards; airflow where none is given.
+        (the same, one card each, 16:9 and square), claims (the box against what was measured) or control (the
+        reference fan's checks of a rig).
+    measure : of bars, multiples and cards, airflow where none is given; of control, free-airflow.
     through : obstacles; one for bars, any number for the others; multiples and cards take `references` of
         lab.toml where none is given, obstacles draws all.
     speed : a given speed, such as '1500 rpm'; full setting where none is given.
@@ -109,6 +115,7 @@ def chart(
     only : only these fans; one --only for each.
     fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
     fans : how many fans at most, best first; 10 for bars and cards where none is given.
+    rig : whose checks control draws, where there are several.
     out : the folder for the files; charts/ in the lab where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
@@ -121,7 +128,7 @@ def chart(
         beside=beside, tiles=tiles, push_pull=push_pull, altitude=altitude, air=air,
     )  # fmt: skip
     with open_lab(lab) as opened:
-        made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress))
+        made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress, rig, measure))
         folder = out or opened.path / "charts"
     files = [
         file for picture, name in made.charts for file in draw(picture, folder, name, layouts=made.layouts)
@@ -220,6 +227,11 @@ def _claims(lab: Lab, wish: Wish) -> Made:
     )
 
 
+def _control(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((control(lab, book, graph, wish.rig, wish.watched),))
+
+
 _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
     Kind.BARS: _bars,
     Kind.CURVES: _curves,
@@ -228,4 +240,5 @@ _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
     Kind.MULTIPLES: _multiples,
     Kind.CARDS: _cards,
     Kind.CLAIMS: _claims,
+    Kind.CONTROL: _control,
 }

@@ -1,0 +1,149 @@
+"""The reference fan's control chart as a picture: checks, limits, signals, events and eras of one rig."""
+
+from __future__ import annotations
+
+from stillroom import wording
+from stillroom.charts.further_series import CheckEra, CheckLimits, CheckPoint, ControlPicture
+from stillroom.core.control_chart import ESTABLISHED
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.eras import eras_of
+from stillroom.lab.picture_words import footer, plain_name
+from stillroom.lab.recipes import Graph
+from stillroom.lab.reference import LINES, ChartEvent, ControlChart, control_chart, reference_rigs
+from stillroom.measures import measure_named
+from stillroom.store.lab import Lab
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
+
+MOST_EVENTS = 12
+"""The latest events drawn; all of them stand in the table of the log."""
+
+
+def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[ControlPicture, str]:
+    """The control chart of a rig's reference fan, and the name of the files.
+
+    Parameters
+    ----------
+    rig : its name; the only one with checks where empty. what : the measure watched, free-airflow where empty.
+
+    Raises
+    ------
+    UnknownThing : a rig without checks, or a measure that isn't watched. NotPossible : no reference fan was measured.
+    """
+    name = _rig(book, graph, rig)
+    found = control_chart(lab, book, graph, name, what or LINES[0].measure)
+    measure = measure_named(found.what)
+    unit = shown_unit(BY_NAME[measure.quantity], book.settings.units)
+    at = f" at {found.speed * 60:.0f} rpm" if found.speed else " at full setting"
+    points = _points(found, unit)
+    picture = ControlPicture(
+        title=_title(found, name),
+        subtitle=f"{measure.title} of {found.fan}{at}, {unit}, one point a check; dashed: limits of single checks,"
+        " band: limits of the weighted mean (EWMA)",
+        footer=footer(
+            book.settings,
+            f"control chart, {measure.name} {measure.version}",
+            wording.plural(len(points), "check"),
+        ),
+        y_label=measure.title,
+        y_unit=unit,
+        points=points,
+        eras=_eras(book, found, name),
+        events=tuple((each.time, each.text) for each in _shown(found)),
+        notes=_notes(found),
+        alt=_alt(found, measure.title.lower(), name),
+    )
+    return picture, plain_name("control", name, found.what)
+
+
+def _rig(book: Book, graph: Graph, rig: str) -> str:
+    rigs = reference_rigs(book, graph)
+    if rig and rig not in rigs:
+        raise UnknownThing("rig with checks", found=repr(rig), expected=", ".join(rigs) or "none is there")
+    if len(rigs) > 1 and not rig:
+        raise UnknownThing("rig", found="none named", expected="--rig with one of " + ", ".join(rigs))
+    if not rigs:
+        raise NotPossible("control chart", found="no run of a reference fan",
+                          expected="reference_fan in lab.toml, and its runs")  # fmt: skip
+    return rig or rigs[0]
+
+
+def _points(found: ControlChart, unit: str) -> tuple[CheckPoint, ...]:
+    points = []
+    for index, date in enumerate(found.dates):
+        centre, limits = found.centre[index], found.limits[index]
+        ewma, ends = found.ewma[index], found.ewma_limits[index]
+        bounds = None
+        if centre is not None and limits is not None and ewma is not None and ends is not None:
+            bounds = CheckLimits(*(from_si(each, unit) for each in (centre, *limits, ewma, *ends)))
+        points.append(
+            CheckPoint(
+                date,
+                from_si(found.values[index], unit),
+                bounds,
+                ", ".join(each.value for each in found.signals[index]),
+                f"era {found.eras[index]}",
+            )
+        )
+    return tuple(points)
+
+
+def _eras(book: Book, found: ControlChart, rig: str) -> tuple[CheckEra, ...]:
+    """The eras that hold a check; one ends where the next begins."""
+    every = eras_of(book, rig)
+    ends = [*(each.began for each in every[1:]), ""]
+    held = [(era, end) for era, end in zip(every, ends, strict=True) if era.number in found.eras]
+    return tuple(CheckEra(f"era {era.number}", era.began, end) for era, end in held)
+
+
+def _shown(found: ControlChart) -> list[ChartEvent]:
+    """The events of the days that the checks cover, the latest where there are many."""
+    first = min(found.dates)[:10]
+    inside = [each for each in found.events if each.time[:10] >= first]
+    return inside[-MOST_EVENTS:]
+
+
+def _signals(found: ControlChart) -> list[tuple[str, str]]:
+    return [
+        (date[:10], ", ".join(each.value for each in signals))
+        for date, signals in zip(found.dates, found.signals, strict=True)
+        if signals
+    ]
+
+
+def _title(found: ControlChart, rig: str) -> str:
+    """The finding: quiet, signalling, or not known yet."""
+    signals, name = _signals(found), rig or "the rig"
+    if signals:
+        date, words = signals[-1]
+        more = f", and {wording.plural(len(signals) - 1, 'signal')} before" if len(signals) > 1 else ""
+        return f"Check {name}: {words} on {date}{more}"
+    if not found.established:
+        held = found.eras.count(found.eras[-1])
+        return f"{name}: limits are not established, {wording.count(held)} of {wording.count(ESTABLISHED)} checks"
+    return f"{name} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
+
+
+def _notes(found: ControlChart) -> tuple[str, ...]:
+    before = sum(each is None for each in found.limits)
+    notes = []
+    if before:
+        notes.append(
+            f"Open marks: the first {ESTABLISHED} checks of an era, by which its limits are established; they are"
+            " judged by none."
+        )
+    left = len([each for each in found.events if each.time[:10] >= min(found.dates)[:10]]) - len(
+        _shown(found)
+    )
+    if left:
+        notes.append(f"{wording.plural(left, 'earlier event').capitalize()} not drawn.")
+    return tuple(notes)
+
+
+def _alt(found: ControlChart, what: str, rig: str) -> str:
+    return wording.control_alt(
+        f"{what} of {found.fan} on {rig or 'the rig'}",
+        len(found.dates),
+        [f"{words} on {date}" for date, words in _signals(found)],
+        [f"{each.time[:10]} {each.text}" for each in _shown(found)],
+    )
