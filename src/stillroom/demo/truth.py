@@ -152,7 +152,7 @@ class Truth:
     Parameters
     ----------
     seed, full, today : what the laboratory was made with.
-    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]); where there are several versions, it follows an @.
+    fans : models and samples. obstacles : (name, a [Pa/(m³/s)], b [Pa/(m³/s)²]), NAME@VERSION where there are several.
     operating : every model and sample through every obstacle of its size.
     faults, false_claims : what was made wrong.
     reference_obstacle : in its latest version. reference_fan : that watches the rig; empty where none does.
