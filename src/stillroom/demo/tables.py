@@ -168,13 +168,13 @@ def write_claims(
             boast = TOO_STRONG
             false.append(FalseClaim(fan.name, "static pressure", pressure * boast, pressure))
         unit, places = (("CFM", 1), ("m³/h", 0))[int(draws.between(0, 2))]
-        condition = "" if full and fan.name in SMALL_PRINT else "free delivery, 12 V"
+        condition = "" if full and fan.name in SMALL_PRINT else "free delivery, 12 V, ± 10 %"
         speed = _rounded(fan.full_speed * 60, 50)
         water = from_si(pressure, "mmH₂O")
         rows += [
             [fan.name, "airflow", f"{from_si(airflow * optimism, unit):.{places}f}", unit, condition],
-            [fan.name, "static pressure", f"{water * boast:.2f}", "mmH₂O", "shut-off, 12 V"],
-            [fan.name, "speed", speed, "rpm", "± 10 %"],
+            [fan.name, "static pressure", f"{water * boast:.2f}", "mmH₂O", "shut-off, 12 V, ± 10 %"],
+            [fan.name, "speed", speed, "rpm", "free delivery, 12 V, ± 10 %"],
         ]
     write_table(folder / "claims.csv", ["fan", "quantity", "value", "unit", "condition"], rows)
     return tuple(false)
