@@ -108,7 +108,8 @@ def bridges_to(target: int, runs: Sequence[BridgeRun], mounting_sd: float, name:
 
     Parameters
     ----------
-    target : the era to which values are brought. runs : mountings, of any samples and eras; values above 0.
+    target : the era to which values are brought.
+    runs : mountings, of any samples and eras; values above 0.
     mounting_sd : relative spread between mountings as the lab knows it [1].
     name : of the rig and the measure; with the eras it is the identity of the bridge's error.
 
@@ -205,7 +206,8 @@ def runs_wanted(before: int, mounting_sd: float, goal: float) -> int:
 
     Parameters
     ----------
-    before : mountings of the sample in the old era. mounting_sd : relative spread between mountings [1].
+    before : mountings of the sample in the old era.
+    mounting_sd : relative spread between mountings [1].
     goal : half-width of the bridge's 95 % interval, relative [1].
     """
     reach = float(stdtrit(PRIOR_DOF + before, 0.975)) * mounting_sd

@@ -138,7 +138,8 @@ def ewma(values: Sequence[float], start: float, weight: float = WEIGHT) -> Array
 
     Parameters
     ----------
-    values : in the order of time. start : EWMA₀, the target or the historical mean.
+    values : in the order of time.
+    start : EWMA₀, the target or the historical mean.
     weight : λ, how much the newest value counts [1].
 
     Raises
@@ -180,8 +181,9 @@ def judge(values: Sequence[float], *, reading_u: float = 0.0, known: Base | None
 
     Parameters
     ----------
-    values : one a check. reading_u : standard uncertainty of one check by its readings alone; 3 s is never
-        less than 2 u. known : centre and s that are known from elsewhere; then all checks are judged by them.
+    values : one a check.
+    reading_u : standard uncertainty of one check by its readings alone, in their unit; 3 s is never less than 2 u.
+    known : centre and s that are known from elsewhere; then all checks are judged by them.
 
     Raises
     ------
