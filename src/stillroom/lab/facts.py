@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from stillroom.lab import versions
 from stillroom.lab.book import Book, Placed, place_all
 from stillroom.lab.eras import Eras
 from stillroom.lab.kept_values import KeptValues
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.run_facts import claim_facts, reading, run_facts
-from stillroom.lab.versions import is_among
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
 from stillroom.quality.facts import (
@@ -134,15 +134,23 @@ class Gathering:
     def obstacles_of(self, fan: str) -> list[CurveNode]:
         """The obstacles that a fan is compared through: the lab's references, else all of its size."""
         record = self.book.fans.get(fan)
-        size, references = record.size if record else None, self.book.settings.references
+        size = record.size if record else None
         found = []
-        for node in self.graph.curves:
+        for node in self._compared_through:
             told = self.book.obstacles.get(node.subject)
             tile = told.tile_size if told else None
-            fits = not size or not tile or abs(size - tile) < SAME_TILE
-            if node.kind == "obstacle" and fits and (not references or is_among(node.subject, references)):
+            if not size or not tile or abs(size - tile) < SAME_TILE:
                 found.append(node)
         return found
+
+    @cached_property
+    def _compared_through(self) -> list[CurveNode]:
+        """The latest versions of the reference obstacles; of all where the lab names none."""
+        every = (versions.bare(each.subject) for each in self.graph.curves if each.kind == "obstacle")
+        names = self.book.settings.references or tuple(dict.fromkeys(every))
+        pieces = dict.fromkeys(piece.strip() for name in names for piece in name.split("+"))
+        nodes = (self.graph.obstacle(piece) for piece in pieces)
+        return [each for each in nodes if each is not None]
 
     def _exclusions(self, fan: str) -> tuple[Decision, ...]:
         subjects = self._subjects.get(fan, set())
@@ -220,8 +228,6 @@ class Gathering:
             bores=_bores(node),
             gauges=self._gauges(rig),
             dusty=self._dusty(node),
-            reference=not self.book.settings.references
-            or is_among(node.subject, self.book.settings.references),
         )
 
     def _dusty(self, node: CurveNode) -> str:

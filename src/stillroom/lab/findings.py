@@ -15,6 +15,7 @@ from stillroom.lab.facts import CHECK, Gathering
 from stillroom.lab.kept_values import KeptValues, kept_values
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.rig_facts import instrument_facts, rig_facts
+from stillroom.lab.through import through_of
 from stillroom.lab.watch_facts import watch_facts
 from stillroom.quality import (
     VERSION,
@@ -207,6 +208,13 @@ class Exclusions:
 def exclusions_by_maker(book: Book) -> dict[str, int]:
     """How many exclusions each maker's fans have, {maker: count}; makers without any are counted as 0."""
     return {maker: each.decisions for maker, each in excluded_by_maker(book).items()}
+
+
+def blocked_in(found: Iterable[Finding], book: Book, graph: Graph, through: str) -> dict[str, str]:
+    """{mounting: rule in words} of what blocks a comparison through obstacles, told as in a question."""
+    pieces = [each.subject for each in through_of(book, graph, through).nodes]
+    every = [each.subject for each in graph.mountings()]
+    return open_blocks(found, book.decisions, pieces, every)
 
 
 def excluded_by_maker(book: Book) -> dict[str, Exclusions]:

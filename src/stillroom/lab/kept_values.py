@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.lab.recipes import Graph
 from stillroom.quality.facts import Published
@@ -26,8 +27,9 @@ class KeptValue:
 
     Parameters
     ----------
-    fan : whose it is. measure : its name. condition : under which it holds, as text that sorts.
-    through : the obstacle, or "". value : SI. marks : what is said beside it. mountings : that it rests on.
+    fan : whose it is. measure : its name. condition : under which it holds, in words.
+    through : the obstacles, with their versions, joined by "+"; or "".
+    value : SI. marks : what is said beside it. mountings : that it rests on.
     """
 
     fan: str
@@ -90,18 +92,17 @@ def kept_values(lab: Lab, book: Book, graph: Graph) -> KeptValues:
         used = json.loads(inputs)
         curves: dict[str, str] = used["curves"] | used.get("obstacle", {})
         if all(keys.get(name) == key for name, key in curves.items()):
-            found[fan].append(_kept(fan, method, json.loads(body), frozenset(used["curves"])))
+            found[fan].append(_kept(fan, method, json.loads(body), used))
     by_fan = {fan: tuple(values) for fan, values in found.items()}
     return KeptValues(by_fan, frozenset(_leading(book, by_fan)))
 
 
-def _kept(fan: str, method: str, body: Mapping[str, Any], mountings: frozenset[str]) -> KeptValue:
+def _kept(fan: str, method: str, body: Mapping[str, Any], used: Mapping[str, Any]) -> KeptValue:
     condition = body.get("condition") or {}
     told = {name: value for name, value in condition.items() if value not in (None, "", [], {})}
-    through = str(told.get("obstacle", ""))
-    words = f"through {through}" if through else ""
-    return KeptValue(fan, method.rpartition(" ")[0], words or json.dumps(told, sort_keys=True), through,
-                     float(body["value"]), tuple(body["marks"]), mountings)  # fmt: skip
+    words = ", ".join(f"{name} {value}" for name, value in sorted(told.items()))
+    return KeptValue(fan, method.rpartition(" ")[0], words, "+".join(used.get("obstacle", {})),
+                     float(body["value"]), tuple(body["marks"]), frozenset(used["curves"]))  # fmt: skip
 
 
 def _leading(book: Book, by_fan: Mapping[str, tuple[KeptValue, ...]]) -> set[str]:
@@ -112,7 +113,7 @@ def _leading(book: Book, by_fan: Mapping[str, tuple[KeptValue, ...]]) -> set[str
         record = book.fans.get(fan)
         size = (record.size if record else None) or 0.0
         for each in values:
-            if not references or each.through in references:
+            if not references or versions.bare(each.through) in references:
                 groups[each.measure, each.condition, size].append(each)
     leading: set[str] = set()
     for (measure, _, _), group in groups.items():

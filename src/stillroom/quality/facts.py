@@ -229,7 +229,6 @@ class ObstacleFacts:
     judged : the key that findings judge. date : told date of its latest run, or "".
     runs : its readings. resistance : None where it could not be had, `failed` then says why.
     bores, gauges : as of a mounting. dusty : an entry in the log that calls it dusty, or "".
-    reference : whether the lab compares through it.
     """
 
     name: str
@@ -247,7 +246,6 @@ class ObstacleFacts:
     bores: Mapping[str, float]
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
     dusty: str = ""
-    reference: bool = True
 
     @property
     def subject(self) -> str:

@@ -13,7 +13,7 @@ from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab import pictures
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import open_blocks
+from stillroom.lab.findings import blocked_in
 from stillroom.lab.ranking import Asked, rank_fans
 from stillroom.lab.tracing import follow
 from stillroom.lab.valuing import spread_name
@@ -53,7 +53,7 @@ def asked(
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
     """A ranking in the unit that the lab shows."""
     book, graph, doubts = up_to_date(opened, progress)
-    blocked = open_blocks(doubts, book.decisions)
+    blocked = blocked_in(doubts, book, graph, question.condition.obstacle)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units))
 

@@ -9,7 +9,7 @@ from stillroom import wording
 from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import open_blocks
+from stillroom.lab.findings import blocked_in
 from stillroom.verbs.conditions import condition_of
 from stillroom.verbs.doors import open_lab, up_to_date
 from stillroom.verbs.said import Said, Table
@@ -55,7 +55,7 @@ def ask(
     )  # fmt: skip
     with open_lab(lab) as opened:
         book, graph, doubts = up_to_date(opened, progress)
-        blocked = open_blocks(doubts, book.decisions)
+        blocked = blocked_in(doubts, book, graph, condition.obstacle)
         found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)
         units = opened.settings.units
     common = _common(found.numbers)
