@@ -13,7 +13,7 @@ import sys
 import traceback
 from pathlib import Path
 
-from stillroom.lab import intake
+from stillroom.lab import entering, intake
 from stillroom.lab.book import open_book
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
@@ -60,7 +60,7 @@ def serve() -> None:
 
 
 if __name__ == "__main__":
-    intake.now = one_day  # type: ignore[attr-defined]
+    intake.now = entering.now = one_day  # type: ignore[attr-defined]
     if sys.argv[1] == "serve":
         serve()
     else:

@@ -23,6 +23,15 @@ def test_other_bytes_of_the_same_name_stand_beside_and_change_nothing(tmp_path: 
     assert [(tmp_path / each).read_bytes() for each in places] == [b"1", b"2", b"3", b"2"]
 
 
+def test_names_that_differ_only_in_case_are_the_same(tmp_path: Path) -> None:
+    """Else a lab that was made on one system could not be restored on another."""
+    places = [
+        originals.keep(tmp_path, data, name, "2026-03-02")
+        for name, data in (("a.csv", b"1"), ("A.CSV", b"2"), ("Ä.csv", b"3"), ("ä.csv", b"4"))
+    ]
+    assert [Path(each).name for each in places] == ["a.csv", "A~2.CSV", "Ä.csv", "ä~2.csv"]
+
+
 def test_originals_are_read_only_from_the_moment_they_appear(tmp_path: Path) -> None:
     place = originals.keep(tmp_path, b"1", "a.csv", "2026-03-02")
     mode = (tmp_path / place).stat().st_mode

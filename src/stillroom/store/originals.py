@@ -28,25 +28,35 @@ def digest_of(data: bytes) -> str:
 def keep(lab: Path, data: bytes, name: str, date: str) -> str:
     """Keep bytes under their date and exported name; the place, relative to the lab.
 
-    A file of the same name but other bytes stays; the new one gets a number. Bytes that an interrupted
-    run has already put there are used as they are. Two programs may keep files at the same time.
+    A file of the same name but other bytes stays; the new one gets a number. Names that differ only in case
+    are the same, as on some systems they are. Bytes that an interrupted run has already put there are used
+    as they are. Two programs may keep files at the same time.
     """
     digest = digest_of(data)
     wanted = PurePosixPath(plain_name(name))
+    there = _names_in(lab / FOLDER / date)
     for number in range(1, 100_000):
-        stem = wanted.stem if number == 1 else f"{wanted.stem}~{number}"
-        place = f"{FOLDER}/{date}/{stem}{wanted.suffix}"
+        file = wanted.name if number == 1 else f"{wanted.stem}~{number}{wanted.suffix}"
+        place = f"{FOLDER}/{date}/{file}"
         path = lab / place
-        if not path.exists():
+        if file.casefold() not in there:
             try:
                 write_new(path, data)
             except FileExistsError:  # another program was quicker
                 pass
             else:
                 return place
-        if path.is_file() and sha256_of(path) == digest:
+        if path.is_file() and path.stat().st_size == len(data) and sha256_of(path) == digest:
             return place
     raise LabDamaged(f"{FOLDER}/{date}", found=f"100,000 files named {name!r}", expected="another name")
+
+
+def _names_in(folder: Path) -> set[str]:
+    """The names in a folder without their case; none where it isn't there yet."""
+    try:
+        return {each.name.casefold() for each in folder.iterdir()}
+    except FileNotFoundError:
+        return set()
 
 
 def settle_names(lab: Path, places: Iterable[str]) -> None:
