@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from stillroom.compare.candidates import How
 from stillroom.compare.claims import ClaimCheck, Measured, check, not_checkable
 from stillroom.compare.printed import Place, Printed, Subject, read_printed, subject_of
 from stillroom.compare.standing import Standing
@@ -171,6 +172,8 @@ def _measured(
 
 def _of_standing(lab: Lab, standing: Standing) -> Measured | str:
     """A standing as what was measured; its standard uncertainty is kept with its result."""
+    if standing.how is How.LEGACY:
+        return "only a legacy number, without raw data"
     kept = results.get(lab.database, standing.key)
     if kept is None:
         return "no result that can be followed"

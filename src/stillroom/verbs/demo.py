@@ -71,11 +71,9 @@ def _made(dir: Path, full: bool) -> Truth:
 
 def _settings(full: bool) -> str:
     """The text of the demo lab's lab.toml."""
-    if not full:
-        return template(NAME)
-    told = (
-        f'reference_fan = "{REFERENCE_FAN}"',
-        f'references = ["{REFERENCE_OBSTACLE}"]',
-        f'names = "{NAMES}"',
-    )
+    others = ("grille", "mesh", "fine", "rad45", "dense") if full else ("mesh", "dense")
+    listed = ", ".join(f'"{each}"' for each in (REFERENCE_OBSTACLE, *others))
+    told = [f"references = [{listed}]"]
+    if full:
+        told += [f'reference_fan = "{REFERENCE_FAN}"', f'names = "{NAMES}"']
     return template(NAME) + "".join(f"\n{line}" for line in told)
