@@ -159,7 +159,9 @@ def _in_table(each: Measured, rows: Mapping[str, list[Run]]) -> bool:
 
 
 def _tells_fan(each: Measured) -> bool:
-    return all(found.get("fan") for found in each.found)
+    """Whether the fan is known without the name: the file itself tells it, or it was told before."""
+    before = [(one.said or {}).get("fan") for one in each.before]
+    return all(found.get("fan") for found in each.found) or (bool(before) and all(before))
 
 
 def _contradictions(
