@@ -81,8 +81,9 @@ def make_bench(where: Path) -> None:
     where.mkdir()
     files = {
         "fans.csv": "fan,maker,size [mm]\nAlder,Invented,120\nBirch,Invented,120\n",
-        "obstacles.csv": "obstacle,version,date,kind,side,description\nrad,1,2026-01-10,radiator,push,a radiator\n"
-        "rad,2,2026-03-01,radiator,push,a radiator\ngrille,,,grille,,a grille\n",
+        "obstacles.csv": "obstacle,version,date,kind,side,tile size [mm],description\n"
+        "rad,1,2026-01-10,radiator,push,120,a radiator\nrad,2,2026-03-01,radiator,push,120,a radiator\n"
+        "grille,,,grille,,140,a grille\n",
         "mountings.csv": "mounting,fan,sample,date\na-1,Alder,s1,2026-03-05\nb-1,Birch,s1,2026-03-05\n",
         "runs.csv": RUNS,
         "rad-a.csv": obstacle_run(*RAD_1),
@@ -204,6 +205,16 @@ def test_conditions_say_what_was_asked(made: Lab) -> None:
         assert "push–pull factor 0.85 stated" in standing.marks
         assert "modelled for obstacles behind each other" in standing.marks
     json.dumps(found.as_dict())
+
+
+def test_a_piece_of_another_size_than_the_fan_is_marked(made: Lab) -> None:
+    book, graph = state(made)
+    marks = {}
+    for through in ("rad", "grille"):
+        asked = Asked(measure_named("airflow"), Condition(obstacle=through), only=("Alder",))
+        marks[through] = rank_fans(made, book, graph, asked, workers=1).standings[0].marks
+    assert "grille measured on a piece of 140 mm" in marks["grille"]
+    assert not any("measured on a piece" in each for each in marks["rad"])
 
 
 def test_how_a_number_was_had(made: Lab) -> None:

@@ -260,3 +260,24 @@ def test_hysteresis_makes_the_airflow_a_range_where_it_is_and_nowhere_else() -> 
         measure_named("airflow"), told, Load(((StatedResistance("k", 0.0, K / 20),),)), Condition(speed=N)
     )
     assert elsewhere.marks == ()
+
+
+def test_hysteresis_reaches_the_load_line_mean() -> None:
+    at = np.linspace(0.0, 0.2, 201)
+    told = fan(hysteresis=Hysteresis(at, np.where(np.abs(at - 0.10) < 0.02, 0.02, 0.0)))
+    found = take("load-line", told, None)
+    assert "sweeps up and down differ" in found.marks
+    assert found.low < found.value < found.high
+    assert take("load-line-open", told, None).marks == ()
+
+
+def test_thin_air_below_the_reynolds_numbers_tested_is_marked() -> None:
+    assert (
+        "below the Reynolds numbers tested"
+        in take("airflow", speed=10.0, system=System(altitude=3000.0)).marks
+    )
+    assert (
+        "below the Reynolds numbers tested"
+        not in take("airflow", speed=25.0, system=System(altitude=3000.0)).marks
+    )
+    assert take("airflow", speed=10.0).marks == ()

@@ -151,7 +151,7 @@ class MountedFan:
         if self.hysteresis is not None:
             told = self.hysteresis
             half = dynamic * np.interp(phi, told.phi, np.abs(told.half), left=0.0, right=0.0)
-        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half)
+        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half, float(reynolds))
 
     def setting_words(self, duty: float | None, volts: float | None) -> str:
         """What must be said of the speed at a duty or voltage: "" where that setting was tested."""
@@ -206,6 +206,7 @@ class Curve:
     phi : abscissas (g,). flow [m³/s], pressure [Pa], speed [1/s] : (rows, g), of all fans together.
     fan : the mounting that it belongs to. air : in which it runs.
     half : half of what sweeps up and down differ by [Pa], (rows, g), None where they agree.
+    reynolds : Reynolds number at which ψ was taken [1].
     beside : equal fans side by side, whose flows `flow` sums. stages : 2 for push-pull, else 1.
     """
 
@@ -216,6 +217,7 @@ class Curve:
     fan: MountedFan
     air: Air = STANDARD_AIR
     half: Array | None = None
+    reynolds: float = 0.0
     beside: int = 1
     stages: int = 1
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -103,13 +103,19 @@ class Crossing:
 
 
 def crossing(curve: Curve, load: Load, sources: tuple[str, ...], part: Part) -> Crossing:
-    """Where a curve meets a load.
+    """Where a curve meets a load; errors as `crossed`."""
+    found = crossed(curve, load.drop(curve.flow, part, sources), sources)
+    flow = float(curve.flow_at(found.chosen)[0])
+    return replace(found, extrapolated=found.extrapolated or load.is_beyond(flow, SLACK))
+
+
+def crossed(curve: Curve, drop: Array, sources: tuple[str, ...]) -> Crossing:
+    """Where a curve meets a pressure drop [Pa], (rows, g) at the curve's flows.
 
     Raises
     ------
     NotPossible : they don't cross in every row.
     """
-    drop = load.drop(curve.flow, part, sources)
     points = operating_points(curve.phi, curve.pressure, drop, reach=reach_of(curve), sources=len(sources))
     chosen, lowest, highest = _places(points, curve)
     unique = not points.not_unique
@@ -122,13 +128,12 @@ def crossing(curve: Curve, load: Load, sources: tuple[str, ...], part: Part) -> 
         felt = bool(highest[0] - lowest[0] > FELT * chosen[0])
     if unique and not felt:
         lowest = highest = chosen
-    flow = float(curve.flow_at(chosen)[0])
     return Crossing(
         chosen,
         lowest,
         highest,
         unique=unique and not felt,
-        extrapolated=not bool(points.inside[0]) or load.is_beyond(flow, SLACK),
+        extrapolated=not bool(points.inside[0]),
         rising=bool(points.rising[0]),
         hysteresis=felt,
     )

@@ -6,10 +6,11 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
+from stillroom.core.fanlaws import STANDARD_DENSITY
 from stillroom.core.mounted import Curve
-from stillroom.core.operating import operating_points
 from stillroom.core.systems import Load
-from stillroom.measures.found import Found, Take, reach_of, with_strays
+from stillroom.measures.crossing import crossed
+from stillroom.measures.found import Found, Take
 
 HOUR = 3600.0
 LINES: Array = np.geomspace(1e-4, 3e-2, 21) * HOUR**2
@@ -35,20 +36,22 @@ def load_line_mean(lines: slice) -> Take:
 
 
 def _mean(curve: Curve, tiles: float, lines: Array, sources: tuple[str, ...]) -> Found:
-    square = (curve.flow / tiles) ** 2 * (curve.air.density / 1.2)
-    fixed, end = 1 + len(sources), float(curve.phi[-1])
+    square = (curve.flow / tiles) ** 2 * (curve.air.density / STANDARD_DENSITY)
     logarithms = np.zeros((3, len(curve.flow)))
-    unique, inside, rising = True, True, False
-    for k in lines:
-        points = operating_points(
-            curve.phi, curve.pressure, k * square, reach=reach_of(curve), sources=len(sources)
+    found = [crossed(curve, k * square, sources) for k in lines]
+    for each in found:
+        flow = np.log(curve.flow_at(each.chosen))
+        ends = (
+            [flow, flow] if each.unique else [np.log(curve.flow_at(at)) for at in (each.lowest, each.highest)]
         )
-        places = [points.flow] * 3 if not points.not_unique else [points.flow, points.lowest, points.highest]
-        for row, place in enumerate(places):
-            at = with_strays(place, points.missing, end, "load line", fixed)
-            logarithms[row] += np.log(curve.flow_at(at))
-        unique &= not points.not_unique
-        inside &= bool(points.inside[0])
-        rising |= bool(points.rising[0])
+        logarithms += [flow, *ends]
     values, lowest, highest = np.exp(logarithms / len(lines))
-    return Found(values, lowest, highest, unique, not inside, rising)
+    return Found(
+        values,
+        lowest,
+        highest,
+        unique=all(each.unique for each in found),
+        extrapolated=any(each.extrapolated for each in found),
+        rising=any(each.rising for each in found),
+        hysteresis=any(each.hysteresis for each in found),
+    )

@@ -110,10 +110,8 @@ def evaluate(
     """
     load = load_in(obstacle, condition.system)
     sources = sources_of(fan, load, condition.system)
-    total, shared = (
-        measure.take(curve_in(fan, condition, part, sources), load, part, sources)
-        for part in (Part.TOTAL, Part.SHARED)
-    )
+    curves = {part: curve_in(fan, condition, part, sources) for part in (Part.TOTAL, Part.SHARED)}
+    total, shared = (measure.take(curve, load, part, sources) for part, curve in curves.items())
     k = len(sources)
     value = float(total.values[0])
     return MeasuredValue(
@@ -126,7 +124,12 @@ def evaluate(
         high_shift=total.highest[1 + k :] - total.values[1 + k :],
         loadings={name: float(total.values[1 + i]) - value for i, name in enumerate(sources)},
         unique=total.unique,
-        marks=(*_marks(total), *setting_marks(fan, condition), *system_marks(condition.system)),
+        marks=(
+            *_marks(total),
+            *setting_marks(fan, condition),
+            *system_marks(condition.system),
+            *_reynolds_marks(curves[Part.TOTAL]),
+        ),
     )
 
 
@@ -138,6 +141,16 @@ def _marks(found: Found) -> tuple[str, ...]:
         "on a rising branch": found.rising,
     }
     return tuple(word for word, applies in words.items() if applies)
+
+
+REYNOLDS_SLACK = 0.1
+"""A Reynolds number this far beyond those tested still counts as tested [1] (our choice)."""
+
+
+def _reynolds_marks(curve: Curve) -> tuple[str, ...]:
+    """What thin or warm air does: a Reynolds number under those of the readings."""
+    low = curve.fan.characteristic.reynolds_reach[0]
+    return ("below the Reynolds numbers tested",) if curve.reynolds < low * (1.0 - REYNOLDS_SLACK) else ()
 
 
 def setting_marks(fan: MountedFan, condition: Condition) -> tuple[str, ...]:
