@@ -270,10 +270,20 @@ def fan_cases(
             failed.append(Excluded(fan, bridging.unbridged.get(first) or values[first].failed))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
+        marks |= dict.fromkeys(_tile_marks(book, field.question.through, fan))
         marks |= dict.fromkeys(bridging.said_of(whole))
         marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
     return cases, failed
+
+
+def _tile_marks(book: Book, through: Through, fan: str) -> Iterable[str]:
+    """Obstacles that were measured on a piece of another size than the fan."""
+    record = book.fans.get(fan)
+    for node in through.nodes:
+        told = versions.record_of(book.obstacles, node.subject)
+        if record and record.size and told and told.tile_size and abs(told.tile_size - record.size) > 5e-4:
+            yield f"{node.subject} measured on a piece of {told.tile_size * 1000:.0f} mm"
 
 
 def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:
