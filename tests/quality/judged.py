@@ -51,11 +51,10 @@ class Judged:
         }
 
     def about(self, fault: Seeded) -> list[Finding]:
-        """The findings on the subject of a fault: the sweep where one sweep is wrong, else the mounting."""
-        if fault.setting is not None:
-            wanted = self.runs(fault.mounting, fault.setting)
-        else:
-            wanted = {f"mounting:{fault.mounting}"}
+        """The findings on the subject of a fault: the one sweep that is wrong, else the mounting and its sweeps."""
+        wanted = self.runs(fault.mounting, fault.setting)
+        if fault.setting is None:
+            wanted |= {f"mounting:{fault.mounting}"}
         return [each for each in self.findings if each.subject in wanted]
 
     def clean(self, faults: Sequence[Seeded], affected: Iterable[str] = ()) -> set[str]:
