@@ -16,7 +16,7 @@ class ObstacleCurve:
 
     Parameters
     ----------
-    label : the words at the curve's end.
+    label : the words at the curve's end. short : fewer words, for where the others have no room.
     flow, drop, low, high : the law and its band on one grid of flows above zero.
     measured : (flow, pressure drop) of each reading.
     law : its form ("Δp = aQ + bQ²"). parameters : (name, value with unit) of the law, for the data table.
@@ -29,6 +29,7 @@ class ObstacleCurve:
     high: tuple[float, ...]
     measured: tuple[tuple[float, float], ...] = ()
     law: str = ""
+    short: str = ""
     parameters: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:

@@ -121,6 +121,34 @@ def dense(line: Sequence[Point], spacing: float) -> list[Point]:
     return points
 
 
+def apart(wanted: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Middles of words in one column, each as near as may be to where it is wanted, none over another.
+
+    Parameters
+    ----------
+    wanted : the middle wanted by each. heights : of each. top, bottom : of the column.
+
+    Returns
+    -------
+    The middles, in the order given; the least sum of squared moves (pool adjacent violators), then shifted into
+    the column. Words that need more than the column reach beyond its bottom.
+    """
+    order = sorted(range(len(wanted)), key=lambda index: wanted[index])
+    offsets, used = {}, 0.0
+    for index in order:
+        offsets[index] = used + heights[index] / 2
+        used += heights[index]
+    blocks: list[tuple[float, int]] = []  # mean start and count of words that touch each other
+    for index in order:
+        blocks.append((wanted[index] - offsets[index], 1))
+        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
+            (one, few), (other, more) = blocks[-2:]
+            blocks[-2:] = [((one * few + other * more) / (few + more), few + more)]
+    starts = [start for start, count in blocks for _ in range(count)]
+    kept = [max(min(start, bottom - used), top) for start in starts]
+    return [kept[order.index(index)] + offsets[index] for index in range(len(wanted))]
+
+
 def placed(
     labels: Sequence[Label], lines: Sequence[Sequence[Point]], taken: Sequence[Box], page: Box, spacing: float
 ) -> list[tuple[Label, tuple[float, float, str]]]:

@@ -11,7 +11,7 @@ from stillroom.charts.curves import HEADROOM, SHAPES
 from stillroom.charts.fonts import STRONG, balanced, clean, width
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import ObstacleChart, ObstacleCurve
-from stillroom.charts.labels import Box, Label, placed, written
+from stillroom.charts.labels import Label, apart, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import HUES, role
 from stillroom.charts.plane import Plane, Point, axis, axis_words, log_axis, tick_room, under
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 INKS = ("ink", *HUES)
 LABEL_SHARE, STACKED_SHARE = 0.2, 0.32
+DECADES = 1e3
+"""How far below the greatest drop a logarithmic axis begins at the most: less is beneath what is read [1]."""
+
 ROOM = 1.25
 """How far a logarithmic axis reaches beyond the readings [1]."""
 
@@ -57,7 +60,8 @@ def draw_obstacles(chart: ObstacleChart, page: Page, room: float, free: float | 
         )
         for index, curve in enumerate(chart.curves)
     ]
-    plane = _plane(chart, page, room, height)
+    names = _names(chart, page, height - 4.5 * page.small)
+    plane = _plane(chart, page, room, height, names)
     left, top = tick_room(plane.y, page), 1.9 * page.small
     right = room - left - plane.width
     rows = marks.Rows()
@@ -67,13 +71,11 @@ def draw_obstacles(chart: ObstacleChart, page: Page, room: float, free: float | 
     y_words = axis_words(chart.y_label, chart.y_unit)
     body = drawn + marks.text(y_words, -left, -1.05 * page.small, page.small, colour="muted")
     body += under(plane, page, axis_words(chart.x_label, chart.x_unit))
-    taken = Box(-left, -top, -left + width(y_words, page.small), -0.4 * page.small)
-    bounds = Box(-left, -top, plane.width + right, plane.height)
-    body += _labels(page, plane, pens, bounds, taken)
+    body += _labels(names, page, plane, pens, top)
     return Body(marks.group(body, left, top, "obstacles"), height)
 
 
-def _plane(chart: ObstacleChart, page: Page, room: float, height: float) -> Plane:
+def _plane(chart: ObstacleChart, page: Page, room: float, height: float, names: Names) -> Plane:
     """The axes, and the plot that the words at the ends of the curves leave."""
     flows = [each for curve in chart.curves for each in (*curve.flow, *(at[0] for at in curve.measured))]
     drops = [each for curve in chart.curves for each in (*curve.high, *(at[1] for at in curve.measured))]
@@ -84,7 +86,7 @@ def _plane(chart: ObstacleChart, page: Page, room: float, height: float) -> Plan
         above = [each for curve in chart.curves for each in (*curve.drop, *(at[1] for at in curve.measured))]
         least = min(each for each in above if each > 0.0)
         x = log_axis(min(each for each in flows if each > 0.0) / ROOM, max(flows) * ROOM)
-        y = log_axis(least / ROOM, max(drops) * ROOM)
+        y = log_axis(max(least / ROOM, max(drops) / DECADES), max(drops) * ROOM)
     else:
         x = axis(0.0, HEADROOM * max(flows), most)
         y = axis(
@@ -93,8 +95,7 @@ def _plane(chart: ObstacleChart, page: Page, room: float, height: float) -> Plan
             most,
         )
     left = tick_room(y, page)
-    names = max(width(line, page.small, STRONG) for each in chart.curves for line in _lines(each.label, page))
-    right = names + 2.2 * page.small
+    right = names.wide + 2.2 * page.small
     return Plane(x, y, room - left - right, height - 1.9 * page.small - 3.3 * page.small)
 
 
@@ -124,32 +125,39 @@ def _line(pen: Pen, plane: Plane) -> list[Point]:
     return plane.cut(list(zip(pen.curve.flow, pen.curve.drop, strict=True)))
 
 
-def _labels(page: Page, plane: Plane, pens: Sequence[Pen], bounds: Box, taken: Box) -> str:
-    """The name of each obstacle at the end of its curve, the steepest first: each keeps nearest to its own."""
-    lines = {pen.curve.label: [plane.at(point) for point in _line(pen, plane)] for pen in pens}
-    order = sorted(
-        (pen for pen in pens if lines[pen.curve.label]), key=lambda pen: lines[pen.curve.label][-1][1]
-    )
-    wanted = [_label(pen, lines[pen.curve.label], page) for pen in order]
-    return written(placed(wanted, list(lines.values()), (taken,), bounds, 0.3 * page.small))
-
-
-def _lines(label: str, page: Page) -> list[str]:
-    """A name in two lines at most, in three on narrow pages."""
-    share, most = (STACKED_SHARE, 3) if page.stacked else (LABEL_SHARE, 2)
-    return balanced(marks.named(label), page.small, STRONG, share * (page.width - 2 * page.margin), most)
-
-
-def _label(pen: Pen, line: Sequence[Point], page: Page) -> Label:
-    size, (x, y) = page.small, line[-1]
-    gap = 0.6 * size
-    spots = [
-        (x + gap, y + shift * size, "start") for shift in (0, -0.7, 0.7, -1.3, 1.3, -2.0, 2.0, -2.7, 2.7)
+def _labels(names: Names, page: Page, plane: Plane, pens: Sequence[Pen], top: float) -> str:
+    """The name of each obstacle in a column right of the plot, led to the end of its curve."""
+    size = page.small
+    ends = [
+        plane.at(line[-1]) if (line := _line(pen, plane)) else (plane.width, plane.height) for pen in pens
     ]
-    for share in (0.9, 0.8, 0.65, 0.5):
-        px, py = line[round(share * (len(line) - 1))]
-        spots += [(px - gap, py - 0.8 * size, "end"), (px + gap, py + 0.9 * size, "start")]
-    words = _lines(pen.curve.label, page)
-    return Label(
-        tuple(words), tuple(spots), size, STRONG, "ink", tuple(line), (pen.shape, pen.colour), target=(x, y)
-    )
+    heights = [(1.2 * len(lines) + 0.25) * size for lines in names.lines]
+    middles = apart([y for _, y in ends], heights, -top, plane.height + 0.5 * size)
+    x = plane.width + 0.5 * size
+    chosen = []
+    for pen, lines, end, middle in zip(pens, names.lines, ends, middles, strict=True):
+        label = Label(tuple(lines), (), size, STRONG, "ink", (), (pen.shape, pen.colour), target=end)
+        chosen.append((label, (x, middle, "start")))
+    return written(chosen)
+
+
+@dataclass(frozen=True)
+class Names:
+    """The words of all obstacles, set into lines, and the width of the widest."""
+
+    lines: tuple[tuple[str, ...], ...]
+    wide: float
+
+
+def _names(chart: ObstacleChart, page: Page, height: float) -> Names:
+    """Whole names where the column holds them all, else the short ones."""
+    share, most = (STACKED_SHARE, 3) if page.stacked else (LABEL_SHARE, 2)
+    room = share * (page.width - 2 * page.margin)
+    whole = [balanced(marks.named(each.label), page.small, STRONG, room, most) for each in chart.curves]
+    if sum(1.2 * len(lines) + 0.25 for lines in whole) * page.small > height:
+        whole = [
+            balanced(marks.named(each.short or each.label), page.small, STRONG, room, 1)
+            for each in chart.curves
+        ]
+    wide = max(width(line, page.small, STRONG) for lines in whole for line in lines)
+    return Names(tuple(tuple(lines) for lines in whole), wide)

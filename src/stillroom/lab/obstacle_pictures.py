@@ -123,6 +123,7 @@ def _curve(
     low, high = coverage_interval(rows[1 + len(obstacle.resistance.sources) :], axis=0)
     return ObstacleCurve(
         label=_label(book, node),
+        short=short_name(book, node.subject),
         flow=_in(flow, units[0]),
         drop=_in(rows[0], units[1]),
         low=_in(np.maximum(low, 0.0), units[1]),
