@@ -10,21 +10,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stillroom.compare.standing import BridgeNote
-from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to, runs_wanted
+from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
-from stillroom.lab.eras import Era, Eras
-from stillroom.lab.recipes import CurveNode, Graph, build_graph
+from stillroom.lab.bridge_advice import advice
+from stillroom.lab.eras import Era, Eras, era_number, rig_of
+from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.reference import reference_name
 from stillroom.lab.valuing import Carried, Question, mounting_result, mounting_values
-from stillroom.records.acts import Event
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
-
-GOAL = 0.025
-"""Half-width of a bridge's 95 % interval that is aimed at when runs are proposed: half the usual margin [1]."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +86,6 @@ def bring_over(
     values: Mapping[str, Result],
     *,
     blocked: Mapping[str, str],
-    mounting_sd: float,
 ) -> Bridging:
     """Bring the mountings of a ranking to the latest era of their rigs.
 
@@ -101,20 +97,19 @@ def bring_over(
     Parameters
     ----------
     nodes, values : the mountings that take part, and their values. blocked : {mounting: rule}.
-    mounting_sd : relative spread between mountings [1].
     """
-    eras = Eras(book)
-    rigs = sorted({_rig(each) for each in nodes if len(eras.of_rig(_rig(each))) > 1})
+    eras, sd = Eras(book), mounting_sd(book, question)
+    rigs = sorted({rig_of(each) for each in nodes if len(eras.of_rig(rig_of(each))) > 1})
     if not rigs:
         return NO_BRIDGES
     latest = eras.latest(_choosing(book, graph, nodes, blocked))
     found: dict[str, _OfRig] = {}
     for rig in rigs:
-        own = [each for each in nodes if _rig(each) == rig]
+        own = [each for each in nodes if rig_of(each) == rig]
         sound = {eras.of(each) for each in own
                  if each.subject not in blocked and not values[each.subject].failed}  # fmt: skip
-        for target in filter(None, (latest.get(rig), max(sound, key=_number, default=None))):
-            found[rig] = _of_rig(lab, graph, question, own, target, eras, blocked, mounting_sd)
+        for target in filter(None, (latest.get(rig), max(sound, key=era_number, default=None))):
+            found[rig] = _of_rig(lab, graph, question, own, target, eras, blocked, sd)
             if any(each == target or each.number in found[rig].bridges for each in sound):
                 break
     over: dict[str, Bridge] = {}
@@ -128,7 +123,7 @@ def bring_over(
         if era.number in of_rig.bridges:
             over[each.subject], keys[each.subject] = of_rig.bridges[era.number], of_rig.kept[era.number].key
         elif each.subject not in blocked:
-            unbridged[each.subject] = _why(book, graph, era, of_rig.target, eras, mounting_sd)
+            unbridged[each.subject] = _why(book, graph, era, of_rig.target, eras, sd)
     doubts = {each.subject: doubt for each in nodes if (doubt := eras.placing(each).doubt)}
     used = set(keys.values())
     made = tuple(kept for of_rig in found.values() for kept in of_rig.kept.values() if kept.key in used)
@@ -151,19 +146,11 @@ def _choosing(
     ]
 
 
-def _number(era: Era) -> int:
-    return era.number
-
-
-def _rig(node: CurveNode) -> str:
-    return node.runs[0].placed.rig
-
-
 def linking(graph: Graph, eras: Eras, rig: str, obstacles: set[str]) -> list[CurveNode]:
     """The mountings of samples that were measured in several eras of a rig, in the same way."""
     of_sample: dict[tuple[str, str, str], list[CurveNode]] = {}
     for each in graph.mountings():
-        if _rig(each) == rig and each.obstacle in obstacles:
+        if rig_of(each) == rig and each.obstacle in obstacles:
             of_sample.setdefault((each.fan, each.sample, each.obstacle), []).append(each)
     several = [own for own in of_sample.values() if len({eras.of(each).number for each in own}) > 1]
     return [each for own in several for each in own]
@@ -177,7 +164,7 @@ def _of_rig(
     target: Era,
     eras: Eras,
     blocked: Mapping[str, str],
-    mounting_sd: float,
+    sd: float,
 ) -> _OfRig:
     """The bridges of a rig to its target era, where a mounting lies in another one."""
     if all(eras.of(each) == target for each in nodes):
@@ -195,14 +182,42 @@ def _of_rig(
                   mounting_result(each, values[each.subject], arrays[each.subject]))
         for each in own
     ]  # fmt: skip
-    found = bridges_to(target.number, runs, mounting_sd, name)
+    found = bridges_to(target.number, runs, sd, name)
     keys = {each.subject: values[each.subject].key for each in own}
     dates = {each.subject: each.runs[0].placed.date for each in own}
     kept = {
-        number: _kept(name, eras.of_rig(target.rig)[number - 1], target, bridge, keys, dates, mounting_sd)
+        number: _kept(name, eras.of_rig(target.rig)[number - 1], target, bridge, keys, dates, sd)
         for number, bridge in found.items()
     }
     return _OfRig(target, found, kept)
+
+
+def bridge_notes(
+    lab: Lab, book: Book, graph: Graph, question: Question, rig: str, blocked: Mapping[str, str]
+) -> tuple[BridgeNote, ...]:
+    """The bridges of a rig to its latest era in which a sample in common lies, by the bare fans; kept by key."""
+    eras = Eras(book)
+    links = [each for each in linking(graph, eras, rig, {""}) if each.subject not in blocked]
+    if not links:
+        return ()
+    target = max(map(eras.of, links), key=era_number)
+    sd = mounting_sd(book, question)
+    told = [(each.subject, eras.of(each).number, eras.of(each).began, question.key(each)) for each in links]
+    key = key_of("bridges", VERSION, rig, target.number, sorted(told), sd)
+    kept = results.get(lab.database, key)
+    if kept is None:
+        of_rig = _of_rig(lab, graph, question, links, target, eras, blocked, sd)
+        bridges = [each.key for each in of_rig.kept.values()]
+        kept = Result(key, "bridges", rig, {}, f"bridge {VERSION}", False, {"bridges": bridges})
+        lab.put_results([*of_rig.kept.values(), kept])
+    found = (results.get(lab.database, each) for each in kept.body["bridges"])
+    return tuple(_note(each) for each in found if each is not None)
+
+
+def mounting_sd(book: Book, question: Question) -> float:
+    """The relative spread between mountings that bridges start from: agreed, or that of the first year [1]."""
+    agreed = book.spreads.get(question.spread_name)
+    return agreed.mounting if agreed else FIRST_YEAR_MOUNTING_SD
 
 
 def _words(question: Question) -> str:
@@ -218,16 +233,17 @@ def _kept(
     bridge: Bridge,
     keys: Mapping[str, str],
     dates: Mapping[str, str],
-    mounting_sd: float,
+    sd: float,
 ) -> Result:
     """A bridge as it is kept: its key hangs on the values of all its runs, on the eras and on the spread."""
     low, high = bridge.interval
+    later = max(era, target, key=era_number)
     body = {
         "rig": era.rig,
         "from": era.number,
         "to": target.number,
-        "event": target.why,
-        "since": target.began,
+        "event": later.why,
+        "since": later.began,
         "ratio": bridge.ratio,
         "low": low,
         "high": high,
@@ -239,7 +255,7 @@ def _kept(
         "agree": bridge.agree,
     }
     key = key_of("bridge", VERSION, name, (era.number, era.began), (target.number, target.began),
-                 sorted(keys.items()), mounting_sd)  # fmt: skip
+                 sorted(keys.items()), sd)  # fmt: skip
     return Result(key, "bridge", f"{name}, era {era.number} to {target.number}", {"values": dict(keys)},
                   f"bridge {VERSION}", False, body)  # fmt: skip
 
@@ -260,58 +276,6 @@ def _note(kept: Result) -> BridgeNote:
     )
 
 
-def _why(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_sd: float) -> str:
-    wanted = advice(book, graph, era, target, eras, mounting_sd)
+def _why(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, sd: float) -> str:
+    wanted = advice(book, graph, era, target, eras, sd)
     return f"measured in {era.words}, not in {target.words}; no bridge: {wanted}"
-
-
-def advice(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, mounting_sd: float) -> str:
-    """What would bridge an era with the target: runs of the reference fan, else of a sample that was there."""
-    there = [each for each in graph.mountings() if _rig(each) == target.rig and eras.of(each) == era]
-    name = reference_name(book, graph)
-    times = sum(f"{each.fan}/{each.sample}" == name for each in there)
-    if times:
-        return f"run the reference fan {name} on {target.rig} {runs_wanted(times, mounting_sd, GOAL)} times"
-    sample = min((f"{each.fan}/{each.sample}" for each in there), default=name)
-    return f"mount {sample} on {target.rig} {runs_wanted(1, mounting_sd, GOAL)} times more"
-
-
-@dataclass(frozen=True)
-class NewEra:
-    """An era that an event has begun, and what would bridge it ("" where nothing was measured before)."""
-
-    era: Era
-    wanted: str
-
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """In words, as the answer to the note."""
-        rig = self.era.rig or "the rig"
-        said = f"Era {self.era.number} of {rig} begins: values from before it are ranked with those since over a bridge"
-        return (f"{said}.", f"To bridge it: {self.wanted}.") if self.wanted else (f"{said}.",)
-
-    def as_dict(self) -> dict[str, str | int]:
-        """As a JSON object."""
-        return {
-            "rig": self.era.rig,
-            "era": self.era.number,
-            "since": self.era.began,
-            "to_bridge": self.wanted,
-        }
-
-
-def new_eras(book: Book, event: Event) -> tuple[NewEra, ...]:
-    """The eras that an event begins, of its rig or of all rigs in use, each with what would bridge it."""
-    if not event.changes_results:
-        return ()
-    graph, eras = build_graph(book), Eras(book)
-    used = sorted({_rig(each) for each in graph.mountings()} | ({event.rig} if event.rig else set()))
-    found = []
-    for rig in used:
-        own = [each for each in eras.of_rig(rig) if (each.began, each.why) == (event.time, event.text)]
-        before = [eras.of(each) for each in graph.mountings() if _rig(each) == rig]
-        for era in own:
-            last = max((each for each in before if each.number < era.number), key=_number, default=None)
-            wanted = advice(book, graph, last, era, eras, FIRST_YEAR_MOUNTING_SD) if last else ""
-            found.append(NewEra(era, wanted))
-    return tuple(found)

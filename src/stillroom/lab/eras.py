@@ -36,6 +36,16 @@ class Era:
         return f"era {self.number} of {self.rig or 'the rig'}{since}"
 
 
+def era_number(era: Era) -> int:
+    """By which eras of a rig are ordered."""
+    return era.number
+
+
+def rig_of(node: CurveNode) -> str:
+    """The rig of a mounting: of its first run."""
+    return node.runs[0].placed.rig
+
+
 @dataclass(frozen=True)
 class Placing:
     """The era of a run, and the event of the same day that it can't be told from, or ""."""

@@ -11,13 +11,7 @@ from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.core.speeds import setting_words
-from stillroom.core.spread import (
-    FIRST_YEAR_MOUNTING_SD,
-    MountingValue,
-    PooledSpread,
-    Spreads,
-    pooled_spreads,
-)
+from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
 from stillroom.core.systems import System
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy, versions
@@ -188,17 +182,8 @@ def brought_over(
     blocked: Mapping[str, str],
 ) -> Bridging:
     """How the mountings of a field come into one era of their rigs, and which lean on no check of the rig."""
-    agreed = book.spreads.get(field.question.spread_name)
-    found = bring_over(
-        lab,
-        book,
-        graph,
-        field.question,
-        [each for group in field.nodes.values() for each in group],
-        values,
-        blocked=blocked,
-        mounting_sd=agreed.mounting if agreed else FIRST_YEAR_MOUNTING_SD,
-    )
+    nodes = [each for group in field.nodes.values() for each in group]
+    found = bring_over(lab, book, graph, field.question, nodes, values, blocked=blocked)
     return replace(found, unchecked=unchecked(lab, book, graph, blocked))
 
 

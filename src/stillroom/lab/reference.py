@@ -13,7 +13,7 @@ from stillroom.core.control_chart import Check, Signal, judge
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.book import Book
-from stillroom.lab.curves import load_fan, load_obstacle
+from stillroom.lab.curves import load_fan, load_obstacle, result_of
 from stillroom.lab.eras import Era, Eras
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.measures import Condition, Measure, evaluate, measure_named
@@ -148,16 +148,16 @@ def _when(node: CurveNode) -> str:
 
 def reference_checks(lab: Lab, book: Book, graph: Graph, rig: str) -> tuple[ReferenceCheck, ...]:
     """The checks of a rig that were reduced, in the order of time; those of one day in the order of the files."""
-    nodes = [each for each in _mountings(book, graph, rig) if _reduced(lab, each) is not None]
+    mountings = _mountings(book, graph, rig)
+    there = results.known(lab.database, lab.path, [each.key for each in mountings])
+    nodes = [each for each in mountings if each.key in there]
     speed = check_speed(lab, nodes)
     obstacle = _obstacle(lab, book, graph)
     eras = Eras(book)
-    made = []
-    checks = []
+    made, checks = [], []
     for node in nodes:
         kept, new = _check(lab, node, speed, obstacle)
-        if new:
-            made.append(kept)
+        made += [kept] if new else []
         body = kept.body
         checks.append(ReferenceCheck(node, eras.of(node), _when(node), body["values"], body["reading_u"],
                                      body["failed"]))  # fmt: skip
@@ -169,48 +169,48 @@ def reference_checks(lab: Lab, book: Book, graph: Graph, rig: str) -> tuple[Refe
 def check_speed(lab: Lab, nodes: list[CurveNode]) -> float | None:
     """The speed of all checks [1/s]: the greatest of the first check that has one, to whole 10 rpm."""
     for node in nodes:
-        result = _reduced(lab, node)
-        if result is not None and not result.failed:
-            return round(load_fan(lab.path, result).speeds[1] * 6.0) / 6.0
+        key = key_of("check speed", VERSION, node.key)
+        kept = results.get(lab.database, key)
+        if kept is None:
+            curve = results.get(lab.database, node.key)
+            if curve is None:
+                continue
+            speed = None if curve.failed else round(load_fan(lab.path, curve).speeds[1] * 6.0) / 6.0
+            kept = Result(key, "check speed", node.subject, {"mounting": node.key}, f"reference check {VERSION}", False,
+                          {"speed": speed})  # fmt: skip
+            lab.put_results([kept])
+        if kept.body["speed"] is not None:
+            return float(kept.body["speed"])
     return None
 
 
-def _reduced(lab: Lab, node: CurveNode) -> Result | None:
-    return results.get(lab.database, node.key)
-
-
-def _obstacle(lab: Lab, book: Book, graph: Graph) -> tuple[str, MeasuredObstacle] | None:
-    """The first reference obstacle with its key, where one is named and was reduced."""
+def _obstacle(lab: Lab, book: Book, graph: Graph) -> CurveNode | None:
+    """The first reference obstacle, where one is named and was reduced."""
     for name in book.settings.references[:1]:
         node = graph.obstacle(name)
-        result = _reduced(lab, node) if node else None
-        if node and result and not result.failed:
-            return node.key, load_obstacle(lab.path, result)
+        if node and results.known(lab.database, lab.path, [node.key]):
+            return node
     return None
 
 
-def _check(
-    lab: Lab, node: CurveNode, speed: float | None, obstacle: tuple[str, MeasuredObstacle] | None
-) -> tuple[Result, bool]:
+def _check(lab: Lab, node: CurveNode, speed: float | None, obstacle: CurveNode | None) -> tuple[Result, bool]:
     """The values of one check, and whether they were worked out now."""
     lines = [each for each in LINES if obstacle or not each.through]
     measures = [measure_named(each.measure) for each in lines]
-    key = key_of("reference check", VERSION, node.key, speed, obstacle[0] if obstacle else "",
+    key = key_of("reference check", VERSION, node.key, speed, obstacle.key if obstacle else "",
                  [(each.name, each.version) for each in measures])  # fmt: skip
     kept = results.get(lab.database, key)
     if kept is not None:
         return kept, False
-    inputs = {"mounting": node.key, "obstacle": obstacle[0] if obstacle else ""}
+    inputs = {"mounting": node.key, "obstacle": obstacle.key if obstacle else ""}
     values: dict[str, float] = {}
     reading_u: dict[str, float] = {}
     failed: dict[str, str] = {}
-    curve = _reduced(lab, node)
     for line, measure in zip(lines, measures, strict=True):
         try:
-            if curve is None or curve.failed or speed is None:
-                raise NotPossible(f"check {node.subject}", found=curve.failed if curve else "no curve")
-            through = obstacle[1] if obstacle and line.through else None
-            found = evaluate(measure, *_asked(load_fan(lab.path, curve), through, line, speed))
+            fan = load_fan(lab.path, result_of(lab, node))
+            through = load_obstacle(lab.path, result_of(lab, obstacle)) if obstacle and line.through else None
+            found = evaluate(measure, *_asked(fan, through, line, speed))
             values[measure.name] = found.value
             reading_u[measure.name] = 0.0 if line.at_speed else float(found.noise.std())
         except StillroomError as error:
@@ -222,10 +222,10 @@ def _check(
 
 
 def _asked(
-    fan: MountedFan, obstacle: MeasuredObstacle | None, line: Line, speed: float
+    fan: MountedFan, obstacle: MeasuredObstacle | None, line: Line, speed: float | None
 ) -> tuple[MountedFan, MeasuredObstacle | None, Condition]:
     """What is put to the measure: at the checks' speed the fan laws reach a little beyond the speeds tested."""
-    if not line.at_speed:
+    if not line.at_speed or speed is None:
         return fan, obstacle, Condition()
     low, high = fan.speeds
     if low * (1.0 - SUPPLY) <= speed <= high * (1.0 + SUPPLY):

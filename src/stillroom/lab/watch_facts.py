@@ -8,11 +8,12 @@ from stillroom import wording
 from stillroom.core.control_chart import Check, Signal
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
-from stillroom.lab.bridges import advice, bring_over, linking
-from stillroom.lab.eras import Era, Eras
+from stillroom.lab.bridge_advice import advice
+from stillroom.lab.bridges import bridge_notes, linking
+from stillroom.lab.eras import Era, Eras, rig_of
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
-from stillroom.lab.valuing import Question, mounting_values
+from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, measure_named
 from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
 from stillroom.records.bench import Rig
@@ -35,12 +36,8 @@ def watch_facts(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) 
     blocked : {mounting: rule} of open findings of the fans.
     """
     eras = Eras(book)
-    rigs = sorted({_rig(each) for each in graph.mountings()})
+    rigs = sorted({rig_of(each) for each in graph.mountings()})
     return [_watch(lab, book, graph, rig, eras, blocked) for rig in rigs]
-
-
-def _rig(node: CurveNode) -> str:
-    return node.runs[0].placed.rig
 
 
 def _day(node: CurveNode) -> str:
@@ -51,14 +48,14 @@ def _watch(
     lab: Lab, book: Book, graph: Graph, rig: str, eras: Eras, blocked: Mapping[str, str]
 ) -> WatchFacts:
     reference = reference_name(book, graph) if book.settings.reference_fan else ""
-    nodes = [each for each in graph.mountings() if _rig(each) == rig]
+    nodes = [each for each in graph.mountings() if rig_of(each) == rig]
     return WatchFacts(
         rig=rig,
         reference=reference,
         checks=check_facts(lab, book, graph, rig, blocked),
         days=_days(nodes, reference),
         eras=_eras(book, graph, rig, eras, [each for each in nodes if each.subject not in blocked]),
-        bridges=_bridges(lab, book, graph, linking(graph, eras, rig, {""}), blocked),
+        bridges=_bridges(lab, book, graph, rig, blocked),
         swaps=_swaps(lab, book, rig),
     )
 
@@ -118,7 +115,7 @@ def line_words(book: Book, measure: str, check: Check) -> str:
 
 
 def _last_event(book: Book, check: ReferenceCheck) -> str:
-    rig = _rig(check.node)
+    rig = rig_of(check.node)
     own = [
         each
         for each in book.events.values()
@@ -134,10 +131,10 @@ def unchecked(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) ->
     if not book.settings.reference_fan:
         return {}
     marks: dict[str, str] = {}
-    for rig in sorted({_rig(each) for each in graph.mountings()}):
+    for rig in sorted({rig_of(each) for each in graph.mountings()}):
         good = {each.day for each in check_facts(lab, book, graph, rig, blocked) if each.good}
         for each in graph.mountings():
-            if _rig(each) == rig and _day(each) not in good and f"{each.fan}/{each.sample}" != reference:
+            if rig_of(each) == rig and _day(each) not in good and f"{each.fan}/{each.sample}" != reference:
                 marks[each.subject] = UNCHECKED
     return marks
 
@@ -173,21 +170,14 @@ def _advice(
 
 
 def _bridges(
-    lab: Lab, book: Book, graph: Graph, links: list[CurveNode], blocked: Mapping[str, str]
+    lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]
 ) -> tuple[BridgeFacts, ...]:
-    """The bridges that the bare fans in common make, by the measures that tell most of a rig, at full setting."""
-    found = []
-    for name in BRIDGED if links else ():
-        question = Question(measure_named(name), Condition())
-        values = mounting_values(lab, question, links)
-        over = bring_over(lab, book, graph, question, links, values, blocked=blocked,
-                          mounting_sd=FIRST_YEAR_MOUNTING_SD)  # fmt: skip
-        lab.put_results(over.made)
-        found += [
-            BridgeFacts(name, each.era, each.event, each.ratio, each.low, each.high, each.agree, each.key)
-            for each in over.notes
-        ]
-    return tuple(found)
+    """The bridges of a rig by the measures that tell most of it, at full setting."""
+    return tuple(
+        BridgeFacts(name, each.era, each.event, each.ratio, each.low, each.high, each.agree, each.key)
+        for name in BRIDGED
+        for each in bridge_notes(lab, book, graph, Question(measure_named(name), Condition()), rig, blocked)
+    )
 
 
 def _swaps(lab: Lab, book: Book, rig: str) -> tuple[tuple[str, str], ...]:

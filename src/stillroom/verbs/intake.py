@@ -7,7 +7,7 @@ from pathlib import Path
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.batch import Ask
 from stillroom.lab.book import open_book
-from stillroom.lab.bridges import new_eras
+from stillroom.lab.bridge_advice import new_eras
 from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import bring_in
