@@ -51,13 +51,14 @@ _PAGE = re.compile(
     re.IGNORECASE,
 )
 _COUNT = re.compile(r"n\s*[=:]\s*\d{1,7}", re.IGNORECASE)
-_NOTE = re.compile(r"#?\s*(?P<key>[^:=]{1,60}?)\s*[:=]\s*(?P<value>.*)")
+_NOTE = re.compile(r"#?\s*(?P<key>[^:=]{1,60}?)\s*(?:[:=](?!\d)|(?<!\d)[:=])\s*(?P<value>.*)")
 _TITLE = re.compile(
     r"\[\s*[^\]]*[^\W\d_][^\]]*\]|\[\s*\d[^\]]*\]|<[^<>]+>|\*{2,}.+\*{2,}|={2,}.+={2,}|-{2,}.+-{2,}"
 )
 _SERIES = re.compile(
     r"(sweep|run|test|series|curve|measurement|block|table|sample|fan|part|kennlinie|messreihe|messung|lauf|"
-    r"prüfling|muster|lüfter|essai|série|mesure|courbe)\s*(no\.?|nr\.?|n°|#)?\s*[:=]?\s*[\w.\-]{1,40}",
+    r"prüfling|muster|lüfter|essai|série|mesure|courbe)\s*(no\.?|nr\.?|n°|#)?\s*[:=]?\s*"
+    r"([\w.\-]{1,40}|\d{1,4}\s*((of|von|de|sur|/)\s*\d{1,4})?\s*([,;(@-]\s.*)?)",
     re.IGNORECASE,
 )
 _LETTER = re.compile(r"[^\W\d_]")

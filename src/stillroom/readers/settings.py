@@ -30,6 +30,7 @@ _BY_DIMENSION = {"ratio": DUTY, "voltage": VOLTAGE, "speed": SPEED}
 _LINE = re.compile(
     r"(?P<words>[^\d=:]*?(?:\s\d{1,3}(?=\s*[:,=]))?)\s*[:=]?\s*(?P<number>[+\-]?\d+(?:[.,]\d+)?)\s*(?P<rest>[^\d\s].*)"
 )
+_SUPPLY, _SUPPLY_WIDTH = 12.0, 0.05
 _LONGEST = 120
 _ORNAMENT = " \t*-=#~"
 _BRACKETS = str.maketrans("[]()<>{}", " " * 8)
@@ -59,10 +60,18 @@ def setting_of(text: str) -> dict[str, float]:
 
 
 def chosen(found: dict[str, float]) -> dict[str, float]:
-    """Of what is told the one that is the setting: the duty unless it is 100 %, the voltage, the speed."""
-    full = found.get(DUTY) == 1 and VOLTAGE in found
-    order = (VOLTAGE, SPEED) if full else (DUTY, VOLTAGE, SPEED)
+    """Of what is told the one that is the setting: the duty; at 100 % a voltage under the usual; the speed."""
+    reduced = found.get(DUTY, 1.0) == 1 and VOLTAGE in found and not is_usual(found[VOLTAGE])
+    order = (VOLTAGE, SPEED) if reduced else (DUTY, SPEED, VOLTAGE)
     return next(({name: found[name]} for name in order if name in found), {})
+
+
+def is_usual(voltage: float) -> bool:
+    """Whether a voltage [V] is the usual supply, at which something else is the setting: 12 V within 5 %.
+
+    Source: the specification of fans with a PWM wire (12 V ± 5 %).
+    """
+    return abs(voltage - _SUPPLY) <= _SUPPLY_WIDTH * _SUPPLY
 
 
 def setting_of_note(key: str, value: str) -> dict[str, float]:

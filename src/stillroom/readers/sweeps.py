@@ -17,7 +17,7 @@ from stillroom.readers.blocks import BLANK
 from stillroom.readers.headers import DIRECTION, SWEEP
 from stillroom.readers.numbers import Array
 from stillroom.readers.recording import Recording
-from stillroom.readers.settings import DUTY, SPEED, VOLTAGE, chosen
+from stillroom.readers.settings import DUTY, SPEED, VOLTAGE, is_usual
 
 FEWEST = 3
 """Fewest readings of a sweep that is told apart without a column that says so."""
@@ -36,8 +36,14 @@ _ANEW = 0.5
 _TURN = 0.4
 """Share of the range of flows that has to lie on both sides of a turn."""
 
-_STEADY = 0.85
-"""Share of all movement that goes one way in a sweep with a direction."""
+_NET, _NET_PRESSURE = 0.7, 0.4
+"""Net movement over all movement of a sweep with a direction: of a flow; of a pressure, which has a saddle."""
+
+_FAR = 0.5
+"""Share of the range that a pressure has to cross from first to last reading of a sweep with a direction."""
+
+_PLATEAU = 0.03
+"""Share of the range within which readings at a turn count as one."""
 
 _SAME_SPEED = 0.10
 """How far the speeds of sweeps may lie apart that are said to be at one setting."""
@@ -65,30 +71,50 @@ class SweepPart:
 
 def sweeps(recording: Recording) -> tuple[SweepPart, ...]:
     """The sweeps of a recording: at least one, contiguous, together all its readings."""
-    count = len(recording)
-    flow = _flow(recording)
-    edges = _told_edges(recording)
-    if not edges:
-        edges = _seen_edges(recording, flow)
-    edges = [0, *edges, count]
-    parts = [part for first, last in pairwise(edges) for part in _turned(recording, flow, first, last)]
+    course = _course(recording)
+    told = [0, *_told_edges(recording), len(recording)]
+    edges = sorted(
+        {*told, *(edge for pair in pairwise(told) for edge in _seen_edges(recording, course, *pair))}
+    )
+    parts = [part for first, last in pairwise(edges) for part in _turned(recording, course, first, last)]
     return _with_settings(recording, parts)
 
 
-def _flow(recording: Recording) -> Array | None:
-    """What rises with the flow along a sweep, for its order only; None where nothing shows it.
+@dataclass(frozen=True)
+class _Course:
+    """What rises with the flow along a sweep, for its order only.
 
-    Without a flow it is the fan's pressure that falls, or an obstacle's drop that rises, both per speed².
+    Parameters
+    ----------
+    values : of each reading. whether_flow : the flow itself (or an obstacle's drop); else a fan's pressure,
+        taken negative, which comes back a little in the saddle.
     """
+
+    values: Array
+    whether_flow: bool
+
+    def way(self, first: int, last: int) -> float:
+        """1.0 where it rises nearly all along [first, last), -1.0 where it falls, 0.0 where neither."""
+        part = self.values[first:last]
+        moves = part[1:] - part[:-1]
+        total = float(np.abs(moves).sum())
+        net = float(part[-1] - part[0])
+        least = _NET * total if self.whether_flow else max(_NET_PRESSURE * total, _FAR * float(np.ptp(part)))
+        return math.copysign(1.0, net) if total > 0 and abs(net) >= least else 0.0
+
+
+def _course(recording: Recording) -> _Course | None:
+    """The course of the flow, each reading at its own speed; None where nothing shows it."""
     columns = recording.columns
     speed = columns.get("speed")
     turning = speed if speed is not None and bool((speed > 0).all()) else np.ones(len(recording))
     if "flow" in columns:
-        return np.asarray(columns["flow"] / turning, dtype=np.float64)
+        return _Course(np.asarray(columns["flow"] / turning, dtype=np.float64), whether_flow=True)
     if "resistance_pressure" in columns:
-        return np.sqrt(np.maximum(columns["resistance_pressure"], 0.0))
+        return _Course(np.sqrt(np.maximum(columns["resistance_pressure"], 0.0)), whether_flow=True)
     if "static_pressure" in columns:
-        return np.asarray(-columns["static_pressure"] / turning**2, dtype=np.float64)
+        pressure = np.asarray(-columns["static_pressure"] / turning**2, dtype=np.float64)
+        return _Course(pressure, whether_flow=False)
     return None
 
 
@@ -99,47 +125,45 @@ def _told_edges(recording: Recording) -> list[int]:
     nor is any column that leaves stretches of fewer than `FEWEST` readings on the average.
     """
     count = len(recording)
-    words = [recording.texts[name] for name in (SWEEP, DIRECTION) if name in recording.texts]
-    named = {i for cells in words for i in range(1, count) if cells[i] != cells[i - 1]}
-    if named and count / (len(named) + 1) >= FEWEST:
-        return sorted(named | set(_steps(recording)))
-    return _steps(recording)
-
-
-def _steps(recording: Recording) -> list[int]:
     edges: set[int] = set()
+    words = [recording.texts[name] for name in (SWEEP, DIRECTION) if name in recording.texts]
+    found = [[i for i in range(1, count) if cells[i] != cells[i - 1]] for cells in words]
     for name in _COLUMNS:
         if name in recording.columns:
             values = recording.columns[name]
-            absolute, relative = _STEP[name]
-            change = np.abs(np.diff(values))
-            limit = np.maximum(absolute, relative * np.maximum(np.abs(values[1:]), np.abs(values[:-1])))
-            found = (np.flatnonzero(change > limit) + 1).tolist()
-            if len(recording) / (len(found) + 1) >= FEWEST:
-                edges |= set(found)
+            limit = _width(name, np.maximum(np.abs(values[1:]), np.abs(values[:-1])))
+            found.append((np.flatnonzero(np.abs(np.diff(values)) > limit) + 1).tolist())
+    for each in found:
+        if count / (len(each) + 1) >= FEWEST:
+            edges |= set(each)
     return sorted(edges)
 
 
-def _seen_edges(recording: Recording, flow: Array | None) -> list[int]:
-    """Where speed and flow show that another sweep begins."""
-    count = len(recording)
-    if flow is None or count < 2 * FEWEST:
+def _width(name: str, values: Array) -> Array:
+    absolute, relative = _STEP[name]
+    return np.maximum(absolute, relative * values)
+
+
+def _seen_edges(recording: Recording, course: _Course | None, begin: int, end: int) -> list[int]:
+    """Where speed and flow show that another sweep begins, within the readings [begin, end)."""
+    if course is None or end - begin < 2 * FEWEST:
         return []
-    span = float(np.ptp(flow))
+    flow = course.values
+    span = float(np.ptp(flow[begin:end]))
     if span <= 0:
         return []
     blank = _after_blanks(recording)
     steps = np.abs(np.diff(flow)) / span
-    changes = _changes(recording.columns.get("speed"), count)
+    changes = _changes(recording.columns.get("speed"), len(recording))
     edges: list[int] = []
-    begin = 0
-    for i in range(FEWEST, count - FEWEST + 1):
+    for i in range(begin + FEWEST, end - FEWEST + 1):
         far, gap, jumped = float(steps[i - 1]), i in blank, changes[i - 1] > _JUMP
         if i - begin < FEWEST or not (far > _ANEW / 2 or gap or jumped):
             continue
-        before, after = flow[begin:i], flow[i : i + FEWEST]
-        turned = _way(before) * _way(flow[i : i + 2 * FEWEST]) < 0
-        anew = far > (_ANEW / 2 if gap else _ANEW) and _anew(before, after)
+        way = course.way(begin, i)
+        turned = way * course.way(i, min(end, i + 2 * FEWEST)) < 0
+        back = way * float(flow[i] - flow[i - 1]) < 0 and course.way(i, i + FEWEST) * way > 0
+        anew = back and far > (_ANEW / 2 if gap else _ANEW)
         if anew or (turned and (gap or (jumped and _stands_out(changes, i)))):
             edges.append(i)
             begin = i
@@ -147,7 +171,7 @@ def _seen_edges(recording: Recording, flow: Array | None) -> list[int]:
 
 
 def _changes(speed: Array | None, count: int) -> Array:
-    """The relative change of the speed from each reading to the next; infinite where one stands still."""
+    """The relative change of the speed from each reading to the next; 0 where it isn't known."""
     if speed is None:
         return np.zeros(count - 1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -160,48 +184,47 @@ def _stands_out(changes: Array, i: int) -> bool:
     return bool(changes[i - 1] > 2 * beside.max(initial=0.0))
 
 
-def _anew(before: Array, after: Array) -> bool:
-    """Whether a flow that went one way all along goes back before `after`, and on the same way from there."""
-    way = _way(before)
-    return way * float(after[0] - before[-1]) < 0 and _way(after) * way > 0
-
-
-def _way(flow: Array) -> float:
-    """1.0 where the flow rises nearly all along, -1.0 where it falls, 0.0 where neither."""
-    moves = flow[1:] - flow[:-1]
-    total = float(np.abs(moves).sum())
-    net = float(flow[-1] - flow[0])
-    return math.copysign(1.0, net) if total > 0 and abs(net) >= (2 * _STEADY - 1) * total else 0.0
-
-
 def _after_blanks(recording: Recording) -> set[int]:
     """The readings before which a blank line stands."""
     gaps = np.array([each.line for each in recording.left_out if each.why == BLANK], dtype=np.int64)
-    return set(np.searchsorted(np.array(recording.lines, dtype=np.int64), gaps).tolist())
+    return (
+        set(np.searchsorted(np.array(recording.lines, dtype=np.int64), gaps).tolist()) if gaps.size else set()
+    )
 
 
-def _turned(recording: Recording, flow: Array | None, first: int, last: int) -> list[SweepPart]:
+def _turned(recording: Recording, course: _Course | None, first: int, last: int) -> list[SweepPart]:
     """A stretch as one sweep, or as one up and one down where it turns around."""
     told = recording.texts.get(DIRECTION)
     if told is not None and (word := _direction_word(told[first])):
         return [SweepPart(first, last, direction=word)]
-    if flow is None or last - first < FEWEST:
+    if course is None or last - first < FEWEST:
         return [SweepPart(first, last)]
-    part = flow[first:last]
+    part = course.values[first:last]
     span = float(np.ptp(part))
-    for extreme in (int(np.argmax(part)), int(np.argmin(part))):
-        there, back = part[: extreme + 1], part[extreme:]
-        if min(len(there), len(back)) < FEWEST or span <= 0:
+    for sign in (1.0, -1.0):
+        turn = first + _after_turn(sign * part, span)
+        if min(turn - first, last - turn) < FEWEST - 1:
             continue
-        ways = _way(there), _way(back)
-        far = min(float(np.ptp(there)), float(np.ptp(back)))
+        ways = course.way(first, turn), course.way(turn - 1, last)
+        far = min(float(np.ptp(part[: turn - first])), float(np.ptp(part[turn - first - 1 :])))
         if ways[0] * ways[1] < 0 and far > _TURN * span:
-            turn = first + extreme + 1
             return [
                 SweepPart(first, turn, direction=_direction(ways[0])),
                 SweepPart(turn, last, direction=_direction(ways[1])),
             ]
-    return [SweepPart(first, last, direction=_direction(_way(part)))]
+    return [SweepPart(first, last, direction=_direction(course.way(first, last)))]
+
+
+def _after_turn(part: Array, span: float) -> int:
+    """Where the second half begins of a stretch that turns at its highest: readings at the turn are shared."""
+    top = int(np.argmax(part))
+    near = part >= part[top] - _PLATEAU * span
+    begin, end = top, top + 1
+    while begin > 0 and near[begin - 1]:
+        begin -= 1
+    while end < len(part) and near[end]:
+        end += 1
+    return (begin + end + 1) // 2
 
 
 def _direction(way: float) -> str:
@@ -215,26 +238,44 @@ def _direction_word(text: str) -> str:
 
 def _with_settings(recording: Recording, parts: list[SweepPart]) -> tuple[SweepPart, ...]:
     """The parts with the setting that a column tells, or the lines above the table."""
-    by_column = [_column_setting(recording, part) for part in parts]
-    if any(by_column):
-        return tuple(replace(part, setting=setting) for part, setting in zip(parts, by_column, strict=True))
-    if recording.setting and _one_speed(recording, parts):
-        return tuple(replace(part, setting=dict(recording.setting)) for part in parts)
-    return tuple(parts)
+    found = _column_settings(recording, parts)
+    if not any(found) and recording.setting and _one_speed(recording, parts):
+        found = [dict(recording.setting) for _ in parts]
+    return tuple(replace(part, setting=setting) for part, setting in zip(parts, found, strict=True))
 
 
-def _column_setting(recording: Recording, part: SweepPart) -> dict[str, float]:
-    """The setting that is one and the same in all readings of a part; of several the one that counts."""
-    found: dict[str, float] = {}
-    for name in _COLUMNS:
-        if name not in recording.columns:
-            continue
-        values = recording.columns[name][part.first : part.last]
-        absolute, relative = _STEP[name]
-        middle = float(np.median(values))
-        if float(np.ptp(values)) <= 2 * max(absolute, relative * abs(middle)):
-            found[_NAMES[name]] = middle
-    return chosen(found)
+def _column_settings(recording: Recording, parts: list[SweepPart]) -> list[dict[str, float]]:
+    """The setting of each part, by the one column that tells it: it is one and the same all along a part.
+
+    The duty does, unless it is 100 % everywhere and the voltage isn't the usual one; a voltage that is the
+    usual one everywhere tells no setting.
+    """
+    levels = {
+        name: _levels(recording.columns[name], name, parts) for name in _COLUMNS if name in recording.columns
+    }
+    duties = [each for each in levels.get("duty", []) if each is not None]
+    volts = [each for each in levels.get("voltage", []) if each is not None]
+    reduced = any(not is_usual(each) for each in volts)
+    if duties and not (reduced and all(each == 1 for each in duties)):
+        name = "duty"
+    elif "set_speed" in levels and not reduced:
+        name = "set_speed"
+    elif reduced:
+        name = "voltage"
+    else:
+        return [{} for _ in parts]
+    return [{} if each is None else {_NAMES[name]: each} for each in levels[name]]
+
+
+def _levels(values: Array, name: str, parts: list[SweepPart]) -> list[float | None]:
+    """A column's value in each part, or None in a part along which it isn't the same."""
+    levels: list[float | None] = []
+    for part in parts:
+        cells = values[part.first : part.last]
+        middle = float(np.median(cells))
+        steady = float(np.ptp(cells)) <= 2 * float(_width(name, np.abs(np.array(middle))))
+        levels.append(middle if steady else None)
+    return levels
 
 
 def _one_speed(recording: Recording, parts: list[SweepPart]) -> bool:
