@@ -171,7 +171,7 @@ def _of_rig(
         return _OfRig(target, {}, {})
     own = [each for each in linking(graph, eras, target.rig, {node.obstacle for node in nodes})
            if each.subject not in blocked]  # fmt: skip
-    values = mounting_values(lab, question, own)
+    values = mounting_values(lab, question, own, workers=1)
     own = [
         each for each in own if not values[each.subject].failed and values[each.subject].body["value"] > 0.0
     ]
@@ -265,7 +265,7 @@ def _note(kept: Result) -> BridgeNote:
     return BridgeNote(
         rig=body["rig"],
         era=(body["from"], body["to"]),
-        event=f"{body['event']}, {body['since'][:10]}",
+        event=f"{body['event']!r} ({body['since'][:10]})",
         ratio=body["ratio"],
         low=body["low"],
         high=body["high"],

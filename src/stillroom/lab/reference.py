@@ -6,8 +6,9 @@ speed that the fan reaches at full setting is a line of its own: it tells of the
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 from stillroom.core.control_chart import Check, Signal, judge
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
@@ -25,6 +26,9 @@ from stillroom.vocabulary import BY_NAME
 
 VERSION = 1
 """Raised when the same mounting would give another check."""
+
+FEW_TRIALS = 200
+"""Trials with which a check is taken: its value needs none, the speed's own uncertainty some."""
 
 SUPPLY = 0.1
 """How far a check's own speeds may lie from the speed of the checks; the fan laws bridge so much [1]."""
@@ -153,10 +157,11 @@ def reference_checks(lab: Lab, book: Book, graph: Graph, rig: str) -> tuple[Refe
     nodes = [each for each in mountings if each.key in there]
     speed = check_speed(lab, nodes)
     obstacle = _obstacle(lab, book, graph)
+    loaded = cache(lambda: _few_of(load_obstacle(lab.path, result_of(lab, obstacle))) if obstacle else None)
     eras = Eras(book)
     made, checks = [], []
     for node in nodes:
-        kept, new = _check(lab, node, speed, obstacle)
+        kept, new = _check(lab, node, speed, obstacle.key if obstacle else "", loaded)
         made += [kept] if new else []
         body = kept.body
         checks.append(ReferenceCheck(node, eras.of(node), _when(node), body["values"], body["reading_u"],
@@ -193,32 +198,52 @@ def _obstacle(lab: Lab, book: Book, graph: Graph) -> CurveNode | None:
     return None
 
 
-def _check(lab: Lab, node: CurveNode, speed: float | None, obstacle: CurveNode | None) -> tuple[Result, bool]:
-    """The values of one check, and whether they were worked out now."""
+def _check(
+    lab: Lab,
+    node: CurveNode,
+    speed: float | None,
+    obstacle: str,
+    loaded: Callable[[], MeasuredObstacle | None],
+) -> tuple[Result, bool]:
+    """The values of one check, and whether they were worked out now; `obstacle` is the key of what `loaded` gives."""
     lines = [each for each in LINES if obstacle or not each.through]
     measures = [measure_named(each.measure) for each in lines]
-    key = key_of("reference check", VERSION, node.key, speed, obstacle.key if obstacle else "",
+    key = key_of("reference check", VERSION, node.key, speed, obstacle,
                  [(each.name, each.version) for each in measures])  # fmt: skip
     kept = results.get(lab.database, key)
     if kept is not None:
         return kept, False
-    inputs = {"mounting": node.key, "obstacle": obstacle.key if obstacle else ""}
     values: dict[str, float] = {}
     reading_u: dict[str, float] = {}
     failed: dict[str, str] = {}
+    load = cache(lambda: _few(load_fan(lab.path, result_of(lab, node))))
     for line, measure in zip(lines, measures, strict=True):
         try:
-            fan = load_fan(lab.path, result_of(lab, node))
-            through = load_obstacle(lab.path, result_of(lab, obstacle)) if obstacle and line.through else None
-            found = evaluate(measure, *_asked(fan, through, line, speed))
+            found = evaluate(measure, *_asked(load(), loaded() if line.through else None, line, speed))
             values[measure.name] = found.value
             reading_u[measure.name] = 0.0 if line.at_speed else float(found.noise.std())
         except StillroomError as error:
             failed[measure.name] = error.sentence()
     body = {"values": values, "reading_u": reading_u, "failed": failed, "speed": speed}
+    inputs = {"mounting": node.key, "obstacle": obstacle}
     return Result(
         key, "reference check", node.subject, inputs, f"reference check {VERSION}", False, body
     ), True
+
+
+def _few(fan: MountedFan) -> MountedFan:
+    """The same mounting with few trials: a check is taken every day, and its interval isn't asked for."""
+    curve, full = fan.characteristic, fan.full_speed
+    return replace(
+        fan,
+        characteristic=replace(curve, noise=curve.noise[:FEW_TRIALS]),
+        full_speed=replace(full, noise=full.noise[:FEW_TRIALS]) if full else None,
+    )
+
+
+def _few_of(obstacle: MeasuredObstacle) -> MeasuredObstacle:
+    resistance = obstacle.resistance
+    return replace(obstacle, resistance=replace(resistance, noise=resistance.noise[:FEW_TRIALS]))
 
 
 def _asked(

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
 
 from stillroom import wording
+from stillroom.core.bridging import BridgeRun, bridges_to
+from stillroom.core.combine import MountingResult
 from stillroom.core.control_chart import Check, Signal
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
 from stillroom.lab.bridge_advice import advice
-from stillroom.lab.bridges import bridge_notes, linking
-from stillroom.lab.eras import Era, Eras, rig_of
+from stillroom.lab.bridges import bridge_notes, linking, mounting_sd
+from stillroom.lab.eras import Era, Eras, era_number, rig_of
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
 from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, measure_named
 from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
 from stillroom.records.bench import Rig
+from stillroom.records.keys import key_of
 from stillroom.store import journal
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
@@ -172,12 +177,37 @@ def _advice(
 def _bridges(
     lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]
 ) -> tuple[BridgeFacts, ...]:
-    """The bridges of a rig by the measures that tell most of it, at full setting."""
+    """The bridges of a rig by the measures that tell most of it: by the reference fan's checks where it was run in
+    several eras, else by the samples in common at full setting.
+    """
+    checks = [each for each in reference_checks(lab, book, graph, rig) if each.mounting not in blocked]
+    if len({each.era.number for each in checks}) > 1:
+        return tuple(fact for name in BRIDGED for fact in _by_checks(book, rig, name, checks))
     return tuple(
         BridgeFacts(name, each.era, each.event, each.ratio, each.low, each.high, each.agree, each.key)
         for name in BRIDGED
         for each in bridge_notes(lab, book, graph, Question(measure_named(name), Condition()), rig, blocked)
     )
+
+
+def _by_checks(book: Book, rig: str, measure: str, checks: Sequence[ReferenceCheck]) -> Iterator[BridgeFacts]:
+    """The bridges to the latest era that the reference fan's checks make, at the checks' speed."""
+    own = [each for each in checks if each.values.get(measure, 0.0) > 0.0]
+    if not own:
+        return
+    target = max((each.era for each in own), key=era_number)
+    runs = [
+        BridgeRun(rig, each.era.number, MountingResult(rig, each.mounting, each.values[measure],
+                                                       np.full(1, each.values[measure]), np.zeros(1)))
+        for each in own
+    ]  # fmt: skip
+    sd = mounting_sd(book, Question(measure_named(measure), Condition()))
+    for number, bridge in bridges_to(target.number, runs, sd, rig).items():
+        key = key_of(
+            "bridge by checks", rig, measure, number, [(each.mounting, each.values[measure]) for each in own]
+        )
+        yield BridgeFacts(measure, (number, target.number), f"{target.why!r} ({target.began[:10]})", bridge.ratio,
+                          *bridge.interval, bridge.agree, key)  # fmt: skip
 
 
 def _swaps(lab: Lab, book: Book, rig: str) -> tuple[tuple[str, str], ...]:

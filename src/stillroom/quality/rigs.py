@@ -183,12 +183,12 @@ OTHERWISE = ("the rig has changed, or the reference fan has", "mount the referen
 def _cause(check: CheckFacts) -> tuple[str, str]:
     """The probable cause by the lines that are out; airflow through the obstacle says what the free airflow says.
 
-    What the moving average sees has lasted: a drift or a step, not one bad mounting.
+    What the moving average or two of three checks see has lasted: a drift or a step, not one bad mounting.
     """
     lines = set(check.outside) or {line for line, said in check.signals.items() if said}
     out = frozenset({"free-airflow"} if lines == {"airflow"} else lines - {"airflow"})
     cause, test = CAUSES.get(out, OTHERWISE)
-    if any(Signal.EWMA in said for said in check.signals.values()):
+    if any({Signal.EWMA, Signal.TWO_OF_THREE} & set(said) for said in check.signals.values()):
         cause = f"a drift or a lasting step: {cause}"
     return cause + (f"; noted before: {check.event}" if check.event else ""), test
 
