@@ -201,7 +201,16 @@ class Gathering:
         )
 
     def obstacle(self, node: CurveNode) -> ObstacleFacts:
-        """All that the rules ask of an obstacle."""
+        """All that the rules ask of an obstacle; gathered once."""
+        if node.subject not in self._gathered:
+            self._gathered[node.subject] = self._obstacle(node)
+        return self._gathered[node.subject]
+
+    @cached_property
+    def _gathered(self) -> dict[str, ObstacleFacts]:
+        return {}
+
+    def _obstacle(self, node: CurveNode) -> ObstacleFacts:
         result = results.get(self.lab.database, node.key)
         failed = "not reduced yet" if result is None else result.failed
         bodies: Sequence[Mapping[str, Any]] = result.body.get("runs", ()) if result else ()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,7 +42,7 @@ class Fault:
 
     Parameters
     ----------
-    kind : flow, pressure, speed, unit, drift, zero, creep, leak, plugged or unlisted.
+    kind : flow, pressure, speed, unit, drift, zero, creep, leak, plugged, unlisted or exchanged.
     which : the nozzle, or for a unit the name of the cause. twin : the nozzle of the bank that would fit in
     its place, or "".
     fitted : its parameter and what it leaves. before : the misfit without it.
@@ -256,7 +257,22 @@ def _nozzles(cloud: Cloud, runs: Sequence[RunFacts], bores: Mapping[str, float])
             found.append(("plugged", name, _passing(cloud, -opened), PLUGGED))
         if _varies(closed[flowing]):
             found.append(("unlisted", name, _passing(cloud, closed), np.linspace(0.0, 1.5, 43)))
-    return found
+    return [*found, *_exchanged(cloud, listed, bores)]
+
+
+def _exchanged(
+    cloud: Cloud, listed: Sequence[tuple[str, ...]], bores: Mapping[str, float]
+) -> Iterator[Candidate]:
+    """Two nozzles that stand in the lists under each other's names; p of the change is there, 1 for all of it."""
+    area = np.array([sum(bores[each] ** 2 for each in names) for names in listed])
+    for one, other in itertools.combinations(bores, 2):
+        names = {one: other, other: one}
+        true = np.array(
+            [sum(bores[names.get(each, each)] ** 2 for each in each_list) for each_list in listed]
+        )
+        change = np.divide(true, area, out=np.ones_like(area), where=area > 0.0) - 1.0
+        if _varies(change[area > 0.0]):
+            yield "exchanged", f"{one} and {other}", _passing(cloud, change), np.linspace(0.0, 1.5, 31)
 
 
 PLUGGED = np.concatenate([np.linspace(-6.0, -0.6, 19), np.linspace(-0.5, 0.97, 43)])

@@ -23,7 +23,7 @@ from stillroom.quality.rules import Severity
 from stillroom.quality.saying import about_mounting
 from stillroom.quality.settings import odd_settings
 from stillroom.quality.speeds import mixed_up, replicate_speeds, wrong_multiples
-from stillroom.quality.telling import say
+from stillroom.quality.telling import bank_of, named_nozzle, say
 from stillroom.records.acts import Event
 from stillroom.records.limits import Limits
 
@@ -140,9 +140,15 @@ def _verdict(mounting: MountingFacts, others: Sequence[MountingFacts], limits: L
     if reference is None:
         return Verdict(())
     found = explain_mounting(mounting, reference, _scales(mounting, others))
-    if found.best is None or not _worth_telling(found.best, limits):
+    listed = bank_of(mounting.bores, mounting.sound_runs)
+
+    def telling(fault: Fault) -> bool:
+        named = fault.kind == "flow" and named_nozzle(fault.value, listed) is not None
+        return named or _worth_telling(fault, limits)
+
+    if found.best is None or not telling(found.best):
         return Verdict(())  # a scale alike at all points, and no unit: what replicates differ by (rule 41)
-    return Verdict(tuple(each for each in found.faults if _worth_telling(each, limits)))
+    return Verdict(tuple(each for each in found.faults if telling(each)))
 
 
 def _scales(mounting: MountingFacts, others: Sequence[MountingFacts]) -> tuple[float, float]:
@@ -167,7 +173,7 @@ def _unlike_rigs(mounting: MountingFacts, others: Sequence[MountingFacts]) -> tu
 def _worth_telling(fault: Fault, limits: Limits) -> bool:
     if fault.kind == "leak":
         return fault.effect > limits.leak
-    if fault.kind == "unlisted":
+    if fault.kind in ("unlisted", "exchanged"):
         return fault.effect > limits.nozzle_pattern and abs(fault.value - 1.0) < 1.0 - PLUGGED_FROM
     if fault.kind == "plugged":
         return fault.effect > limits.nozzle_pattern

@@ -16,6 +16,7 @@ from stillroom.core.fanlaws import disc_area
 from stillroom.quality.causes import CATALOGUE, Cause
 from stillroom.quality.facts import FanFacts, MountingFacts, ReadingFacts
 from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 from stillroom.quality.saying import RunContext, about_mounting, about_run
 
 USUAL_FLOW, FLOW_SPREAD = 0.232, 0.13
@@ -25,8 +26,9 @@ k_q of 0.052–0.068 m³/h per rpm (120 mm) and 0.085–0.105 (140 mm); common p
 USUAL_PRESSURE, PRESSURE_SPREAD = 0.30, 0.22
 """ψ at shut-off likewise, from k_p of 5.5e-6–1.0e-5 Pa/rpm² (120 mm) and 7e-6–1.2e-5 (140 mm)."""
 
-IMPLAUSIBLE, PLAUSIBLE = 15.0, 6.0
-"""χ² of two degrees of freedom: beyond the first no such fan is (0.05 %), below the second one may be (5 %)."""
+IMPLAUSIBLE, SURELY, PLAUSIBLE = 9.0, 15.0, 6.0
+"""χ² of two degrees of freedom: hardly any such fan lies beyond the first (1 %, which marks), none beyond the second
+(0.05 %, which blocks); below the third one may lie (5 %)."""
 
 CLEARLY = 4.0
 """By how much in χ² one mix-up must beat the next to be told alone."""
@@ -158,9 +160,14 @@ _EXPECTED = (
 )
 
 
+def _severity(size: Size) -> Severity:
+    return Severity.BLOCKS if size.misfit() > SURELY else Severity.MARKS
+
+
 def _whole(mounting: MountingFacts, size: Size, best: Sequence[MixUp]) -> Finding:
     return about_mounting(
-        best[0].rule, mounting, f"in all sweeps of {mounting.name} {_told(size)}", _EXPECTED, cause=_words(best),
+        best[0].rule, mounting, f"in all sweeps of {mounting.name} {_told(size)}", _EXPECTED,
+        severity=_severity(size), cause=_words(best),
         test=best[0].test, common=best[0].words,
     )  # fmt: skip
 
@@ -170,7 +177,7 @@ def _single(
 ) -> Finding:
     return about_run(
         best[0].rule, run, RunContext.of_mounting(mounting, fan), f"in {run.words} {_told(size)}", _EXPECTED,
-        cause=_words(best), test=best[0].test, common=best[0].words,
+        severity=_severity(size), cause=_words(best), test=best[0].test, common=best[0].words,
     )  # fmt: skip
 
 

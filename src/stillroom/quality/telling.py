@@ -31,8 +31,12 @@ class Bank:
 
 def say(fault: Fault, bores: Mapping[str, float], runs: Sequence[RunFacts] = ()) -> Said:
     """A fault in words."""
-    listed = tuple(names for run in runs for names in run.nozzles if names)
-    return _SAYING[fault.kind](fault, Bank(bores, listed))
+    return _SAYING[fault.kind](fault, bank_of(bores, runs))
+
+
+def bank_of(bores: Mapping[str, float], runs: Sequence[RunFacts]) -> Bank:
+    """The nozzles as the points of these runs list them."""
+    return Bank(bores, tuple(names for run in runs for names in run.nozzles if names))
 
 
 def _say_scale(fault: Fault, bank: Bank) -> Said:
@@ -116,6 +120,12 @@ def _say_plugged(fault: Fault, bank: Bank) -> Said:
                 f"the bore of nozzle {fault.which} is wrong")  # fmt: skip
 
 
+def _say_exchanged(fault: Fault, _bank: Bank) -> Said:
+    words = f"nozzles {fault.which} are exchanged in the list"
+    return Said(24, f"{words}: each stands under the other's name",
+                "read the number on either nozzle; compare the list with the rig", words)  # fmt: skip
+
+
 def _say_unlisted(fault: Fault, _bank: Bank) -> Said:
     return _unlisted(fault.which)
 
@@ -174,4 +184,5 @@ _SAYING: dict[str, Callable[[Fault, Bank], Said]] = {
     "leak": _say_leak,
     "plugged": _say_plugged,
     "unlisted": _say_unlisted,
+    "exchanged": _say_exchanged,
 }
