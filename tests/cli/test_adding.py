@@ -75,10 +75,11 @@ def test_a_watched_folder_is_told_line_by_line(
     assert (lab / "charts" / "latest.html").is_file()
     (exports / "more.csv").write_text(sweep(1200), encoding="utf-8")
     assert run(["add", str(exports), "--watch", "--once", *SAID, "--lab", str(lab), "--json"]) == 0
-    line, *_ = capsys.readouterr().out.splitlines()
-    told = json.loads(line)
+    told, charts, last = (json.loads(line) for line in capsys.readouterr().out.splitlines())
     assert told["file"] == "exports/more.csv"
     assert told["checked"][0]["word"] == "agrees"
+    assert len(charts["charts"]) == 3
+    assert last["agrees"] == 1
 
 
 @pytest.mark.parametrize("more", [["--preview"], ["--save-layout", "x"], ["{other}"]])
@@ -106,6 +107,18 @@ def test_ctrl_c_ends_watching_cleanly(lab: Path, exports: Path) -> None:
     assert process.returncode == 0, err.decode()
     assert b"Traceback" not in err
     assert out.decode().splitlines()[-1].startswith(f"Watched {exports}: 1 first")
+
+
+def test_a_pipe_that_has_only_a_few_letters_gets_what_it_can_take(lab: Path, exports: Path) -> None:
+    """As on systems whose pipes are not in UTF-8: the picture's dots become question marks, nothing breaks."""
+    command = [sys.executable, "-m", "stillroom", "add", "--watch", str(exports), "--once", *SAID, "--lab",
+               str(lab)]  # fmt: skip
+    usual = {name: value for name, value in os.environ.items() if name != "PYTHONUTF8"}
+    done = subprocess.run(
+        command, check=False, capture_output=True, timeout=120, env=usual | {"PYTHONIOENCODING": "ascii"}
+    )
+    assert done.returncode == 0, done.stderr
+    assert b"first: nothing to compare it with yet" in done.stdout
 
 
 def test_day_one_asks_its_three_questions_at_a_terminal(

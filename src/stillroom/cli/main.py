@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import io
 import os
 import re
 import sys
@@ -12,7 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 from stillroom import verbs
-from stillroom.cli.show import Showing, progress_on, question_on, saying_on, show, show_error
+from stillroom.cli.show import Saying, Showing, progress_on, question_on, show, show_error
 from stillroom.errors import StillroomError
 from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
 
@@ -49,10 +50,11 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
             options["progress"] = progress_on(showing)
         if "ask" in signature.parameters:
             options["ask"] = question_on(showing)
+        saying = Saying(showing)
         if "say" in signature.parameters:
-            options["say"] = saying_on(showing)
+            options["say"] = saying
         said = verb(*args, **options)
-        show(said, showing)
+        show(said, saying.showing if saying.used else showing)
         return said.code
 
     signature = inspect.signature(verb, eval_str=True)
@@ -94,6 +96,9 @@ def main(words: Sequence[str] | None = None) -> None:
     """Run one command and end with its exit code: 0 done, 1 findings that block, 2 bad input, 3 our fault."""
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    for stream in (sys.stdout, sys.stderr):  # a pipe on some systems has only a few letters
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     sys.exit(run(sys.argv[1:] if words is None else list(words)))
 
 

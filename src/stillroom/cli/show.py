@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom.errors import StillroomError
@@ -14,15 +14,16 @@ from stillroom.verbs.said import Said, Table
 
 @dataclass(frozen=True)
 class Showing:
-    """How to show: `json` for machines."""
+    """How to show: `json` for machines, `one_line` where several answers follow each other."""
 
     json: bool = False
+    one_line: bool = False
 
 
 def show(said: Said, showing: Showing) -> None:
     """Print the answer."""
     if showing.json:
-        print(json.dumps(said.data, ensure_ascii=False, indent=1))
+        print(json.dumps(said.data, ensure_ascii=False, indent=None if showing.one_line else 1))
         return
     print(said.title)
     for heading, table in said.tables:
@@ -90,14 +91,15 @@ def question_on(showing: Showing) -> Callable[[str], str] | None:
     return ask
 
 
-def saying_on(showing: Showing) -> Callable[[Said], None]:
-    """How to show something while a verb goes on: words at once, or one line of JSON each."""
+class Saying:
+    """Shows something while a verb goes on: words at once, or one line of JSON each."""
 
-    def say(said: Said) -> None:
-        if showing.json:
-            print(json.dumps(said.data, ensure_ascii=False), flush=True)
-        else:
-            show(said, showing)
-            sys.stdout.flush()
+    def __init__(self, showing: Showing) -> None:
+        self.showing = replace(showing, one_line=True)
+        self.used = False
 
-    return say
+    def __call__(self, said: Said) -> None:
+        """Show it now."""
+        self.used = True
+        show(said, self.showing)
+        sys.stdout.flush()

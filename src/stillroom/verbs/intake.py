@@ -94,7 +94,7 @@ def note(
     changes_results: bool = False,
     lab: Path | None = None,
 ) -> Said:
-    """Write a line in the log, such as "coolant topped up".
+    """Write a line in the log, such as "coolant topped up"; "swap" says that a fan was fitted anew.
 
     Parameters
     ----------
