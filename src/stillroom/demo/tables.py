@@ -9,7 +9,14 @@ from io import StringIO
 from pathlib import Path
 
 from stillroom.demo.calendar import Calendar
-from stillroom.demo.catalogue import FIRST_VERSION, INITIALS, REFERENCE_FAN, SHOPS, retired
+from stillroom.demo.catalogue import (
+    FIRST_VERSION,
+    INITIALS,
+    REFERENCE_FAN,
+    REFERENCE_OBSTACLE,
+    SHOPS,
+    retired,
+)
 from stillroom.demo.draws import Draws
 from stillroom.demo.fan import PWM_FREQUENCY, Control, Fan, Obstacle, Setting
 from stillroom.demo.plan import Mounting
@@ -213,9 +220,10 @@ def write_legacy(folder: Path, fans: tuple[Fan, ...], calendar: Calendar) -> Non
         free = from_si(fan.flow(1.0, fan.full_speed), "m³/h")
         source = "report of the round before the last"
         rows.append([fan.name, "free-airflow", f"{free:.0f}", "m³/h", f"{0.97 * free:.0f}",
-                     f"{1.03 * free:.0f}", calendar.before(420), source])  # fmt: skip
-        rows.append([fan.name, "airflow", f"{0.62 * free:.0f}", "m³/h", "", "", calendar.before(420), source])
-    header = ["fan", "measure", "value", "unit", "low", "high", "date", "source"]
+                     f"{1.03 * free:.0f}", "", calendar.before(420), source])  # fmt: skip
+        rows.append([fan.name, "airflow", f"{0.62 * free:.0f}", "m³/h", "", "", REFERENCE_OBSTACLE,
+                     calendar.before(420), source])  # fmt: skip
+    header = ["fan", "measure", "value", "unit", "low", "high", "obstacle", "date", "source"]
     write_table(folder / "legacy.csv", header, rows)
 
 
