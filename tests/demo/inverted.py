@@ -44,12 +44,19 @@ def read_table(path: Path) -> list[dict[str, str]]:
 
 
 def read_export(path: Path) -> Iterator[Row]:
-    """The points of a plain export, quantities in SI, with units from the header or from a row of units."""
-    separator = "\t" if path.suffix == ".tsv" else ","
-    header, *body = csv.reader(path.read_text(encoding="utf-8").splitlines(), delimiter=separator)
+    """The points of an export of the short round, quantities in SI: with commas, semicolons or tabs."""
+    data = path.read_bytes()
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        lines, separator = data.decode("utf-16").split("\r\n\r\n", 1)[1].splitlines(), "\t"
+    elif b";" in data:
+        lines, separator = data.decode("cp1252").replace(",", ".").splitlines(), ";"
+    else:
+        lines, separator = data.decode("utf-8").splitlines(), ","
+    header, *body = csv.reader(lines, delimiter=separator)
     units = [cell.partition("[")[2].rstrip("]") for cell in header]
-    if body[0][0] == "":
+    if separator == ";":
         units, body = body[0], body[1:]
+        header = ["nozzles" if cell == "Düsen" else cell for cell in header]
     words = [cell.partition("[")[0].strip() for cell in header]
     for line in body:
         row: Row = {}

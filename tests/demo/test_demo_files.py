@@ -1,6 +1,5 @@
 """The files of the invented laboratory: all there, readable by the vocabulary, the same for a seed."""
 
-import csv
 import json
 import re
 import time
@@ -13,7 +12,7 @@ from inverted import Lab, read_export, read_table
 from stillroom.demo.saving import NAMES
 from stillroom.demo.write import write_exports
 from stillroom.readers.names import Pattern
-from stillroom.vocabulary import is_unit, quantity_for
+from stillroom.vocabulary import BY_NAME
 
 TABLES = ["claims", "events", "fans", "mountings", "obstacles", "prices", "runs", "samples"]
 INVENTED = re.findall(
@@ -59,7 +58,7 @@ def test_counts_of_the_whole_round(full_lab: Lab) -> None:
     assert sum(fan["wires"] == "3" for fan in fans) == 3
     mountings = read_table(folder / "mountings.csv")
     checks = [each for each in mountings if each["fan"] == truth.reference_fan]
-    assert len(checks) == 3 * len({each["date"] for each in checks}) >= 12
+    assert 2 * len({each["date"] for each in checks}) <= len(checks) >= 12
     runs = read_table(folder / "runs.csv")
     assert len({run["duty [%]"] for run in runs if run["fan"]} - {""}) == 10
     own = {run["obstacle"] for run in runs if run["obstacle"] and "-140" not in run["obstacle"]}
@@ -90,21 +89,13 @@ def test_runs_mountings_and_samples_fit_together(which: str, request: pytest.Fix
 
 def test_every_column_is_a_word_of_the_vocabulary(lab: Lab) -> None:
     folder, _ = lab
-    layouts = set()
+    starts = set()
     for path in (folder / "exports").rglob("*.?sv"):
-        lines = path.read_text(encoding="utf-8").splitlines()
-        rows = list(csv.reader(lines, delimiter="\t" if path.suffix == ".tsv" else ","))
-        unit_row = rows[1][0] == ""
-        layouts.add((path.suffix, unit_row))
-        for i, cell in enumerate(rows[0]):
-            words, _, rest = cell.partition(" [")
-            if words in ("point", "nozzles"):
-                continue
-            symbol = rows[1][i] if unit_row else rest.rstrip("]")
-            quantity = quantity_for(words)
-            assert quantity is not None, words
-            assert is_unit(symbol), symbol
-    assert layouts == {(".csv", False), (".csv", True), (".tsv", False)}
+        starts.add(path.read_bytes()[:2])
+        for row in read_export(path):
+            unknown = {word for word in row if word not in BY_NAME}
+            assert unknown <= {"point", "Messpunkt", "nozzles"}
+    assert starts == {b"po", b"Me", b"\xff\xfe"}, "plain, Windows-1252 and UTF-16"
 
 
 def test_nozzles_are_in_the_bank_and_in_their_window(lab: Lab) -> None:

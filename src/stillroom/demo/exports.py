@@ -116,28 +116,10 @@ class Head:
 
 def write_comma(path: Path, sweep: Sweep) -> None:
     """Comma-separated UTF-8 with the units in the headers."""
-    _write_separated(path, sweep, ",", unit_row=False)
-
-
-def write_unit_row(path: Path, sweep: Sweep) -> None:
-    """Comma-separated UTF-8 with a row of units."""
-    _write_separated(path, sweep, ",", unit_row=True)
-
-
-def write_tabs(path: Path, sweep: Sweep) -> None:
-    """Tab-separated UTF-8 with the units in the headers."""
-    _write_separated(path, sweep, "\t", unit_row=False)
-
-
-def _write_separated(path: Path, sweep: Sweep, separator: str, *, unit_row: bool) -> None:
-    columns = sweep.columns
-    if unit_row:
-        lines = [[POINT, *(each.words for each in columns)], ["", *(each.unit for each in columns)]]
-    else:
-        lines = [[POINT, *(each.header for each in columns)]]
+    lines = [[POINT, *(each.header for each in sweep.columns)]]
     for number in range(len(sweep.rows)):
-        lines.append([str(number + 1), *(cell(sweep, number, each) for each in columns)])
-    save(path, "".join(separator.join(line) + "\n" for line in lines), "utf-8")
+        lines.append([str(number + 1), *(cell(sweep, number, each) for each in sweep.columns)])
+    save(path, "".join(",".join(line) + "\n" for line in lines), "utf-8")
 
 
 def cell(sweep: Sweep, number: int, column: Column) -> str:

@@ -20,8 +20,6 @@ class Kind(Enum):
     """How a mounting's sweeps are saved; which file says what is told by the run table or by its name."""
 
     COMMA = "comma"
-    UNIT_ROW = "unit row"
-    TABS = "tabs"
     NAMED = "named"
     SEMICOLON = "semicolon"
     UTF16 = "utf-16"
@@ -127,7 +125,8 @@ QUICK_MOUNTINGS = (
 LAST = Mounting("Bilberry", "s1", 2, always=Disturbance(leak=LEAK_AREA))
 """Made after the seal was changed, so that no other mounting stands on the leaking chamber."""
 
-_QUICK_KINDS = {"Sedge": Kind.UNIT_ROW, "Sundew": Kind.TABS}
+_QUICK_KINDS = {"Sedge": Kind.SEMICOLON, "Sundew": Kind.UTF16}
+"""How the sweeps of some fans were saved; the simple rig has a kind of its own."""
 
 
 def quick_mountings(*, faults: bool) -> tuple[Mounting, ...]:
@@ -135,5 +134,5 @@ def quick_mountings(*, faults: bool) -> tuple[Mounting, ...]:
     last_day = 2 + (len(QUICK_MOUNTINGS) - 1) // A_DAY
     found = [replace(each, day=1 + i // A_DAY) for i, each in enumerate(QUICK_MOUNTINGS)]
     found.append(replace(LAST, day=last_day))
-    saved = [replace(e, kind=_QUICK_KINDS.get(e.fan, e.kind)) for e in found]
+    saved = [e if e.rig == "duct" else replace(e, kind=_QUICK_KINDS.get(e.fan, e.kind)) for e in found]
     return tuple(each if faults else each.faultless() for each in saved)

@@ -12,7 +12,8 @@ from stillroom.demo.plan import A_DAY, LAST, QUICK_DUTIES, QUICK_MOUNTINGS, Kind
 FULL_DUTIES = (20, 28, 37, 46, 55, 64, 73, 82, 91, 100)
 VOLTAGES = (5.0, 7.0, 9.0, 12.0)
 CHECK_SETTING = Setting(100)
-CHECKS_A_DAY = 3
+CLOSELY_WATCHED = (1, 6, 7, 8)
+"""Days with a check in the middle too, beside the first and the last; so has the last day of the round."""
 SWAP_DAY = 4
 """The radiator was exchanged for a new one of its kind in the evening of this day."""
 DRIFT_DAYS = (6, 7)
@@ -179,13 +180,14 @@ def _on_day(mounting: Mounting, day: int) -> Mounting:
 
 
 def _with_checks(placed: list[Mounting]) -> list[Mounting]:
-    """With the reference fan first, in the middle and last of each day."""
+    """With the reference fan first and last of each day, and in the middle of some."""
     found: list[Mounting] = []
     number = 0
     for day in range(1, placed[-1].day + 1):
         own = [each for each in placed if each.day == day]
-        middle = len(own) // 2
-        for part in ([], own[:middle], own[middle:]):
+        middle = len(own) // 2 if day in (*CLOSELY_WATCHED, placed[-1].day) else 0
+        parts = ([], own[:middle], own[middle:]) if middle else ([], own)
+        for part in parts:
             number += 1
             found += [*part, Mounting(REFERENCE_FAN, "s1", number, day=day, check=True)]
     return found

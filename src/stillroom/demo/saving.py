@@ -22,8 +22,6 @@ from stillroom.demo.exports import (
     Sweep,
     duct_columns,
     write_comma,
-    write_tabs,
-    write_unit_row,
 )
 from stillroom.demo.fan import Control, Fan, Setting
 from stillroom.demo.plan import Kind, Mounting
@@ -46,8 +44,6 @@ Many = Callable[[Path, Sequence[Sweep], Head], None]
 
 _ONE: dict[Kind, tuple[str, One]] = {
     Kind.COMMA: ("csv", lambda path, sweep, _: write_comma(path, sweep)),
-    Kind.UNIT_ROW: ("csv", lambda path, sweep, _: write_unit_row(path, sweep)),
-    Kind.TABS: ("tsv", lambda path, sweep, _: write_tabs(path, sweep)),
     Kind.NAMED: ("csv", lambda path, sweep, _: write_comma(path, sweep)),
     Kind.DUCT: ("csv", lambda path, sweep, _: write_comma(path, sweep)),
     Kind.SEMICOLON: ("csv", lambda path, sweep, _: texts.write_semicolon(path, sweep)),
