@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,7 @@ from stillroom.readers.kinds import kind_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import fits, read
 from stillroom.readers.source import Source
+from stillroom.readers.toml import parse_toml
 from stillroom.readers.understanding import FileUnderstanding, Understanding, understand
 from stillroom.records.acts import SavedLayout
 from stillroom.store.files import write_bytes
@@ -161,9 +161,13 @@ def write_shared(path: Path, tables: Sequence[Mapping[str, Any]]) -> None:
 def is_shared(source: Source) -> bool:
     """Whether a TOML file holds a layout (and no rigs)."""
     try:
-        return isinstance(tomllib.loads(source.text("utf-8-sig").replace("\r\n", "\n")).get("layout"), list)
-    except (tomllib.TOMLDecodeError, UnreadableFile, RecursionError, ValueError):
+        return isinstance(_told(source).get("layout"), list)
+    except UnreadableFile:
         return False
+
+
+def _told(source: Source) -> dict[str, object]:
+    return parse_toml(source.text("utf-8-sig").replace("\r\n", "\n"), "layout", source.name)
 
 
 def shared(source: Source) -> SavedLayout:
@@ -173,12 +177,7 @@ def shared(source: Source) -> SavedLayout:
     ------
     UnreadableFile : it isn't TOML. BadInput : it holds no layout, or a wrong one.
     """
-    try:
-        told = tomllib.loads(source.text("utf-8-sig").replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as problem:
-        raise UnreadableFile(
-            "layout", place=source.name, found=str(problem), expected="a TOML file"
-        ) from None
+    told = _told(source)
     tables = told.get("layout", [told] if "columns" in told else [])
     name = told.get("name") or Path(source.name).stem
     if not isinstance(tables, list) or not tables or not isinstance(name, str):

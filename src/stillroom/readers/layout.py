@@ -7,12 +7,12 @@ layout is strict: the file has exactly the headers and units that the layout nam
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
-from stillroom.errors import BadInput, UnreadableFile
+from stillroom.errors import BadInput
 from stillroom.readers.headers import TEXT_COLUMNS
+from stillroom.readers.toml import parse_toml
 from stillroom.vocabulary import BY_NAME, unit
 
 LAYOUT_VERSION = 2
@@ -137,10 +137,7 @@ class Layout:
         UnreadableFile : the text isn't TOML.
         BadInput : a value is missing, unknown or of the wrong type.
         """
-        try:
-            return cls.from_dict(tomllib.loads(text), place)
-        except (tomllib.TOMLDecodeError, RecursionError) as problem:
-            raise UnreadableFile("layout", place=place, found=str(problem), expected="a TOML file") from None
+        return cls.from_dict(parse_toml(text, "layout", place), place)
 
     @classmethod
     def from_dict(cls, plain: Mapping[str, object], place: str = "layout") -> Layout:

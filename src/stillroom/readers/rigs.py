@@ -35,7 +35,6 @@ A number that has a dimension is a text with number and unit; uncertainties (…
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
@@ -43,6 +42,7 @@ from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.headers import READ
 from stillroom.readers.source import Source
+from stillroom.readers.toml import parse_toml
 from stillroom.readers.values import (
     Table,
     date,
@@ -126,13 +126,7 @@ def read_rigs(source: Source) -> tuple[Entry, ...]:
 def _parse(source: Source) -> dict[str, object]:
     small = Source(source.name, source.data, limit=min(source.limit, SIZE_LIMIT))
     written = small.text("utf-8-sig")
-    try:
-        return tomllib.loads(written.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as problem:
-        raise UnreadableFile("file", place=source.name, found=str(problem), expected="TOML") from None
-    except (RecursionError, ValueError) as problem:
-        found = f"values that can't be read ({type(problem).__name__})"
-        raise UnreadableFile("file", place=source.name, found=found, expected="TOML") from None
+    return parse_toml(written.replace("\r\n", "\n"), "file", source.name)
 
 
 def _rig(name: str, table: Table) -> Iterable[Entry]:

@@ -109,7 +109,7 @@ def read_settings(path: Path) -> Settings:
     """
     try:
         told = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError, OSError) as error:
+    except (ValueError, RecursionError, OSError) as error:
         raise UnreadableFile("settings", place=path.name, found=str(error), expected="TOML") from None
     for key in told:
         if key not in _KEYS:
