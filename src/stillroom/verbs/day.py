@@ -201,4 +201,4 @@ def _lately(book: Book, charts: list[ControlChart]) -> list[Event]:
     log = sorted(book.events.values(), key=lambda each: each.time)
     last = max((each.dates[-1] for each in charts), default="9999")
     since = [each for each in log if each.time[: len(last)] >= last]
-    return since if len(since) > len(log[-3:]) else log[-3:]
+    return max(since, log[-3:], key=len)
