@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from stillroom.errors import StillroomError
 from stillroom.readers.grid import Grid, Row
+from stillroom.readers.headers import DATE, TIME
 from stillroom.readers.layout import Layout
 from stillroom.readers.numbers import Array
 from stillroom.readers.source import Source
@@ -38,6 +39,7 @@ PIECE = 128 * 2**10
 ENCODINGS = frozenset({"ascii", "utf-8", "utf-8-sig", "cp1252", "iso8859-1", "latin-1", "windows-1252"})
 """Encodings in which an ASCII byte is always that character, so that a text can be cut at any line end."""
 
+_HALF_OF_A_DAY = r"[mM.]\s*$"  # a time such as "2:05 PM" is turned into another
 _LINE_END, _BLANK, _DIGIT_0, _DIGIT_9, _MINUS = 10, 32, 48, 57, 45
 
 
@@ -242,6 +244,7 @@ class _Plan:
         self._layout = layout
         self._names = [str(number) for number in range(len(layout.columns))]
         self._numbers = {i: each for i, each in enumerate(layout.columns) if each.unit and each.quantity}
+        self._clocks = [i for i, each in enumerate(layout.columns) if each.quantity in {TIME, DATE}]
         # A column that must hold something although it is left out is looked at row by row.
         self._usable = not any(each.in_cells or each.left for each in layout.columns)
 
@@ -262,6 +265,8 @@ class _Plan:
         if frame is None or frame.height != ends.size:
             return None
         if len(self._names) > 1 and frame.to_series(1).null_count():
+            return None
+        if any(frame.to_series(i).str.contains(_HALF_OF_A_DAY).any() for i in self._clocks):
             return None
         parting = len(self._names) if self._layout.delimiter == "\t" else 1
         blanks = int(np.count_nonzero(letters <= _BLANK)) != ends.size * parting
