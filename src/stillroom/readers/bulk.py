@@ -244,7 +244,9 @@ class _Plan:
         self._layout = layout
         self._names = [str(number) for number in range(len(layout.columns))]
         self._numbers = {i: each for i, each in enumerate(layout.columns) if each.unit and each.quantity}
-        self._clocks = [i for i, each in enumerate(layout.columns) if each.quantity in {TIME, DATE}]
+        self._clocks = [
+            i for i, each in enumerate(layout.columns) if each.quantity in {TIME, DATE} and not each.unit
+        ]
         # A column that must hold something although it is left out is looked at row by row.
         self._usable = not any(each.in_cells or each.left for each in layout.columns)
 
