@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from stillroom import wording
 from stillroom.compare.standing import Ranking, Standing
@@ -25,6 +26,7 @@ from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab, now
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.story_round import RestOfTheRound
 
 HOUR = 3600.0
 UNIT = "m³/h"
@@ -55,22 +57,39 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     words = pictures.described(after.book, obstacle)
     picture, name = pictures.bars(lab.settings, after.ranking, asked.measure, "", 10, words)
     files = pictures.save(picture, dir / "charts", name)
-    moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
-    tables = (
+    tables: tuple[tuple[str, Table], ...] = (
         ("1. A plain spreadsheet beside ours", _spreadsheet(truth, after.ranking)),
         (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after)),
-        ("3. The truth, which only the demo knows, beside our intervals", _truth(truth, obstacle, after.ranking)),
-        (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
-         f"({work.made} of {work.curves} curves)", _moved(after.ranking, moved)),
-    )  # fmt: skip
+        (
+            "3. The truth, which only the demo knows, beside our intervals",
+            _truth(truth, obstacle, after.ranking),
+        ),
+    )
+    data: dict[str, Any] = {
+        "before": before.ranking.as_dict(),
+        "after": after.ranking.as_dict(),
+        "caught": [each.as_dict() for each in caught],
+    }
+    if truth.full:
+        blocked = open_blocks(after.found, after.book.decisions)
+        rest = RestOfTheRound(lab, truth, after.book, after.graph, asked, after.ranking, blocked, progress)
+        tables = (*tables, ("4. What else befell the round", rest.table()))
+        files = (*files, *rest.panels(dir / "charts"))
+    else:
+        moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
+        heading = (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
+                   f"({work.made} of {work.curves} curves)")  # fmt: skip
+        tables = (*tables, (heading, _moved(after.ranking, moved)))
+        data["with_other_bore"] = moved.as_dict()
     return Said(
         pictures.ranking_words(after.ranking, asked.measure),
         tables=tables,
-        lines=(*_own_file(dir), *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"})),
-        data={"before": before.ranking.as_dict(), "after": after.ranking.as_dict(),
-              "caught": [each.as_dict() for each in caught], "with_other_bore": moved.as_dict(),
-              "charts": [str(each) for each in files]},
-    )  # fmt: skip
+        lines=(
+            *_own_file(dir, obstacle),
+            *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"}),
+        ),
+        data=data | {"charts": [str(each) for each in files]},
+    )
 
 
 def _state(lab: Lab, book: Book, asked: Asked, progress: Progress) -> _State:
@@ -184,7 +203,8 @@ def _number(values: Mapping[str, float], fans: tuple[str, ...]) -> str:
 
 def _truth(truth: Truth, obstacle: str, ours: Ranking) -> Table:
     rows = []
-    for each in ours.standings:
+    known = {each.fan for each in truth.fans}  # what stands there without readings has no truth
+    for each in (one for one in ours.standings if one.fan in known):
         point = truth.operating_point(each.fan, obstacle)
         if not point.unique:
             rows.append((each.fan, "not unique", _interval(each), ""))
@@ -240,12 +260,12 @@ def _moved(before: Ranking, after: Ranking) -> Table:
     return Table(("fan", f"old [{UNIT}]", f"new [{UNIT}]", "moves by", "new verdict"), rows, right=(1, 2, 3))
 
 
-def _own_file(dir: Path) -> tuple[str, ...]:
+def _own_file(dir: Path, obstacle: str) -> tuple[str, ...]:
     return (
         "",
         "5. Now your own file",
         f"    stillroom add your-file.csv --as fan=MyFan --as sample=1 --lab {dir}",
-        f"    stillroom rank airflow --through rad27 --lab {dir}",
+        f"    stillroom rank airflow --through {obstacle} --lab {dir}",
         "    (from the checkout: python3 start.py for stillroom)",
         "",
     )

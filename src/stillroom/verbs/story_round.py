@@ -1,0 +1,98 @@
+"""What the demo tells of the whole round alone: eras, a swapped radiator, claims, numbers without readings."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from stillroom.compare.standing import Ranking
+from stillroom.demo.truth import Truth
+from stillroom.lab import multiples, pictures
+from stillroom.lab.book import Book
+from stillroom.lab.claims import check_claims
+from stillroom.lab.executor import Progress
+from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.recipes import Graph
+from stillroom.lab.versions import AT, bare
+from stillroom.measures import Condition
+from stillroom.store.lab import Lab
+from stillroom.verbs.said import Table
+
+UNIT = "m³/h"
+BESIDE = ("mesh", "dense")
+"""Obstacles that stand beside the reference radiator in the small multiples."""
+SHOWN = 8
+"""Fans in each of the small multiples."""
+
+Row = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class RestOfTheRound:
+    """What befell the round beyond its faults, and what became of it.
+
+    Parameters
+    ----------
+    ranked : the answer to `asked`. blocked : {mounting: rule} of what is still open.
+    """
+
+    lab: Lab
+    truth: Truth
+    book: Book
+    graph: Graph
+    asked: Asked
+    ranked: Ranking
+    blocked: Mapping[str, str]
+    progress: Progress
+
+    def table(self) -> Table:
+        """One line for each thing that befell."""
+        rows = (*self._eras(), self._swapped(), self._claims(), self._legacy())
+        return Table(("what befell", "what was done", "what it comes to"), rows)
+
+    def panels(self, folder: Path) -> tuple[Path, ...]:
+        """The small multiples: the same fans through three obstacles; their files."""
+        found = [self.ranked, *(self._through(name) for name in BESIDE)]
+        picture, name = multiples.panels(self.book, found, self.asked.measure, fans=SHOWN)
+        return pictures.save(picture, folder, name)
+
+    def _through(self, obstacle: str) -> Ranking:
+        asked = replace(self.asked, condition=Condition(obstacle=obstacle))
+        found = rank_fans(
+            self.lab, self.book, self.graph, asked, blocked=self.blocked, progress=self.progress
+        )
+        return found.in_unit(UNIT)
+
+    def _eras(self) -> tuple[Row, ...]:
+        rows = []
+        for each in self.ranked.bridges:
+            before, after = each.mountings
+            done = f"bridged by {len(each.samples)} samples: {before} mountings before, {after} after"
+            ratio = f"values before × {each.ratio:.3f} (95 %: {each.low:.3f} to {each.high:.3f})"
+            rows.append((f"{each.event} ({each.rig})", done, ratio))
+        return tuple(rows)
+
+    def _swapped(self) -> Row:
+        """The leader's airflow through the radiator that was there first, and through the one after it."""
+        name = self.truth.reference_obstacle
+        before = {each.fan: each.value for each in self._through(f"{bare(name)}{AT}1").standings}
+        leader = next((each for each in self.ranked.standings if each.fan in before), None)
+        said = "none in both"
+        if leader is not None:
+            said = f"{leader.fan}: {before[leader.fan]:.1f} {UNIT}, now {leader.value:.1f} {UNIT}"
+        what = f"{bare(name)} leaked and was exchanged"
+        return what, f"measured anew as {name}; versions are never mixed", said
+
+    def _claims(self) -> Row:
+        checks = check_claims(self.lab, self.book, self.graph, blocked=self.blocked, progress=self.progress)
+        counted = Counter(each.verdict.value for each in checks)
+        said = ", ".join(f"{count} {verdict}" for verdict, count in counted.most_common())
+        failed = sorted({each.claim.fan for each in checks if each.is_failure})
+        said += f"; outside with two samples: {', '.join(failed)}" if failed else ""
+        return f"{len(checks)} claims on the boxes", "each checked under its own condition", said
+
+    def _legacy(self) -> Row:
+        fans = ", ".join(sorted({each.fan for each in self.book.legacy.values()}))
+        return "numbers of earlier rounds without readings", "kept, and marked wherever they stand", fans
