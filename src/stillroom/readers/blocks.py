@@ -101,6 +101,7 @@ class Walk:
         self._seen: set[str] = set()
         self._first: tuple[Row, ...] = ()
         self._waiting: Start | None = None
+        self._closed = 0
         self._early: list[LeftOut] = []
 
     def __iter__(self) -> Iterator[Start | Row | LeftOut]:
@@ -108,7 +109,7 @@ class Walk:
         held: list[Row] = []
         while row := _onward(rows, held):
             if self._header is not None and self._plain(row):
-                if self._pending or self._waiting:
+                if self._pending or self._waiting or self._closed:
                     yield from self._reading_after_words()
                 yield row
             elif self._header is None and row.comment and (named := self._in_comment(row)):
@@ -228,6 +229,7 @@ class Walk:
     def _start(self, header: Row, units: Row | None) -> None:
         """Let a table begin; it waits for its first reading, since a title may stand under its header."""
         self._number += 1
+        self._closed = 0
         above = tuple(self._pending)
         self._pending = []
         if self._number == 1:
@@ -262,11 +264,12 @@ class Walk:
         elif lines.is_page(text):
             yield LeftOut(row.line, "page mark")
         elif lines.is_end(text):
+            self._closed = row.line
             yield LeftOut(row.line, "end of the file")
         elif self._is_words(row, some):
             self._pending.append(row)
         else:
-            if self._pending or self._waiting:
+            if self._pending or self._waiting or self._closed:
                 yield from self._reading_after_words()
             yield row
 
@@ -308,6 +311,13 @@ class Walk:
     def _reading_after_words(self) -> Iterator[Start | LeftOut]:
         """Words stood before this reading: a new table under the same header, or words that mean nothing."""
         assert self._header is not None
+        if self._closed:
+            raise BadInput(
+                "reading",
+                place=self._grid.place(self._closed + 1),
+                found=f"readings after the end that line {self._closed} tells",
+                expected="a header before further readings",
+            )
         for each in self._pending:
             text = lines.words_of(each.cells)
             title = lines.setting_of_line(each.cells) or lines.is_title(text)

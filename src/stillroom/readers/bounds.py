@@ -58,6 +58,15 @@ def expected_words(quantity: str, symbol: str) -> str:
     return f"{low:.6g} to {high:.6g} {symbol}, as {bound.why}"
 
 
+SHARES = ("duty", "relative_humidity")
+
+
+def looks_like_share(quantity: str, values: Array, symbol: str) -> bool:
+    """Whether values in per cent look like shares of one: none is above 1 %, and not all are nought."""
+    highest = float(values.max(initial=0.0))
+    return quantity in SHARES and symbol == "%" and 0 < highest <= 0.01 * (1 + 1e-12)
+
+
 def looks_swapped(columns: Mapping[str, Array], units: Mapping[str, str]) -> bool:
     """Whether the barometer's column holds temperatures and the temperature's column air pressures."""
     if "barometric_pressure" not in columns or "temperature" not in columns:

@@ -26,10 +26,26 @@ _YEAR_FIRST = re.compile(
     r"(?P<a>\d{4})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<c>\d{1,2})" + _TIME, re.ASCII
 )
 _YEAR_LAST = re.compile(
-    r"(?P<a>\d{1,2})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<c>\d{4}|\d{2})" + _TIME, re.ASCII
+    r"(?P<a>\d{1,2})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<c>\d{4}|(?<=\.)\d{2}(?!\d))" + _TIME, re.ASCII
 )
 _NAMED = re.compile(r"(?P<a>\d{1,2})[-. /]+(?P<b>[^\W\d_]{3,9})\.?[-. /]+(?P<c>\d{4})" + _TIME)
+_HALVES = re.compile(_TIME.removeprefix("(?:[T ,]\\s*").removesuffix(")?"), re.ASCII)
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d{1,6})?)?(\s*[AaPp]\.?[Mm]\.?)?", re.ASCII)
+
+
+def clock(text: str) -> str:
+    """A time of the day; "2:05 PM" as 14:05:00.
+
+    Raises
+    ------
+    ValueError : there is no such time.
+    """
+    if text[-1:] not in "mM.":
+        return text
+    hit = _HALVES.fullmatch(text)
+    if hit is None:
+        raise ValueError(text)
+    return _clock(hit)
 
 
 def is_clock(text: str) -> bool:
@@ -40,7 +56,8 @@ def is_clock(text: str) -> bool:
 def order_of(cells: Iterable[str], place: str, column: str, said: str = "") -> str:
     """How the dates of a column are written: "dmy", "mdy" or "ymd"; empty where it holds no dates.
 
-    A number over 12 tells the day; points between day, month and year mean this order (31.12.2026).
+    A number over 12 tells the day; points between day, month and year mean this order (31.12.2026). A year of
+    two digits is believed only between points.
 
     Parameters
     ----------

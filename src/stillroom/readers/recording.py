@@ -9,7 +9,7 @@ import numpy as np
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.blocks import LeftOut, Start, Walk, without_last_blanks
-from stillroom.readers.bounds import expected_words, first_outside, looks_swapped
+from stillroom.readers.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.gathering import Gathering
 from stillroom.readers.grid import Grid, Row, open_grid
@@ -259,7 +259,7 @@ def check(recording: Recording) -> None:
 
     Raises
     ------
-    Contradiction : two columns are swapped.
+    Contradiction : two columns are swapped, or shares are given as per cent.
     BadInput : a cell is physically impossible.
     """
     if looks_swapped(recording.columns, recording.units):
@@ -279,6 +279,14 @@ def check(recording: Recording) -> None:
                 place=cell.place,
                 found=f"{cell.text} {cell.unit}",
                 expected=expected_words(quantity, cell.unit),
+            )
+        if looks_like_share(quantity, values, recording.units[quantity]):
+            cell = recording.raw(int(values.argmax()), quantity)
+            raise Contradiction(
+                f"unit of column {cell.header!r}",
+                place=cell.place,
+                found=f"at most {cell.text} {cell.unit}, as if it were a share of one",
+                expected=f"per cent, or --as 'unit:{cell.header}=1'",
             )
 
 

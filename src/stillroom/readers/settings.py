@@ -18,7 +18,7 @@ _WORDS: dict[str, frozenset[str]] = {
                      "cyclique"}),
     VOLTAGE: frozenset({"voltage", "supply", "u", "volts", "fan", "spannung", "versorgung",
                         "versorgungsspannung", "tension"}),
-    SPEED: frozenset({"n", "speed", "rpm", "fan", "rotational", "nominal", "drehzahl", "solldrehzahl", "soll",
+    SPEED: frozenset({"n", "speed", "rpm", "fan", "rotational", "drehzahl", "solldrehzahl", "soll",
                       "vitesse"}),
 }  # fmt: skip
 _GENERAL = frozenset(
@@ -94,8 +94,8 @@ def _one(text: str) -> tuple[str, float] | None:
     name = _BY_DIMENSION.get(known.dimension, "")
     words = plain(" ".join((hit["words"], *rest[length:]))).split()
     fit = all(_is_general(word) or word in _WORDS[name] for word in words) if name else False
-    if not fit or known.symbol == "1" or words == ["fan"]:
-        return None
+    if not fit or known.symbol == "1" or words == ["fan"] or (name == DUTY and not words):
+        return None  # 60 % alone may be a throttle's
     value = to_si(parse_number(hit["number"], "," if "," in hit["number"] else "."), known.symbol)
     if value < 0 or (name == DUTY and value > 1):
         return None

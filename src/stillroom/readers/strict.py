@@ -12,6 +12,7 @@ from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.locating import is_numberlike
 from stillroom.readers.marks import Marks
 from stillroom.readers.numbers import part_unit
+from stillroom.readers.splitting import BLANKS
 from stillroom.readers.twins import last_digit, same_values
 from stillroom.vocabulary import is_unit, unit
 
@@ -88,7 +89,8 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
     """The rows, each with as many cells as there are columns.
 
     A row may be short by cells of columns that are left out, and long by empty cells or by one of words
-    (which goes to `remarks`).
+    (which goes to `remarks`). Where blanks part the columns it may be neither: a cell that is missing in the
+    middle would shift all that follow.
 
     Raises
     ------
@@ -105,6 +107,8 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
         if count == width:
             whole += 1
             yield row
+        elif layout.delimiter == BLANKS:
+            raise _wrong_width(grid, row, width)
         elif needed <= count < width:
             short += 1
             yield Row(row.line, row.cells + [""] * (width - count))

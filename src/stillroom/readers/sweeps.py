@@ -42,7 +42,7 @@ _NET, _NET_PRESSURE = 0.7, 0.4
 _FAR = 0.5
 """Share of the range that a pressure has to cross from first to last reading of a sweep with a direction."""
 
-_PLATEAU = 0.03
+_PLATEAU = 0.06
 """Share of the range within which readings at a turn count as one."""
 
 _SAME_SPEED = 0.10
@@ -279,9 +279,10 @@ def _levels(values: Array, name: str, parts: list[SweepPart]) -> list[float | No
 
 
 def _one_speed(recording: Recording, parts: list[SweepPart]) -> bool:
-    """Whether the speeds of the parts agree with one setting for all of them."""
-    if "speed" not in recording.columns or len(parts) == 1:
+    """Whether the speeds of the parts agree with one setting for all of them, and with a speed that is told."""
+    if "speed" not in recording.columns:
         return True
     speed = recording.columns["speed"]
     middles = [float(np.median(speed[part.first : part.last])) for part in parts]
-    return max(middles) <= (1 + _SAME_SPEED) * min(middles)
+    told = recording.setting.get(SPEED, middles[0])
+    return max(*middles, told) <= (1 + _SAME_SPEED) * min(*middles, told)

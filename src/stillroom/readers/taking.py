@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from stillroom.errors import BadInput
 from stillroom.readers.absent import absence
 from stillroom.readers.blocks import LeftOut
 from stillroom.readers.bulk import Run
-from stillroom.readers.dates import is_clock, iso
+from stillroom.readers.dates import clock, is_clock, iso
 from stillroom.readers.gathering import Gathering, Texts
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.headers import DATE, NOZZLES, TIME
-from stillroom.readers.layout import Layout
+from stillroom.readers.layout import Column, Layout
 from stillroom.readers.nozzle_cells import parse_nozzles
 from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.strict import check_left, no_number, number_cells
@@ -42,7 +44,9 @@ def take(grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering) -> N
                     gathered.patterns[cell] = parse_nozzles(cell, place)
                 gathered.nozzles.add([gathered.patterns[cell]])
         else:
-            gathered.texts.setdefault(column.quantity, Texts()).add(_texts(grid, layout, chunk, index))
+            gathered.texts.setdefault(column.quantity, Texts()).add(
+                _texts(grid, layout, cells, (row.line for row in chunk), index)
+            )
 
 
 def take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
@@ -62,7 +66,10 @@ def take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
             else:
                 gathered.nozzles.add_one(gathered.patterns[only], len(run))
         elif column.quantity and not column.unit:
-            gathered.texts.setdefault(column.quantity, Texts()).add(run.texts(index))
+            texts = run.texts(index)
+            if _halves(column, texts):
+                texts = _texts(grid, layout, texts, run.lines, index)
+            gathered.texts.setdefault(column.quantity, Texts()).add(texts)
 
 
 def _numbers(
@@ -101,21 +108,26 @@ def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> li
     return kept
 
 
-def _texts(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> list[str]:
-    """The texts of a column; dates and times in ISO 8601 where the layout knows their order."""
+def _texts(grid: Grid, layout: Layout, cells: Iterable[str], lines: Iterable[int], index: int) -> list[str]:
+    """The texts of a column; times of the day and dates in ISO 8601, where the layout knows their order."""
     column = layout.columns[index]
-    if column.quantity not in {TIME, DATE} or not layout.date_order:
-        return [row.cells[index].strip() for row in chunk]
+    if column.quantity not in {TIME, DATE}:
+        return [cell.strip() for cell in cells]
     texts = []
-    for row in chunk:
-        cell = row.cells[index].strip()
+    for cell, line in zip(map(str.strip, cells), lines, strict=True):
         try:
-            texts.append(cell if is_clock(cell) else iso(cell, layout.date_order))
+            texts.append(clock(cell) if is_clock(cell) else iso(cell, layout.date_order))
         except ValueError:
+            order = "-".join(layout.date_order)
             raise BadInput(
                 f"column {column.header!r}",
-                place=grid.place(row.line, index + 1),
+                place=grid.place(line, index + 1),
                 found=repr(cell[:80]),
-                expected=f"a date in the order {'-'.join(layout.date_order)}",
+                expected=f"a date in the order {order}" if order else "a time of the day",
             ) from None
     return texts
+
+
+def _halves(column: Column, cells: Iterable[str]) -> bool:
+    """Whether a column of long runs has times such as 2:05 PM, which are to be turned."""
+    return column.quantity in {TIME, DATE} and any(cell[-1:] in "mM." for cell in cells)
