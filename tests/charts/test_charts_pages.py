@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import csv
 import dataclasses
+import functools
 import io
 import itertools
 import re
@@ -17,10 +18,12 @@ from pathlib import Path
 
 import pytest
 from chart_samples import HOSTILE, SVG, collapse, pq, ranking, speeds, words_of
+from further_samples import checks, claims, numbered, obstacles, panels
 
 from stillroom.charts import draw as drawing
 from stillroom.charts import fonts, frame
 from stillroom.charts.draw import draw, set_page
+from stillroom.charts.frame import Sheet
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
 from stillroom.charts.palette import HUES, PALETTES, SHADES, Theme, contrast, role
@@ -35,7 +38,20 @@ CHARTS: dict[str, Callable[[], Chart]] = {
     "pq": pq,
     "speeds": speeds,
     "collapse": collapse,
+    "numbered": numbered,
+    "obstacles": obstacles,
+    "panels": panels,
+    "claims": claims,
+    "checks": checks,
 }
+
+
+@functools.cache
+def sheet_of(name: str, layout: Layout) -> Sheet:
+    """A sample on a page, set once for all tests that only read it."""
+    return set_page(CHARTS[name](), layout)
+
+
 on_all_pages = pytest.mark.parametrize(
     ("name", "layout"), list(itertools.product(CHARTS, Layout)), ids=lambda each: getattr(each, "name", each)
 )
@@ -49,7 +65,7 @@ def size_of(png: bytes) -> tuple[int, int]:
 
 @on_all_pages
 def test_no_words_overlap_or_leave_the_page(name: str, layout: Layout) -> None:
-    sheet = set_page(CHARTS[name](), layout)
+    sheet = sheet_of(name, layout)
     words = words_of(frame.plain_svg(sheet, Theme.LIGHT))
     assert len(words) > 5
     for first, second in itertools.combinations(words, 2):
@@ -71,15 +87,14 @@ def test_hostile_words_do_not_overlap(layout: Layout, count: int) -> None:
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_the_png_has_exactly_the_size_of_its_page(name: str) -> None:
-    chart = CHARTS[name]()
-    assert size_of(drawing.png(set_page(chart, Layout.WIDE), Theme.LIGHT)) == (3840, 2160)
-    assert size_of(drawing.png(set_page(chart, Layout.SQUARE), Theme.DARK)) == (2160, 2160)
-    assert size_of(drawing.png(set_page(chart, Layout.ARTICLE), Theme.LIGHT))[0] == 1600
+    assert size_of(drawing.png(sheet_of(name, Layout.WIDE), Theme.LIGHT)) == (3840, 2160)
+    assert size_of(drawing.png(sheet_of(name, Layout.SQUARE), Theme.DARK)) == (2160, 2160)
+    assert size_of(drawing.png(sheet_of(name, Layout.ARTICLE), Theme.LIGHT))[0] == 1600
 
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_the_smallest_words_can_be_read_at_a_quarter_of_the_size(name: str) -> None:
-    sheet = set_page(CHARTS[name](), Layout.WIDE)
+    sheet = sheet_of(name, Layout.WIDE)
     smallest = min(each.size for each in words_of(frame.plain_svg(sheet, Theme.LIGHT)))
     assert smallest * sheet.page.scale >= 40
 
@@ -110,8 +125,8 @@ def test_both_themes_know_the_same_roles_and_nothing_else_is_used() -> None:
     assert set(PALETTES[Theme.LIGHT]) == set(PALETTES[Theme.DARK])
     with pytest.raises(BadInput, match="colour role"):
         role("purple")
-    for build in CHARTS.values():
-        inner = set_page(build(), Layout.WIDE).inner
+    for name in CHARTS:
+        inner = sheet_of(name, Layout.WIDE).inner
         assert set(re.findall(r"var\(--([a-z0-9-]+)\)", inner)) <= set(PALETTES[Theme.LIGHT])
         assert not re.search(r'(fill|stroke)="#', inner)
 
@@ -121,7 +136,7 @@ def test_the_svg_carries_its_font_and_its_alt_text(name: str) -> None:
     from fontTools.ttLib import TTFont
 
     chart = CHARTS[name]()
-    svg = drawing.svg(set_page(chart, Layout.WIDE), Theme.LIGHT)
+    svg = drawing.svg(sheet_of(name, Layout.WIDE), Theme.LIGHT)
     root = ET.fromstring(svg.encode())
     assert root.get("role") == "img"
     title, desc = root.find(f"{SVG}title"), root.find(f"{SVG}desc")
@@ -154,8 +169,8 @@ def test_figures_are_tabular() -> None:
 
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
     for name, build in CHARTS.items():
-        first = draw(build(), tmp_path / "a", name, layouts=(Layout.WIDE, Layout.SQUARE))
-        second = draw(build(), tmp_path / "b", name, layouts=(Layout.WIDE, Layout.SQUARE))
+        first = draw(build(), tmp_path / "a", name, layouts=(Layout.SQUARE,), themes=(Theme.LIGHT,))
+        second = draw(build(), tmp_path / "b", name, layouts=(Layout.SQUARE,), themes=(Theme.LIGHT,))
         assert [path.name for path in first] == [path.name for path in second]
         assert [path.read_bytes() for path in first] == [path.read_bytes() for path in second]
 

@@ -231,7 +231,11 @@ def _labels(
     wanted = [
         _load_label(load, line[-1], page) for (load, _), line in zip(loads, on_page, strict=True) if line
     ]
-    wanted += [_point_label(point, page, plane) for point in chart.points if point.label or point.word]
+    wanted += [
+        _point_label(point, page, plane)
+        for point in chart.points
+        if point.number or point.label or point.word
+    ]
     several = len(pens) > 1
     wanted += [_curve_label(pen, line, page, marked=several) for pen, line in zip(pens, curves, strict=True)]
     dot = 0.42 * page.label

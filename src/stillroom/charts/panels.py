@@ -62,9 +62,9 @@ class Grid:
 
 
 def panels_least(chart: PanelChart, page: Page) -> float:
-    """The least height at which at least four fans a panel stand clear of each other."""
+    """The least height at which two fans a panel stand clear of each other."""
     lines = _lines(len(chart.panels), page)
-    most = min(4, _most_fans(chart))
+    most = min(2, _most_fans(chart))
     return _cue(page) + lines * (_title(page) + _gap(page) + LEAST_PITCH * page.small * most)
 
 

@@ -95,16 +95,14 @@ def _sign(check: ClaimCheck) -> Sign:
 
 
 def _title(checks: Sequence[ClaimCheck]) -> str:
-    """The finding: how many claims fail, and whose."""
+    """The finding: how many claims lie outside, and whose."""
     failed = [each for each in checks if each.is_failure]
     total = len([each for each in checks if each.measured])
     if not total:
         return f"None of {wording.plural(len(checks), 'claim')} can be checked"
     if not failed:
-        return (
-            f"{'The one claim' if total == 1 else f'None of {wording.count(total)} claims'} that can be checked "
-            + ("does not fail" if total == 1 else "fails")
-        )
+        many = "The one claim" if total == 1 else f"None of {wording.count(total)} claims"
+        return f"{many} that can be checked {'does not lie' if total == 1 else 'lies'} outside"
     if len(failed) == 1:
         only = failed[0]
         side = "above" if only.ratio and only.ratio > 1 else "below"
@@ -112,7 +110,9 @@ def _title(checks: Sequence[ClaimCheck]) -> str:
         return f"{wording.isolate(only.claim.fan)}’s {only.title} is {away} {side} its box"
     fans = list(dict.fromkeys(each.claim.fan for each in failed))
     whose = wording.listed(fans, most=4)
-    return f"{wording.count(len(failed)).capitalize()} of {wording.plural(total, 'claim')} fail: {whose}"
+    return (
+        f"{wording.count(len(failed)).capitalize()} of {wording.plural(total, 'claim')} lie outside: {whose}"
+    )
 
 
 def claim_counts(checks: Sequence[ClaimCheck]) -> str:

@@ -165,8 +165,9 @@ def _measured(
         except StillroomError as error:
             found |= {(asked, fan): error.sentence() for fan in fans}
             continue
-        found |= {(asked, each.fan): _of_standing(lab, each) for each in ranking.standings}
-        found |= {(asked, each.fan): each.why for each in ranking.excluded}
+        here = [each for each in ranking.standings if each.fan in fans]
+        found |= {(asked, each.fan): _of_standing(lab, each) for each in here}
+        found |= {(asked, each.fan): each.why for each in ranking.excluded if each.fan in fans}
     return found
 
 

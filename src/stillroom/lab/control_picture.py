@@ -113,15 +113,17 @@ def _signals(found: ControlChart) -> list[tuple[str, str]]:
 
 def _title(found: ControlChart, rig: str) -> str:
     """The finding: quiet, signalling, or not known yet."""
-    signals, name = _signals(found), rig or "the rig"
+    signals, name = _signals(found), f"rig {rig}" if rig else "the rig"
     if signals:
         date, words = signals[-1]
         more = f", and {wording.plural(len(signals) - 1, 'signal')} before" if len(signals) > 1 else ""
         return f"Check {name}: {words} on {date}{more}"
     if not found.established:
         held = found.eras.count(found.eras[-1])
-        return f"{name}: limits are not established, {wording.count(held)} of {wording.count(ESTABLISHED)} checks"
-    return f"{name} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
+        return f"{name[0].upper()}{name[1:]}: limits are not established, {wording.count(held)} of {wording.count(ESTABLISHED)} checks"
+    return (
+        f"{name[0].upper()}{name[1:]} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
+    )
 
 
 def _notes(found: ControlChart) -> tuple[str, ...]:
