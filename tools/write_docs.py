@@ -22,6 +22,7 @@ from stillroom.quality.causes import CATALOGUE
 from stillroom.readers import rigs
 from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
+from stillroom.records.limits import all_told
 from stillroom.records.settings import MARGINS, TEMPLATE
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
@@ -144,6 +145,7 @@ def findings_page() -> str:
         (str(each.number), f"`{each.name}`", each.title, each.limit, each.severity.words, each.source)
         for each in RULES
     )
+    limits = ((f"`{each.name}`", str(each.rule), each.words, each.text(each.usual)) for each in all_told())
     causes = ((each.quantity, f"{each.ratio:.4g}", each.words, each.test) for each in CATALOGUE)
     return f"""# Findings
 
@@ -166,11 +168,19 @@ Each limit is the larger of the stated one and what the uncertainty of the readi
 
 {table(("No.", "Rule", "What", "Limit", "Usually", "Source"), rules)}
 
+## Limits
+
+A lab may set its own in the table `[limits]` of `lab.toml`; shares are numbers between 0 and 1. A limit that was
+changed is told beside each finding of its rule.
+
+{table(("Limit", "Rule", "What", "Usually"), limits)}
+
 ## Causes known by their ratio
 
-A ratio (number written over number that was there) within 3 % of one of these names its cause. Beside these
-the program tries a plugged, unlisted or wrongly bored nozzle, a leak, a pressure zero that moved and a speed that
-drifted, and tells the one that leaves the least misfit.
+A ratio (number written over number that was there) within 3 % of one of these names its cause. Beside these the
+program tries a plugged, unlisted, exchanged or wrongly bored nozzle, a leak, a pressure zero that is off or moved, and
+a speed that drifted, and tells the one that leaves the least misfit. A fan that has nothing to be held against yet is
+held against the flow and pressure coefficients that axial fans have.
 
 {table(("Quantity", "Ratio", "Cause", "One-minute test"), causes)}
 """

@@ -60,7 +60,7 @@ def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whol
     values = kept_values(lab, book, graph)
     gathering = Gathering(lab, book, graph, values)
     shared = check_instruments(instrument_facts(book, graph)) + check_rigs(
-        rig_facts(book, graph), book.settings.limits
+        rig_facts(book, graph, values), book.settings.limits
     )
     checked = _checked(gathering, fans, whole=whole)
     shared += check_copies(_prints(lab, graph), _order(graph))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +16,9 @@ from stillroom.store.lab import Lab
 
 TELLING = ("extrapolated", "not unique")
 """Marks of a value that a person should look at."""
+
+FLOWS = ("airflow", "free-airflow")
+"""Measures whose values are airflows."""
 
 LEADING, TAKING_PART, NOT_SHOWN = 0, 1, 2
 """What a fan is to the comparisons that were kept: leader or contender, among the others, not in any."""
@@ -77,6 +80,12 @@ class KeptValues:
     def nothing_shown(self) -> int:
         """What is found of no fan in particular stands behind what leaders hang on."""
         return TAKING_PART if self.by_fan else NOT_SHOWN
+
+    def smallest_flow(self, mountings: Collection[str]) -> float | None:
+        """The smallest airflow that was kept and rests on one of these mountings [m³/s]; None where none was."""
+        flows = [each.value for values in self.by_fan.values() for each in values
+                 if each.measure in FLOWS and each.mountings & set(mountings)]  # fmt: skip
+        return min(flows, default=None)
 
     def rests_on(self, mounting: str) -> bool:
         """Whether a kept value rests on a mounting."""

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from stillroom.lab.book import Book
 from stillroom.lab.facts import told_date
+from stillroom.lab.kept_values import KeptValues
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.quality.facts import InstrumentFacts, RigFacts
 
@@ -45,7 +46,7 @@ def _instrument(
     )
 
 
-def rig_facts(book: Book, graph: Graph) -> list[RigFacts]:
+def rig_facts(book: Book, graph: Graph, values: KeptValues) -> list[RigFacts]:
     """Each rig whose flow is read through nozzles, with its leak tests and the mountings that used it."""
     uses: dict[str, set[tuple[str, str, str, str]]] = defaultdict(set)
     for node in graph.mountings():
@@ -53,8 +54,15 @@ def rig_facts(book: Book, graph: Graph) -> list[RigFacts]:
             if run.placed.taken.nozzles:
                 date = told_date(book, run.placed)
                 uses[run.placed.rig].add((date, node.subject, node.fan, node.judged))
-    return [RigFacts(name=rig, tests=_leak_tests(book, rig), uses=tuple(sorted(found)))
-            for rig, found in sorted(uses.items())]  # fmt: skip
+    return [
+        RigFacts(
+            name=rig,
+            tests=_leak_tests(book, rig),
+            uses=tuple(sorted(found)),
+            smallest=values.smallest_flow({mounting for _, mounting, _, _ in found}),
+        )
+        for rig, found in sorted(uses.items())
+    ]
 
 
 def _leak_tests(book: Book, rig: str) -> tuple[tuple[str, float | None], ...]:

@@ -27,14 +27,19 @@ VERSION = 2
 
 FAN_RULES: tuple[Callable[[FanFacts], Iterator[Finding]], ...] = (
     *REGISTER_RULES,
-    wandering_speed,
     repeated_setting,
-    unsteady_stall,
-    crossings,
     stale_obstacles,
     rising_pressure,
     implausible,
 )
+
+SOUND_RULES: tuple[Callable[[FanFacts], Iterator[Finding]], ...] = (
+    wandering_speed,
+    unsteady_stall,
+    crossings,
+    claims,
+)
+"""Rules for mountings that nothing else speaks against: a fault that is known would only be told once more."""
 
 
 def check_fan(fan: FanFacts) -> list[Finding]:
@@ -54,7 +59,9 @@ def check_fan(fan: FanFacts) -> list[Finding]:
     found += between_mountings(fan)
     for fan_rule in FAN_RULES:
         found += fan_rule(fan)
-    found += claims(_without_blocked(fan, found))
+    sound = _without_blocked(fan, found)
+    for sound_rule in SOUND_RULES:
+        found += sound_rule(sound)
     return with_limits(_each_once(found), fan.limits)
 
 
@@ -64,7 +71,7 @@ def check_obstacle(obstacle: ObstacleFacts, limits: Limits) -> list[Finding]:
 
 
 def _without_blocked(fan: FanFacts, found: Sequence[Finding]) -> FanFacts:
-    """The fan with the mountings that nothing speaks against: only those are held against the box."""
+    """The fan with the mountings that nothing speaks against."""
     blocked = {name for each in found if not each.through for name in each.mountings}
     return replace(fan, mountings=tuple(each for each in fan.mountings if each.name not in blocked))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -121,11 +121,19 @@ def explain_mounting(mounting: MountingFacts, reference: Reference, scales: tupl
 
 
 def explain_patterns(mounting: MountingFacts, reference: Reference) -> Verdict:
-    """Which nozzle makes the sweeps of one mounting contradict each other, held against their own curve."""
-    runs = mounting.sound_runs
+    """Which nozzle makes the sweeps of one mounting contradict each other, held against their own curve.
+
+    What the fit has taken for scatter is not allowed for: it may be the fault itself.
+    """
+    runs = tuple(
+        replace(each, scatter=np.full_like(each.scatter, USUAL_SCATTER)) for each in mounting.sound_runs
+    )
     cloud = cloud_of(runs)
     return _verdict(cloud, reference, _nozzles(cloud, runs, mounting.bores), OWN_SCALES, mounting.bores, runs)
 
+
+USUAL_SCATTER = 0.004
+"""Scatter of readings about a curve beyond their own errors, relative to ψ, where nothing is wrong [1]."""
 
 OWN_SCALES = (0.01, 0.01)
 """How far a mounting's own curve may lie beside its points for the fault that bent it [1]."""

@@ -103,7 +103,8 @@ def stalled_region(curve: Characteristic) -> tuple[float, float] | None:
 def unsteady_stall(fan: FanFacts) -> Iterator[Finding]:
     """Rule 27: readings that scatter in the stall, and rising flow against falling."""
     for mounting in fan.mountings:
-        stall = stalled_region(mounting.curve) if mounting.curve else None
+        contradicted = any(each.check.dropped or len(each.held) > 1 for each in mounting.runs)
+        stall = stalled_region(mounting.curve) if mounting.curve and not contradicted else None
         if stall is not None and mounting.curve is not None:
             yield from _scatter(fan, mounting, mounting.curve, stall)
         if mounting.curve is not None:
