@@ -9,12 +9,13 @@ from __future__ import annotations
 import datetime as dt
 import io
 import zipfile
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
-from stillroom.errors import Contradiction, UnknownThing, UnreadableFile
+from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
 from stillroom.readers.merged import SheetRow, Span, spread
 from stillroom.readers.old_workbook import check_old_workbook
 from stillroom.readers.open_document import (
@@ -30,6 +31,9 @@ from stillroom.readers.zipped import WORKBOOK, SheetScan, container, damaged, pa
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet
+
+SHEET_LIMIT = 1000
+"""Most sheets that a workbook may have."""
 
 BLANK_ROWS = 100
 """Most blank rows in a row that are handed on; a longer gap is cut to that, row numbers kept."""
@@ -134,24 +138,28 @@ def _with_gaps(rows: Iterator[SheetRow]) -> Iterator[SheetRow]:
 
 
 def _sheets(source: Source) -> tuple[_Sheet, ...]:
-    sheets = _parsed(source.name, source.content())
-    names = [sheet.name for sheet in sheets]
-    twice = next((name for place, name in enumerate(names) if name in names[:place]), None)
-    if twice is not None:
-        raise damaged(source.name, f"two sheets called {twice!r}", "a workbook")
-    return sheets
+    return _parsed(source.name, source.content())
 
 
 @lru_cache(maxsize=1)
 def _parsed(name: str, data: bytes) -> tuple[_Sheet, ...]:
     """The sheets of the workbook that was asked for last: it is understood, then read."""
-    if data.startswith(b"PK"):
-        with container(name, data) as box:
-            parts = {part.filename for part in box.infolist()}
-        if CONTENT in parts:
-            return _of_open_document(name, data)
-        return _of_xlsx(name, data)
-    return _of_old(name, data)
+    sheets = _read(name, data)
+    if len(sheets) > SHEET_LIMIT:
+        expected = f"at most {SHEET_LIMIT}"
+        raise BadInput("workbook", place=name, found=f"{len(sheets):,} sheets", expected=expected)
+    twice = [each for each, times in Counter(sheet.name for sheet in sheets).items() if times > 1]
+    if twice:
+        raise damaged(name, f"two sheets called {twice[0]!r}", "a workbook")
+    return sheets
+
+
+def _read(name: str, data: bytes) -> tuple[_Sheet, ...]:
+    if not data.startswith(b"PK"):
+        return _of_old(name, data)
+    with container(name, data) as box:
+        parts = {part.filename for part in box.infolist()}
+    return _of_open_document(name, data) if CONTENT in parts else _of_xlsx(name, data)
 
 
 def raw(cell: SheetValue) -> str:
