@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, balanced, face, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, face, printable, wrapped
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import PALETTES, Theme, coloured, role
 from stillroom.errors import BadInput
@@ -64,6 +64,9 @@ def compose(
     BadInput : even then the plot has no room.
     """
     room = page.width - 2 * page.margin
+    heard = title
+    title, subtitle, footer = map(printable, (title, subtitle, footer))
+    notes = tuple(map(printable, notes))
     heading, top = _heading(page, room, title, subtitle)
     if page.height is None:
         closing, below = _closing(page, room, notes, footer, (0, 0))
@@ -80,7 +83,7 @@ def compose(
         + marks.group(body.svg, page.margin, top, "plot")
         + marks.group(closing, page.margin, height - below, "closing")
     )
-    return Sheet(page, height, inner, title, alt or title)
+    return Sheet(page, height, inner, heard, alt or heard)
 
 
 def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, float]:
