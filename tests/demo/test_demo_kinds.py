@@ -156,7 +156,7 @@ def test_what_the_log_says_moves_the_readings() -> None:
     assert set(early) == {1.0}
     assert late == pytest.approx([1.012] * len(late))
     worst = min(factors.values())
-    assert worst == pytest.approx(0.988, abs=1e-9)
+    assert worst == pytest.approx(0.980, abs=1e-9)
     assert {each.day for each in plan.mountings if factors[each.name] == worst} == {7}
 
 

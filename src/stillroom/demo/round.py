@@ -18,7 +18,7 @@ SWAP_DAY = 4
 """The radiator was exchanged for a new one of its kind in the evening of this day."""
 DRIFT_DAYS = (6, 7)
 """The nozzle gauge's tubes leaked more and more on these days."""
-DRIFT = 0.006
+DRIFT = 0.010
 """By how much the flow reads lower with each of these days, as a share."""
 TUBES_DAY = 8
 """In the morning of this day the tubes were renewed and led to other taps."""

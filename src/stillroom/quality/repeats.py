@@ -20,6 +20,9 @@ from stillroom.quality.saying import about_fan, about_mounting, listed
 from stillroom.records.keys import key_of
 
 SAME_SETTING = 1e-3
+SURELY = 4.0
+"""Standard deviations from which a repeat blocks: among the sixty mountings of a round chance passes two of them
+three times, so that less than four only marks."""
 HYSTERESIS = 0.03
 """Pressures with rising and with falling flow differ by more in the stall, relative to the greatest pressure."""
 
@@ -65,12 +68,14 @@ def _repeat(fan: FanFacts, mounting: MountingFacts, first: RunFacts, last: RunFa
     sure = 2.0 * math.hypot(offsets[0].sd, offsets[1].sd)
     if abs(moved) <= max(fan.limits.repeat, sure):
         return
+    surely = abs(moved) > max(fan.limits.repeat, SURELY / 2.0 * sure)
     by_speed = abs(turned) > 0.7 * abs(moved)
     yield about_mounting(
         39, mounting,
         f"the repeat of {first.words} of {mounting.name} gives {100 * moved:+.1f} % flow"
         + (f" (speed {100 * math.expm1(turned):+.1f} %)" if speeds[0] and speeds[1] else ""),
         f"within {100 * max(fan.limits.repeat, sure):.1f} %",
+        severity=Severity.BLOCKS if surely else Severity.MARKS,
         cause="the fan got warm or its supply drifted" if by_speed else "a seal, a tube or a gauge moved meanwhile",
         test="repeat it once more; " + ("read the voltage" if by_speed else "read the gauge's zero, feel the seal"),
         key=key_of("repeat", mounting.judged, first.run, last.run), common="the first setting doesn't repeat",

@@ -78,7 +78,8 @@ class RestOfTheRound:
         """The leader's airflow through the radiator that was there first, and through the one after it."""
         name = self.truth.reference_obstacle
         before = {each.fan: each.value for each in self._through(f"{bare(name)}{AT}1").standings}
-        leader = next((each for each in self.ranked.standings if each.fan in before), None)
+        measured = {each.fan for each in self.truth.fans} & before.keys()
+        leader = next((each for each in self.ranked.standings if each.fan in measured), None)
         said = "none in both"
         if leader is not None:
             said = f"{leader.fan}: {before[leader.fan]:.1f} {UNIT}, now {leader.value:.1f} {UNIT}"
