@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
@@ -61,6 +62,17 @@ def each_done(
         count = min(count, len(tasks))
         with ProcessPoolExecutor(count, mp_context=context, initializer=_end_with_parent) as pool:
             yield from _through(pool, function, tasks)
+
+
+def one_worker() -> ProcessPoolExecutor:
+    """A single worker process beside this one, that an interrupt from the keyboard leaves alone."""
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(1, mp_context=context, initializer=_beside_parent)
+
+
+def _beside_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _end_with_parent()
 
 
 def _end_with_parent() -> None:

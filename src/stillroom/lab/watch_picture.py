@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from stillroom.charts.draw import html, png, set_page, svg
+from stillroom.charts.fonts import register
 from stillroom.charts.layout import Layout
 from stillroom.charts.palette import Theme
 from stillroom.charts.series import Curve, CurveChart
@@ -147,12 +148,15 @@ def _drawn(
     )
 
 
-def draw_newest(lab: Lab, book: Book, series: Newest, checked: Checked) -> tuple[Path, ...]:
-    """Write charts/latest.svg, .png and .html; the page shows itself anew every two seconds."""
-    chart = chart_of(book, series, checked)
+def warm_up() -> None:
+    """Load what drawing needs, before there is something to draw."""
+    register()
+
+
+def paint(folder: Path, chart: CurveChart) -> tuple[Path, ...]:
+    """Write latest.svg, .html and .png into a folder; the page shows itself anew every two seconds."""
     sheet = set_page(chart, Layout.ARTICLE)
     page = html(chart).replace("<title>", f'<meta http-equiv="refresh" content="{EVERY}"><title>', 1)
-    folder = lab.path / FOLDER
     folder.mkdir(exist_ok=True)
     made = {"svg": svg(sheet, Theme.LIGHT).encode(), "html": page.encode(), "png": png(sheet, Theme.LIGHT)}
     for ending, content in made.items():

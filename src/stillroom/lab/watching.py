@@ -13,9 +13,11 @@ from stillroom.lab.book import Book
 from stillroom.lab.checking_in import Checked, check_in
 from stillroom.lab.collecting import name_in
 from stillroom.lab.intake import bring_in_files
+from stillroom.lab.painting import Painter
 from stillroom.lab.recipes import Graph
 from stillroom.lab.still_files import Rested, StillFiles
-from stillroom.lab.watch_picture import Newest, draw_newest, in_letters, newest
+from stillroom.lab.watch_picture import FOLDER as CHARTS
+from stillroom.lab.watch_picture import NAME, Newest, chart_of, in_letters, newest
 from stillroom.readers.source import Source
 from stillroom.store import journal
 from stillroom.store.lab import Lab
@@ -72,8 +74,8 @@ def watch(
 ) -> Iterator[Arrival]:
     """Bring in the files of a folder as they come to rest, for ever, or (`once`) until all there are handled.
 
-    The word comes first; the picture is drawn when the next arrival is asked for. What the lab has already
-    isn't taken again. A new mounting that was told begins with the first run that comes in.
+    The word comes first, the picture when it is drawn. What the lab has already isn't taken again. A new
+    mounting that was told begins with the first run that comes in.
 
     Raises
     ------
@@ -81,23 +83,55 @@ def watch(
     """
     if not folder.is_dir():
         raise BadInput("--watch", place=str(folder), found="no folder", expected="the folder of the exports")
-    base = folder.resolve()
-    files = StillFiles(base)
+    painter = Painter(lab.path / CHARTS) if telling.draw and telling.check else None
+    try:
+        yield from _watch(_Watched(lab, folder.resolve(), painter), telling, once, sleep)
+    finally:
+        if painter:
+            painter.close()
+
+
+class _Watched:
+    """A folder that is watched, for a lab."""
+
+    def __init__(self, lab: Lab, base: Path, painter: Painter | None) -> None:
+        self.lab, self.base, self.painter = lab, base, painter
+        self.files = StillFiles(base)
+
+    @property
+    def busy(self) -> bool:
+        """Whether a file is waited for, or a picture being drawn."""
+        return self.files.waiting or (self.painter is not None and self.painter.busy)
+
+    def drawn(self) -> Iterator[Arrival]:
+        """A picture that is done."""
+        try:
+            if self.painter and (charts := self.painter.finished()):
+                yield Arrival(NAME, charts=charts)
+        except StillroomError as error:
+            yield Arrival(NAME, error=error)
+
+
+def _watch(
+    watched: _Watched, telling: Telling, once: bool, sleep: Callable[[float], None]
+) -> Iterator[Arrival]:
     while True:
         began = time.monotonic()
-        for rested in files.ready():
-            for arrival in _arrived(lab, base, files, rested, telling):
+        for rested in watched.files.ready():
+            for arrival in _arrived(watched, rested, telling):
                 if arrival.runs:
                     telling = replace(telling, new_mounting=False)
                 yield arrival
-        if once and not files.waiting:
+        yield from watched.drawn()
+        if once and not watched.busy:
             return
         sleep(max(PAUSE, time.monotonic() - began))
 
 
-def _arrived(lab: Lab, base: Path, files: StillFiles, rested: Rested, telling: Telling) -> Iterator[Arrival]:
+def _arrived(watched: _Watched, rested: Rested, telling: Telling) -> Iterator[Arrival]:
     """What comes of one file at rest; nothing where it is known already, or where it has to wait."""
-    name = name_in(base, rested.path)
+    lab, files = watched.lab, watched.files
+    name = name_in(watched.base, rested.path)
     file = File(name, Source(name, rested.data))
     if file.source.sha256 in journal.originals_known(lab.database):
         files.handled(rested.path)
@@ -114,7 +148,7 @@ def _arrived(lab: Lab, base: Path, files: StillFiles, rested: Rested, telling: T
     elif not telling.check or not added.runs:
         yield Arrival(name, records=added.records, runs=added.runs)
     else:
-        yield from _checked(lab, name, added, telling)
+        yield _checked(lab, name, added, watched.painter)
 
 
 def _brought_in(lab: Lab, file: File, telling: Telling) -> tuple[Added, StillroomError | None, bool]:
@@ -137,14 +171,14 @@ def _brought_in(lab: Lab, file: File, telling: Telling) -> tuple[Added, Stillroo
     return added, wrong, not isinstance(wrong, NOT_BY_WAITING)
 
 
-def _checked(lab: Lab, name: str, added: Added, telling: Telling) -> Iterator[Arrival]:
+def _checked(lab: Lab, name: str, added: Added, painter: Painter | None) -> Arrival:
     checked, book, graph = check_in(lab, added.runs, workers=1)
     last = checked[-1] if checked else None
     series = _series(lab, book, graph, last) if last else None
+    if painter and series and last:
+        painter.draw(chart_of(book, series, last))
     picture = in_letters(series) if series else ()
-    yield Arrival(name, tuple(checked), picture=picture, runs=added.runs)
-    if series and last and telling.draw:
-        yield Arrival(name, charts=draw_newest(lab, book, series, last))
+    return Arrival(name, tuple(checked), picture=picture, runs=added.runs)
 
 
 def _series(lab: Lab, book: Book, graph: Graph, checked: Checked) -> Newest | None:
