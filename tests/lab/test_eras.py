@@ -15,8 +15,9 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.asking import answer
 from stillroom.lab.book import open_book
 from stillroom.lab.eras import era_of, eras_of, placing_of
+from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.lab.reference import ControlChart, control_chart, control_charts, reference_name

@@ -16,8 +16,9 @@ from stillroom.lab.book import Book, open_book
 from stillroom.lab.claim_pictures import claim_cells, claim_chart
 from stillroom.lab.claims import check_claims
 from stillroom.lab.curve_pictures import curves
+from stillroom.lab.field import Asked
 from stillroom.lab.obstacle_pictures import obstacle_curves
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.measures import Condition, measure_named
 from stillroom.records.products import Claim

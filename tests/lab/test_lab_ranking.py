@@ -10,7 +10,8 @@ import pytest
 from stillroom.demo.truth import Truth
 from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab.book import open_book
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.field import Asked
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import missing, reduce_lab
 from stillroom.lab.tracing import follow

@@ -9,8 +9,9 @@ import pytest
 
 from stillroom.demo.write import write_exports
 from stillroom.lab.book import open_book
+from stillroom.lab.field import Asked
 from stillroom.lab.intake import bring_in
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.measures import Condition, measure_named

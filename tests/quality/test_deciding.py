@@ -20,7 +20,8 @@ from stillroom.lab.findings import (
     undecided,
 )
 from stillroom.lab.intake import bring_in
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.field import Asked
+from stillroom.lab.ranking import rank_fans
 from stillroom.measures import Condition, measure_named
 from stillroom.quality import Finding, Severity, grouped
 from stillroom.records.acts import Decision

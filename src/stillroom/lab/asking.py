@@ -15,16 +15,10 @@ from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.ranking import (
-    Asked,
-    Field,
-    brought_over,
-    conditions_of,
-    fan_cases,
-    field_of,
-    spreads_of,
-)
+from stillroom.lab.field import Asked, Field, field_of
+from stillroom.lab.ranking import brought_over, conditions_of, fan_cases
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.spreads import spreads_of
 from stillroom.lab.through import load_of
 from stillroom.lab.valuing import Carried, Question, mounting_values
 from stillroom.measures import Condition, Measure, measure_named
@@ -140,13 +134,13 @@ def answer(
         nodes = [each for group in field.nodes.values() for each in group]
         values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
         bridging = brought_over(lab, book, graph, field, values, blocked or {})
-        cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging, agree=False)
+        cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging)
         lab.put_results([*bridging.made, *(each.kept for each in cases)])
         eras |= bridging.conditions
         fields.append(field)
         if cases:
             numbers.append(_number(measure, cases[0].candidate))
-            spreads = spreads_of(lab, book, field, values, blocked or {}, bridging, agree=False)
+            spreads = spreads_of(book, field, values, blocked or {}, bridging)
             used = [each for each in nodes if each.subject not in bridging.unbridged]
             used = [each for each in used if not values[each.subject].failed]
             taken[name] = _Taken(spreads, bridging.carried, tuple(used), field.question.spread_name)

@@ -12,7 +12,8 @@ from stillroom.compare.standing import Standing
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.field import Asked
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.measures import Condition, measure_named
 from stillroom.records.products import Claim

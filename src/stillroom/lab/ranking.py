@@ -2,135 +2,32 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from stillroom.compare.candidates import Excluded, LegacyNumber, Margin, MarginKind
+from stillroom.compare.candidates import Excluded, Margin, MarginKind
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.core.speeds import setting_words
-from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
 from stillroom.core.systems import System
-from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
 from stillroom.lab.bridges import Bridging, bring_over
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.lab.through import Through, through_of
-from stillroom.lab.valuing import FanCase, Question, fan_case, mounting_values
+from stillroom.lab.spreads import agree_on_spread, spreads_of
+from stillroom.lab.through import Through
+from stillroom.lab.valuing import FanCase, fan_case, mounting_values
 from stillroom.lab.watch_facts import unchecked
-from stillroom.measures import Condition, Measure, system_marks
-from stillroom.records.acts import Spread
-from stillroom.records.fields import as_json
+from stillroom.measures import Condition, system_marks
 from stillroom.store import results
-from stillroom.store.journal import Note
-from stillroom.store.lab import Lab, now
+from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 from stillroom.vocabulary import BY_NAME
 
 MOUNTED = "measured with the obstacle mounted"
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A ranking that is asked for. `size` in m, None for the size that most fans have."""
-
-    measure: Measure
-    condition: Condition
-    size: float | None = None
-    only: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Field:
-    """Who takes part: the nodes of each fan, the fans that can't, the question put to each, and the legacy
-    numbers of fans that have nothing else.
-    """
-
-    question: Question
-    nodes: Mapping[str, tuple[CurveNode, ...]]
-    excluded: tuple[Excluded, ...]
-    size: float | None
-    legacy: tuple[LegacyNumber, ...] = ()
-
-
-def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
-    """Who takes part in a ranking.
-
-    Raises
-    ------
-    UnknownThing : an obstacle or a fan that the lab doesn't know.
-    NotPossible : a measure that needs an obstacle without one.
-    """
-    before = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
-    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | before)
-    unknown = [each for each in asked.only if each not in names]
-    if unknown:
-        raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
-    through = _through(book, graph, asked)
-    wanted = {name: _nodes(graph, name, through.mounted) for name in names}
-    size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
-    taking: dict[str, tuple[CurveNode, ...]] = {}
-    excluded: list[Excluded] = []
-    numbers: list[LegacyNumber] = []
-    for name in names:
-        why = _why_not(book, name, asked, size)
-        if not why and wanted[name]:
-            taking[name] = wanted[name]
-            continue
-        number = None if why else legacy.standing(book, asked.measure, asked.condition, name)
-        if isinstance(number, LegacyNumber):
-            numbers.append(number)
-        else:
-            excluded.append(Excluded(name, why or number or "no run that can be used"))
-    question = Question(asked.measure, asked.condition, through)
-    return Field(question, taking, tuple(excluded), size, tuple(numbers))
-
-
-def _through(book: Book, graph: Graph, asked: Asked) -> Through:
-    """What the air goes through, provided that the measure and the system fit it."""
-    text, measure, system = asked.condition.obstacle, asked.measure, asked.condition.system
-    if measure.through and not text:
-        known = sorted({each.obstacle for each in graph.curves if each.obstacle})
-        raise NotPossible(
-            f"measure {measure.name}",
-            found="no obstacle",
-            expected=f"--through with one of {', '.join(known)}, or a resistance such as '20 Pa at 60 m³/h'",
-        )
-    if text and not measure.through:
-        raise NotPossible(f"measure {measure.name}", found=f"--through {text}", expected="no obstacle")
-    if measure.quantity == "speed" and asked.condition.speed is not None:
-        raise NotPossible(f"measure {measure.name}", found="a given speed", expected="a setting")
-    through = through_of(book, graph, text)
-    if system.tiles != 1.0 and not (through.stacks or measure.crosses):
-        where = f"fans measured with {through.mounted} mounted" if through.mounted else "no obstacle"
-        raise NotPossible("--tiles", found=where, expected="an obstacle with a resistance of its own")
-    if system.push_pull is not None and through.mounted:
-        raise NotPossible("--push-pull", found=f"fans measured with {through.mounted} mounted",
-                          expected="an obstacle with a resistance of its own")  # fmt: skip
-    return through
-
-
-def _nodes(graph: Graph, fan: str, obstacle: str) -> tuple[CurveNode, ...]:
-    return tuple(each for each in graph.mountings(fan) if each.fan == fan and each.obstacle == obstacle)
-
-
-def _usual_size(book: Book, fans: Sequence[str]) -> float | None:
-    sizes = Counter(book.fans[name].size for name in fans if name in book.fans and book.fans[name].size)
-    return sizes.most_common(1)[0][0] if sizes else None
-
-
-def _why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
-    """Why a fan takes no part whatever it has, or ""."""
-    if asked.only and fan not in asked.only:
-        return "not asked for"
-    record = book.fans.get(fan)
-    if record is not None and record.size and size and abs(record.size - size) > 5e-4:
-        return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"
-    return ""
 
 
 def rank_fans(
@@ -153,7 +50,11 @@ def rank_fans(
     nodes = [each for group in field.nodes.values() for each in group]
     values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
     bridging = brought_over(lab, book, graph, field, values, blocked or {})
-    cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging, agree=not asked.only)
+    if not asked.only:
+        before, book = book, agree_on_spread(lab, book, field, values, blocked or {}, bridging)
+        if book is not before:  # bridges lean on the spread too
+            bridging = brought_over(lab, book, graph, field, values, blocked or {})
+    cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging)
     numbers = {each.fan for each in field.legacy}
     told = [legacy.kept(each) for each in book.legacy.values() if each.fan in numbers]
     lab.put_results([*bridging.made, *told, *(each.kept for each in cases)])
@@ -236,16 +137,14 @@ def fan_cases(
     values: Mapping[str, Result],
     blocked: Mapping[str, str],
     bridging: Bridging,
-    *,
-    agree: bool,
 ) -> tuple[list[FanCase], list[Excluded]]:
     """The fans with a value, and why others have none.
 
     Parameters
     ----------
-    bridging : how their mountings come into one era. agree : whether a spread may be agreed from them.
+    bridging : how their mountings come into one era.
     """
-    spreads = spreads_of(lab, book, field, values, blocked, bridging, agree=agree)
+    spreads = spreads_of(book, field, values, blocked, bridging)
     cases: list[FanCase] = []
     failed: list[Excluded] = []
     for fan, whole in field.nodes.items():
@@ -307,54 +206,3 @@ def _marks(
     top = group[0].top
     if top is not None and top < 0.995 and any(each.endswith("%") for each in words):
         yield f"greatest setting was {100 * top:.0f} %"
-
-
-def spreads_of(
-    lab: Lab,
-    book: Book,
-    field: Field,
-    values: Mapping[str, Result],
-    blocked: Mapping[str, str],
-    bridging: Bridging,
-    *,
-    agree: bool,
-) -> Spreads:
-    """The agreed spread of such values; agreed now, and dated, where there is none, all fans take part and
-    nothing is blocked.
-    """
-    name = field.question.spread_name
-    agreed = book.spreads.get(name)
-    if agreed is not None:
-        return Spreads(
-            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
-            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
-        )
-    taking = (each for group in field.nodes.values() for each in group)
-    nodes = [each for each in taking if each.subject not in bridging.unbridged]
-    sound = [n for n in nodes if n.subject not in blocked and not values[n.subject].failed]
-    spreads = pooled_spreads(
-        MountingValue(
-            n.fan,
-            n.sample,
-            n.subject,
-            float(values[n.subject].body["value"]) * bridging.carried.ratio(n.subject),
-        )
-        for n in sound
-    )
-    if agree and len(sound) == len(nodes) and spreads.mounting.data_dof > 0:
-        fans = len({each.fan for each in sound})
-        lab.write([_spread_note(name, spreads, fans)])
-    return spreads
-
-
-def _spread_note(name: str, spreads: Spreads, fans: int) -> Note:
-    record = Spread(
-        measure=name,
-        date=now()[:10],
-        mounting=spreads.mounting.sd,
-        mounting_dof=spreads.mounting.dof,
-        sample=spreads.sample.sd,
-        sample_dof=spreads.sample.dof,
-        fans=fans,
-    )
-    return Note(Spread.kind, record.name, as_json(record))

@@ -19,8 +19,8 @@ from stillroom.lab.collapse_pictures import collapse
 from stillroom.lab.control_picture import control
 from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import Asked
 from stillroom.lab.obstacle_pictures import obstacle_curves
-from stillroom.lab.ranking import Asked
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
 from stillroom.verbs.doors import open_lab, up_to_date

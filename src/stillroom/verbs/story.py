@@ -14,8 +14,9 @@ from stillroom.lab import pictures
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
+from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reduced, reduce_lab
 from stillroom.measures import Condition, measure_named

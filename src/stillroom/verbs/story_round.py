@@ -13,7 +13,8 @@ from stillroom.lab import multiples, pictures
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.executor import Progress
-from stillroom.lab.ranking import Asked, rank_fans
+from stillroom.lab.field import Asked
+from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph
 from stillroom.lab.versions import AT, bare
 from stillroom.measures import Condition

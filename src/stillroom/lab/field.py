@@ -1,0 +1,115 @@
+"""Who takes part in a comparison: what is asked, the mountings of each fan, and why others can't."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from stillroom.compare.candidates import Excluded, LegacyNumber
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab import legacy
+from stillroom.lab.book import Book
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.through import Through, through_of
+from stillroom.lab.valuing import Question
+from stillroom.measures import Condition, Measure
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A ranking that is asked for. `size` in m, None for the size that most fans have."""
+
+    measure: Measure
+    condition: Condition
+    size: float | None = None
+    only: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Field:
+    """Who takes part: the nodes of each fan, the fans that can't, the question put to each, and the legacy
+    numbers of fans that have nothing else.
+    """
+
+    question: Question
+    nodes: Mapping[str, tuple[CurveNode, ...]]
+    excluded: tuple[Excluded, ...]
+    size: float | None
+    legacy: tuple[LegacyNumber, ...] = ()
+
+
+def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
+    """Who takes part in a ranking.
+
+    Raises
+    ------
+    UnknownThing : an obstacle or a fan that the lab doesn't know.
+    NotPossible : a measure that needs an obstacle without one.
+    """
+    before = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
+    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | before)
+    unknown = [each for each in asked.only if each not in names]
+    if unknown:
+        raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
+    through = _through(book, graph, asked)
+    wanted = {name: _nodes(graph, name, through.mounted) for name in names}
+    size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
+    taking: dict[str, tuple[CurveNode, ...]] = {}
+    excluded: list[Excluded] = []
+    numbers: list[LegacyNumber] = []
+    for name in names:
+        why = _why_not(book, name, asked, size)
+        if not why and wanted[name]:
+            taking[name] = wanted[name]
+            continue
+        number = None if why else legacy.standing(book, asked.measure, asked.condition, name)
+        if isinstance(number, LegacyNumber):
+            numbers.append(number)
+        else:
+            excluded.append(Excluded(name, why or number or "no run that can be used"))
+    question = Question(asked.measure, asked.condition, through)
+    return Field(question, taking, tuple(excluded), size, tuple(numbers))
+
+
+def _through(book: Book, graph: Graph, asked: Asked) -> Through:
+    """What the air goes through, provided that the measure and the system fit it."""
+    text, measure, system = asked.condition.obstacle, asked.measure, asked.condition.system
+    if measure.through and not text:
+        known = sorted({each.obstacle for each in graph.curves if each.obstacle})
+        raise NotPossible(
+            f"measure {measure.name}",
+            found="no obstacle",
+            expected=f"--through with one of {', '.join(known)}, or a resistance such as '20 Pa at 60 m³/h'",
+        )
+    if text and not measure.through:
+        raise NotPossible(f"measure {measure.name}", found=f"--through {text}", expected="no obstacle")
+    if measure.quantity == "speed" and asked.condition.speed is not None:
+        raise NotPossible(f"measure {measure.name}", found="a given speed", expected="a setting")
+    through = through_of(book, graph, text)
+    if system.tiles != 1.0 and not (through.stacks or measure.crosses):
+        where = f"fans measured with {through.mounted} mounted" if through.mounted else "no obstacle"
+        raise NotPossible("--tiles", found=where, expected="an obstacle with a resistance of its own")
+    if system.push_pull is not None and through.mounted:
+        raise NotPossible("--push-pull", found=f"fans measured with {through.mounted} mounted",
+                          expected="an obstacle with a resistance of its own")  # fmt: skip
+    return through
+
+
+def _nodes(graph: Graph, fan: str, obstacle: str) -> tuple[CurveNode, ...]:
+    return tuple(each for each in graph.mountings(fan) if each.fan == fan and each.obstacle == obstacle)
+
+
+def _usual_size(book: Book, fans: Sequence[str]) -> float | None:
+    sizes = Counter(book.fans[name].size for name in fans if name in book.fans and book.fans[name].size)
+    return sizes.most_common(1)[0][0] if sizes else None
+
+
+def _why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
+    """Why a fan takes no part whatever it has, or ""."""
+    if asked.only and fan not in asked.only:
+        return "not asked for"
+    record = book.fans.get(fan)
+    if record is not None and record.size and size and abs(record.size - size) > 5e-4:
+        return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"
+    return ""

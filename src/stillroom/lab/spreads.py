@@ -1,0 +1,91 @@
+"""The spread between mountings and between samples: agreed once, dated, and used by all rankings after it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
+from stillroom.lab.book import Book
+from stillroom.lab.bridges import Bridging
+from stillroom.lab.field import Field
+from stillroom.lab.recipes import CurveNode
+from stillroom.records.acts import Spread
+from stillroom.records.fields import as_json
+from stillroom.store.journal import Note
+from stillroom.store.lab import Lab, now
+from stillroom.store.results import Result
+
+
+def spreads_of(
+    book: Book,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+    bridging: Bridging,
+) -> Spreads:
+    """The agreed spread of such values; where none is agreed, that of the mountings that nothing blocks."""
+    agreed = book.spreads.get(field.question.spread_name)
+    if agreed is not None:
+        return Spreads(
+            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
+            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
+        )
+    return pooled_spreads(
+        MountingValue(
+            node.fan,
+            node.sample,
+            node.subject,
+            float(values[node.subject].body["value"]) * bridging.carried.ratio(node.subject),
+        )
+        for node in _sound(_taking(field, bridging), values, blocked)
+    )
+
+
+def agree_on_spread(
+    lab: Lab,
+    book: Book,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+    bridging: Bridging,
+) -> Book:
+    """Agree on the spread, dated, where none is agreed and nothing of the whole field is blocked.
+
+    Returns
+    -------
+    The book as it stands then: all that leans on the spread is worked out from it, now and later.
+    """
+    name = field.question.spread_name
+    taking = _taking(field, bridging)
+    if name in book.spreads or len(_sound(taking, values, blocked)) < len(taking):
+        return book
+    spreads = spreads_of(book, field, values, blocked, bridging)
+    if spreads.mounting.data_dof <= 0:
+        return book
+    lab.write([_spread_note(name, spreads, len({each.fan for each in taking}))])
+    return replace(book, spreads=lab.current(Spread))
+
+
+def _taking(field: Field, bridging: Bridging) -> list[CurveNode]:
+    nodes = (each for group in field.nodes.values() for each in group)
+    return [each for each in nodes if each.subject not in bridging.unbridged]
+
+
+def _sound(
+    nodes: list[CurveNode], values: Mapping[str, Result], blocked: Mapping[str, str]
+) -> list[CurveNode]:
+    return [each for each in nodes if each.subject not in blocked and not values[each.subject].failed]
+
+
+def _spread_note(name: str, spreads: Spreads, fans: int) -> Note:
+    record = Spread(
+        measure=name,
+        date=now()[:10],
+        mounting=spreads.mounting.sd,
+        mounting_dof=spreads.mounting.dof,
+        sample=spreads.sample.sd,
+        sample_dof=spreads.sample.dof,
+        fans=fans,
+    )
+    return Note(Spread.kind, record.name, as_json(record))
