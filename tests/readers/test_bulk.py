@@ -272,7 +272,7 @@ def test_texts_and_kinds_are_sequences() -> None:
         _ = texts[3]
     kinds = Kinds()
     kinds.add([("N1",), (), ("N1",)])
-    kinds.add_one((), 2)
+    kinds.add_coded([()], np.zeros(2, np.uint16))
     assert list(kinds) == [("N1",), (), ("N1",), (), ()]
     assert (kinds[-1], kinds[:2], kinds.kinds) == ((), (("N1",), ()), [("N1",), ()])
     with pytest.raises(errors.BadInput, match="combinations"):

@@ -39,7 +39,7 @@ PIECE = 128 * 2**10
 ENCODINGS = frozenset({"ascii", "utf-8", "utf-8-sig", "cp1252", "iso8859-1", "latin-1", "windows-1252"})
 """Encodings in which an ASCII byte is always that character, so that a text can be cut at any line end."""
 
-_HALF_OF_A_DAY = r"[mM.]\s*$"  # a time such as "2:05 PM" is turned into another
+_FEW = 16
 _LINE_END, _BLANK, _DIGIT_0, _DIGIT_9, _MINUS = 10, 32, 48, 57, 45
 
 
@@ -80,12 +80,17 @@ class Run:
             return [cell.strip() for cell in self.cells(column)]
         return series
 
-    def only_cell(self, column: int) -> str | None:
-        """The raw cell that all readings have in a text column (from 0); None where they differ."""
-        series = self.frame.to_series(column)
-        first = series[0]
-        same = not series.null_count() and bool((series == first).all())
-        return str(first) if same else None
+    def kinds(self, column: int) -> tuple[list[str], NDArray[np.uint16]]:
+        """The raw cells that occur in a text column (from 0), as they come, and which of them each reading has."""
+        series = self.frame.to_series(column).fill_null("")
+        found: list[str] = series.unique(maintain_order=True).to_list()
+        codes = np.zeros(len(series), np.uint16)
+        if len(found) > _FEW:
+            numbers = {cell: code for code, cell in enumerate(found)}
+            return found, np.fromiter(map(numbers.__getitem__, series.to_list()), np.uint16, len(series))
+        for code, cell in enumerate(found[1:], 1):
+            codes[(series == cell).to_numpy()] = code
+        return found, codes
 
 
 class RunRow(Row):
@@ -268,7 +273,7 @@ class _Plan:
             return None
         if len(self._names) > 1 and frame.to_series(1).null_count():
             return None
-        if any(frame.to_series(i).str.contains(_HALF_OF_A_DAY).any() for i in self._clocks):
+        if (b"m" in block or b"M" in block) and self._has_halves(frame):
             return None
         parting = len(self._names) if self._layout.delimiter == "\t" else 1
         blanks = int(np.count_nonzero(letters <= _BLANK)) != ends.size * parting
@@ -285,6 +290,10 @@ class _Plan:
     def first_cells(self, run: Run) -> list[str]:
         """Cells that tell a plain reading as its first row would."""
         return ["" if cell is None else str(cell) for cell in run.frame.row(0)]
+
+    def _has_halves(self, frame: polars.DataFrame) -> bool:
+        """Whether a time may be one such as "2:05 PM", which is turned into another."""
+        return any(frame.to_series(i).str.contains(r"[mM]\.?\s*$").any() for i in self._clocks)
 
     def _begin_with_numbers(self, letters: NDArray[np.uint8], ends: NDArray[np.intp]) -> bool:
         """Whether each line begins with a number, so that it can be neither title nor footer."""

@@ -8,6 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, overload
 
+import numpy as np
+from numpy.typing import NDArray
+
 from stillroom.errors import BadInput
 from stillroom.readers.blocks import LeftOut
 from stillroom.readers.numbers import Array
@@ -81,9 +84,10 @@ class Kinds(Sequence[tuple[str, ...]]):
         """Add values at the end."""
         self._values.extend(map(self.code, kinds))
 
-    def add_one(self, kind: tuple[str, ...], times: int) -> None:
-        """Add one value many times."""
-        self._values.extend(array("H", [self.code(kind)]) * times)
+    def add_coded(self, kinds: Sequence[tuple[str, ...]], codes: NDArray[np.uint16]) -> None:
+        """Add values at the end that are told as numbers of a list."""
+        own = np.array([self.code(kind) for kind in kinds], np.uint16)
+        self._values.frombytes(own[codes].tobytes())
 
     def __len__(self) -> int:
         return len(self._values)

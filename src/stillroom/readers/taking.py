@@ -14,7 +14,7 @@ from stillroom.readers.dates import clock, is_clock, iso
 from stillroom.readers.gathering import Gathering, Texts
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.headers import DATE, NOZZLES, TIME
-from stillroom.readers.layout import Column, Layout
+from stillroom.readers.layout import Layout
 from stillroom.readers.nozzle_cells import parse_nozzles
 from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.strict import check_left, no_number, number_cells
@@ -57,19 +57,14 @@ def take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
         gathered.numbers.setdefault(quantity, []).append(values)
     for index, column in enumerate(layout.columns):
         if column.quantity == NOZZLES:
-            only = run.only_cell(index)
-            for line, cell in zip(run.lines, run.cells(index) if only is None else [only], strict=False):
+            cells, codes = run.kinds(index)
+            for code, cell in enumerate(cells):
                 if cell not in gathered.patterns:
+                    line = run.first + int(np.argmax(codes == code))
                     gathered.patterns[cell] = parse_nozzles(cell, grid.place(line, index + 1))
-            if only is None:
-                gathered.nozzles.add(map(gathered.patterns.__getitem__, run.cells(index)))
-            else:
-                gathered.nozzles.add_one(gathered.patterns[only], len(run))
+            gathered.nozzles.add_coded([gathered.patterns[cell] for cell in cells], codes)
         elif column.quantity and not column.unit:
-            texts = run.texts(index)
-            if _halves(column, texts):
-                texts = _texts(grid, layout, texts, run.lines, index)
-            gathered.texts.setdefault(column.quantity, Texts()).add(texts)
+            gathered.texts.setdefault(column.quantity, Texts()).add(run.texts(index))
 
 
 def _numbers(
@@ -126,8 +121,3 @@ def _texts(grid: Grid, layout: Layout, cells: Iterable[str], lines: Iterable[int
                 expected=f"a date in the order {order}" if order else "a time of the day",
             ) from None
     return texts
-
-
-def _halves(column: Column, cells: Iterable[str]) -> bool:
-    """Whether a column of long runs has times such as 2:05 PM, which are to be turned."""
-    return column.quantity in {TIME, DATE} and any(cell[-1:] in "mM." for cell in cells)
