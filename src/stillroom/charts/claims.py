@@ -229,7 +229,7 @@ def _record(key: str, row: ClaimRow) -> marks.Row:
 
 def _numbers(row: ClaimRow) -> str:
     """What the box says, and what was measured."""
-    return f"box {row.claim}" + (f", measured {row.short}" if row.short else "")
+    return row.short or f"box {row.claim}"
 
 
 def _words(row: ClaimRow, page: Page, plan: Plan, room: float, top: float) -> str:

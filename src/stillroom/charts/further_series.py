@@ -94,7 +94,7 @@ class ClaimRow:
     Parameters
     ----------
     label : fan and quantity. verdict : in words. sign : how it is drawn.
-    claim : as printed. measured : with its 95 % interval; both in words with units. short : without the interval.
+    claim : as printed. measured : with its 95 % interval; both in words with units. short : both in few words.
     ratio, low, high : measured over claimed with its interval, in the chart's unit; None where not checkable.
     tolerance : ± of the claim in the chart's unit, 0 where none is printed.
     basis : samples and mountings in words. condition : as printed.

@@ -91,9 +91,15 @@ def draw_panels(chart: PanelChart, page: Page, room: float, free: float | None) 
         x = grid.names + column * (grid.wide + grid.gap)
         y = grid.cue + line * grid.panel
         if column == 0:
-            out += _names(panel.bars[: grid.fans], small, grid, y + grid.title)
+            out += _names(kept(panel.bars, grid.fans), small, grid, y + grid.title)
         out += _panel(panel, small, grid, plan, x, y, index)
     return Body(out, grid.height if free is None else free)
+
+
+def kept(bars: Sequence[Bar], most: int) -> tuple[Bar, ...]:
+    """The first bars that a panel holds; the fan under review takes the last row where it lies beyond them."""
+    shown, beyond = tuple(bars[:most]), [bar for bar in bars[most:] if bar.accent]
+    return (*shown[:-1], beyond[0]) if beyond else shown
 
 
 def _most_fans(chart: PanelChart) -> int:
@@ -140,7 +146,7 @@ def _grid(chart: PanelChart, page: Page, room: float, free: float | None) -> Gri
 def _plan(chart: PanelChart, page: Page, grid: Grid) -> Plan:
     """One axis for the bars of all panels."""
     mark = 0.8 * page.small
-    bars = [bar for each in chart.panels for bar in each.bars[: grid.fans]]
+    bars = [bar for each in chart.panels for bar in kept(each.bars, grid.fans)]
     words = [(bar, 0.5 * page.label + width(value_words(bar), page.label, STRONG)) for bar in bars]
     least, most, reach = shared_axis(words, grid.wide - mark)
     return Plan((), grid.pitch, mark, max(reach, 0.2 * grid.wide), least, most, 0.0)
@@ -150,7 +156,7 @@ def _cue_words(chart: PanelChart, page: Page, grid: Grid) -> str:
     """The direction, what the mark means, and how many fans the page can't hold."""
     every = _most_fans(chart)
     parts = [f"{chart.cue} →" if chart.cue else "", "◆ may be the best"]
-    parts += [f"first {grid.fans} of {every} fans, all in the table"] if grid.fans < every else []
+    parts += [f"{grid.fans} of {every} fans, all in the table"] if grid.fans < every else []
     said = wrapped(
         " · ".join(each for each in parts if each), page.small, REGULAR, page.width - 2 * page.margin, 1
     )
@@ -169,7 +175,7 @@ def _names(bars: Sequence[Bar], page: Page, grid: Grid, top: float) -> str:
 
 
 def _panel(panel: RankedBars, page: Page, grid: Grid, plan: Plan, x: float, y: float, index: int) -> str:
-    bars = panel.bars[: grid.fans]
+    bars = kept(panel.bars, grid.fans)
     titles = balanced(panel.title, page.small, STRONG, grid.wide - plan.zero, TITLE_LINES)
     base = grid.title - 0.75 * page.small - (len(titles) - 1) * 1.25 * page.small
     out = marks.lines(titles, plan.zero, base, page.small, 1.25 * page.small, weight=STRONG)

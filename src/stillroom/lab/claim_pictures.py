@@ -62,9 +62,8 @@ def _place(each: ClaimCheck) -> tuple[int, bool, float, str]:
 def row_of(check: ClaimCheck) -> ClaimRow:
     """One claim as a row; numbers in the unit of the box."""
     claim, measured = check.claim, check.measured
-    printed = wording.with_unit(f"{claim.value:g}", claim.unit)
-    if check.tolerance:
-        printed += f" ± {100 * check.tolerance:g}{wording.NO_BREAK}%"
+    within = f" ± {100 * check.tolerance:g}{wording.NO_BREAK}%" if check.tolerance else ""
+    printed = wording.with_unit(f"{claim.value:g}", claim.unit) + within
     label = f"{claim.fan}, {check.title}"
     if measured is None or not check.value:
         return ClaimRow(label, check.words, Sign.UNCHECKED, printed, condition=claim.condition or "")
@@ -78,7 +77,8 @@ def row_of(check: ClaimCheck) -> ClaimRow:
         sign=_sign(check),
         claim=printed,
         measured=wording.with_interval(value, low, high, claim.unit),
-        short=wording.with_unit(wording.rounded(value, low, high), claim.unit),
+        short=f"box {claim.value:g}{within}, measured "
+        + wording.with_unit(wording.rounded(value, low, high), claim.unit),
         ratio=ratio,
         low=min(least, most),
         high=max(least, most),
