@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from stillroom.readers.twins import last_digit
 WHY = "the mean of the readings above, without a word"
 _FEWEST = 4
 _LOOKED_AT = 4
-_COARSEST = 0.02
+_COARSEST, _NEAR = 0.02, 0.01
 
 
 def mean_in_cells(columns: Sequence[Sequence[str]], marks: Marks) -> int:
@@ -39,21 +40,24 @@ def mean_at(columns: Mapping[str, Array], step: Callable[[str, int], float]) -> 
     columns : {quantity: values}. step : (quantity, index) → what one step of that cell's last digit is worth.
     """
     count = min((len(values) for values in columns.values()), default=0)
-    for index in range(max(_FEWEST, count - _LOOKED_AT), count):
-        shown = 0
-        for name, values in columns.items():
-            above = values[:index]
-            span = float(np.ptp(above))
-            if span <= 0:
-                continue
-            far = abs(float(values[index]) - float(above.mean()))
-            if far > 0.01 * span:
-                break  # quick: not near, whatever its digits
-            worth = step(name, index)
-            if far > 0.5 * worth * (1 + 1e-9) + 1e-12 * span:
-                break
-            shown += worth <= _COARSEST * span
-        else:
-            if shown >= 2:
+    with np.errstate(over="ignore", invalid="ignore"):  # what overflows is no mean
+        for index in range(max(_FEWEST, count - _LOOKED_AT), count):
+            shown = [_shows(values, index, partial(step, name)) for name, values in columns.items()]
+            if all(each is not None for each in shown) and sum(bool(each) for each in shown) >= 2:
                 return index
     return -1
+
+
+def _shows(values: Array, index: int, step: Callable[[int], float]) -> bool | None:
+    """Whether a column shows the mean at an index; False where it says nothing, None where it differs."""
+    above = values[:index]
+    span = float(np.ptp(above))
+    if span <= 0:
+        return False
+    far = abs(float(values[index]) - float(above.mean()))
+    if not far <= _NEAR * span:
+        return None  # whatever its digits
+    worth = step(index)
+    if not far <= 0.5 * worth * (1 + 1e-9) + 1e-12 * span:
+        return None
+    return worth <= _COARSEST * span

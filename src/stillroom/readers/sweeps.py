@@ -42,6 +42,9 @@ _NET, _NET_PRESSURE = 0.7, 0.4
 _FAR = 0.5
 """Share of the range that a pressure has to cross from first to last reading of a sweep with a direction."""
 
+_LEG, _ACROSS = 4, 0.7
+"""Readings that the legs of a sweep that turns have on the average; share of the range that each crosses."""
+
 _PLATEAU = 0.06
 """Share of the range within which readings at a turn count as one."""
 
@@ -71,13 +74,32 @@ class SweepPart:
 
 def sweeps(recording: Recording) -> tuple[SweepPart, ...]:
     """The sweeps of a recording: at least one, contiguous, together all its readings."""
+    with np.errstate(over="ignore", invalid="ignore"):  # absurdly large readings tell nothing
+        return _sweeps(recording)
+
+
+def _sweeps(recording: Recording) -> tuple[SweepPart, ...]:
     course = _course(recording)
     told = [0, *_told_edges(recording), len(recording)]
-    edges = sorted(
-        {*told, *(edge for pair in pairwise(told) for edge in _seen_edges(recording, course, *pair))}
-    )
-    parts = [part for first, last in pairwise(edges) for part in _turned(recording, course, first, last)]
+    parts = [part for first, last in pairwise(told) for part in _within(recording, course, first, last)]
     return _with_settings(recording, parts)
+
+
+def _within(recording: Recording, course: _Course | None, first: int, last: int) -> list[SweepPart]:
+    """The sweeps of a stretch that no column parts further.
+
+    What is parted by its course alone has to go one way in every part: throttle settings in any order begin
+    anew by chance.
+    """
+    whole = _turned(recording, course, first, last)
+    if course is None:
+        return whole
+    edges = [first, *_seen_edges(recording, course, first, last), last]
+    parts = [part for pair in pairwise(edges) for part in _turned(recording, course, *pair)]
+    changes = _changes(recording.columns.get("speed"), len(recording))
+    by_speed = all(changes[part.first - 1] > _JUMP for part in parts[1:])
+    enough = by_speed or last - first >= _LEG * len(parts)
+    return parts if enough and all(part.direction for part in parts) else whole
 
 
 @dataclass(frozen=True)
@@ -144,13 +166,11 @@ def _width(name: str, values: Array) -> Array:
     return np.maximum(absolute, relative * values)
 
 
-def _seen_edges(recording: Recording, course: _Course | None, begin: int, end: int) -> list[int]:
+def _seen_edges(recording: Recording, course: _Course, begin: int, end: int) -> list[int]:
     """Where speed and flow show that another sweep begins, within the readings [begin, end)."""
-    if course is None or end - begin < 2 * FEWEST:
-        return []
     flow = course.values
     span = float(np.ptp(flow[begin:end]))
-    if span <= 0:
+    if end - begin < 2 * FEWEST or span <= 0:
         return []
     blank = _after_blanks(recording)
     steps = np.abs(np.diff(flow)) / span
@@ -160,11 +180,10 @@ def _seen_edges(recording: Recording, course: _Course | None, begin: int, end: i
         far, gap, jumped = float(steps[i - 1]), i in blank, changes[i - 1] > _JUMP
         if i - begin < FEWEST or not (far > _ANEW / 2 or gap or jumped):
             continue
-        way = course.way(begin, i)
-        turned = way * course.way(i, min(end, i + 2 * FEWEST)) < 0
+        way, onward = course.way(max(begin, i - 2 * FEWEST), i), course.way(i, min(end, i + 2 * FEWEST))
         back = way * float(flow[i] - flow[i - 1]) < 0 and course.way(i, i + FEWEST) * way > 0
         anew = back and far > (_ANEW / 2 if gap else _ANEW)
-        if anew or (turned and (gap or (jumped and _stands_out(changes, i)))):
+        if anew or (way * onward < 0 and (gap or (jumped and _stands_out(changes, i)))):
             edges.append(i)
             begin = i
     return edges
@@ -193,36 +212,59 @@ def _after_blanks(recording: Recording) -> set[int]:
 
 
 def _turned(recording: Recording, course: _Course | None, first: int, last: int) -> list[SweepPart]:
-    """A stretch as one sweep, or as one up and one down where it turns around."""
+    """A stretch as one sweep, or as several where it turns around and goes one way in between."""
     told = recording.texts.get(DIRECTION)
     if told is not None and (word := _direction_word(told[first])):
         return [SweepPart(first, last, direction=word)]
     if course is None or last - first < FEWEST:
         return [SweepPart(first, last)]
-    part = course.values[first:last]
-    span = float(np.ptp(part))
-    for sign in (1.0, -1.0):
-        turn = first + _after_turn(sign * part, span)
-        if min(turn - first, last - turn) < FEWEST - 1:
-            continue
-        ways = course.way(first, turn), course.way(turn - 1, last)
-        far = min(float(np.ptp(part[: turn - first])), float(np.ptp(part[turn - first - 1 :])))
-        if ways[0] * ways[1] < 0 and far > _TURN * span:
-            return [
-                SweepPart(first, turn, direction=_direction(ways[0])),
-                SweepPart(turn, last, direction=_direction(ways[1])),
-            ]
+    legs = list(pairwise([first, *_turns(course.values, first, last), last]))
+    ways = [course.way(max(first, begin - 1), end) for begin, end in legs]
+    if all(ways) and _long_enough(course.values[first:last], [(a - first, b - first) for a, b in legs]):
+        return [
+            SweepPart(begin, end, direction=_direction(way))
+            for (begin, end), way in zip(legs, ways, strict=True)
+        ]
     return [SweepPart(first, last, direction=_direction(course.way(first, last)))]
 
 
-def _after_turn(part: Array, span: float) -> int:
-    """Where the second half begins of a stretch that turns at its highest: readings at the turn are shared."""
-    top = int(np.argmax(part))
-    near = part >= part[top] - _PLATEAU * span
+def _long_enough(values: Array, legs: list[tuple[int, int]]) -> bool:
+    """Whether each leg has readings enough and goes nearly all the way, so that it is a sweep and no chance."""
+    span = float(np.ptp(values))
+    fewest = min(end - begin for begin, end in legs)
+    short = min(float(np.ptp(values[max(0, begin - 1) : end])) for begin, end in legs)
+    return len(legs) == 1 or (
+        fewest >= FEWEST and len(values) >= _LEG * len(legs) and short >= _ACROSS * span
+    )
+
+
+def _turns(values: Array, first: int, last: int) -> list[int]:
+    """Where [first, last) turns and goes back by more than `_TURN` of its range: the first reading after."""
+    span = float(np.ptp(values[first:last]))
+    turns: list[int] = []
+    low = high = first
+    way = 0
+    for i in range(first + 1, last):
+        low = i if values[i] < values[low] else low
+        high = i if values[i] > values[high] else high
+        if way >= 0 and values[high] - values[i] > _TURN * span:
+            if way > 0:
+                turns.append(_after_turn(values, high, span, first, last))
+            way, low = -1, i
+        elif way <= 0 and values[i] - values[low] > _TURN * span:
+            if way < 0:
+                turns.append(_after_turn(-values, low, span, first, last))
+            way, high = 1, i
+    return turns
+
+
+def _after_turn(values: Array, top: int, span: float, first: int, last: int) -> int:
+    """Where the way back begins from the highest reading: those that are as high count half to either side."""
     begin, end = top, top + 1
-    while begin > 0 and near[begin - 1]:
+    least = values[top] - _PLATEAU * span
+    while begin > first and values[begin - 1] >= least:
         begin -= 1
-    while end < len(part) and near[end]:
+    while end < last and values[end] >= least:
         end += 1
     return (begin + end + 1) // 2
 
