@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -26,6 +27,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
+from stillroom.demo.calendar import Calendar
 from stillroom.demo.rigs import write_rigs
 from stillroom.lab.book import open_book
 from stillroom.lab.intake import bring_in
@@ -79,7 +81,7 @@ def write_lab(place: Path, fans: int) -> Path:
     """Write the exports and tables of an invented laboratory; the folder with them."""
     raw = place / "raw"
     raw.mkdir(parents=True)
-    write_rigs(raw)
+    write_rigs(raw, Calendar(date(2026, 3, 2)))
     rng = np.random.default_rng(2026)
     runs = ["file,rig,mounting,fan,sample,obstacle,duty [%]"]
     mountings = ["mounting,fan,sample,rig,date,by"]
