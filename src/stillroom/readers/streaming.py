@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from stillroom.readers.blocks import without_last_blanks
 from stillroom.readers.gathering import Gathering, Kinds
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import Recording, assembled, check, gather
 from stillroom.readers.source import Source
+from stillroom.readers.starts import without_last_blanks
 
 
 def stream(source: Source, layout: Layout) -> Iterator[Recording]:

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.absent import absence
-from stillroom.readers.blocks import LeftOut, Start, names_of
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.locating import is_numberlike
 from stillroom.readers.marks import Marks
 from stillroom.readers.numbers import part_unit
 from stillroom.readers.splitting import BLANKS
+from stillroom.readers.starts import LeftOut, Start, names_of
 from stillroom.readers.twins import last_digit, same_values
 from stillroom.vocabulary import is_unit, unit
 

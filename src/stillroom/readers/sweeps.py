@@ -7,17 +7,17 @@ back is parted where it turns. What isn't told is left open, not guessed.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 
-from stillroom.readers.blocks import BLANK
+from stillroom.readers.courses import Course, course_of, turns_of
 from stillroom.readers.headers import DIRECTION, SWEEP
 from stillroom.readers.numbers import Array
 from stillroom.readers.recording import Recording
 from stillroom.readers.settings import DUTY, SPEED, VOLTAGE, is_usual
+from stillroom.readers.starts import BLANK
 
 FEWEST = 3
 """Fewest readings of a sweep that is told apart without a column that says so."""
@@ -33,20 +33,8 @@ _JUMP = 0.05
 _ANEW = 0.5
 """Share of the range of flows by which a flow that begins anew goes back in one step."""
 
-_TURN = 0.4
-"""Share of the range of flows that has to lie on both sides of a turn."""
-
-_NET, _NET_PRESSURE = 0.7, 0.4
-"""Net movement over all movement of a sweep with a direction: of a flow; of a pressure, which has a saddle."""
-
-_FAR = 0.5
-"""Share of the range that a pressure has to cross from first to last reading of a sweep with a direction."""
-
 _LEG, _ACROSS = 4, 0.7
 """Readings that the legs of a sweep that turns have on the average; share of the range that each crosses."""
-
-_PLATEAU = 0.06
-"""Share of the range within which readings at a turn count as one."""
 
 _SAME_SPEED = 0.10
 """How far the speeds of sweeps may lie apart that are said to be at one setting."""
@@ -79,13 +67,13 @@ def sweeps(recording: Recording) -> tuple[SweepPart, ...]:
 
 
 def _sweeps(recording: Recording) -> tuple[SweepPart, ...]:
-    course = _course(recording)
+    course = course_of(recording)
     told = [0, *_told_edges(recording), len(recording)]
     parts = [part for first, last in pairwise(told) for part in _within(recording, course, first, last)]
     return _with_settings(recording, parts)
 
 
-def _within(recording: Recording, course: _Course | None, first: int, last: int) -> list[SweepPart]:
+def _within(recording: Recording, course: Course | None, first: int, last: int) -> list[SweepPart]:
     """The sweeps of a stretch that no column parts further.
 
     What is parted by its course alone has to go one way in every part: throttle settings in any order begin
@@ -100,44 +88,6 @@ def _within(recording: Recording, course: _Course | None, first: int, last: int)
     by_speed = all(changes[part.first - 1] > _JUMP for part in parts[1:])
     enough = by_speed or last - first >= _LEG * len(parts)
     return parts if enough and all(part.direction for part in parts) else whole
-
-
-@dataclass(frozen=True)
-class _Course:
-    """What rises with the flow along a sweep, for its order only.
-
-    Parameters
-    ----------
-    values : of each reading. whether_flow : the flow itself (or an obstacle's drop); else a fan's pressure,
-        taken negative, which comes back a little in the saddle.
-    """
-
-    values: Array
-    whether_flow: bool
-
-    def way(self, first: int, last: int) -> float:
-        """1.0 where it rises nearly all along [first, last), -1.0 where it falls, 0.0 where neither."""
-        part = self.values[first:last]
-        moves = part[1:] - part[:-1]
-        total = float(np.abs(moves).sum())
-        net = float(part[-1] - part[0])
-        least = _NET * total if self.whether_flow else max(_NET_PRESSURE * total, _FAR * float(np.ptp(part)))
-        return math.copysign(1.0, net) if total > 0 and abs(net) >= least else 0.0
-
-
-def _course(recording: Recording) -> _Course | None:
-    """The course of the flow, each reading at its own speed; None where nothing shows it."""
-    columns = recording.columns
-    speed = columns.get("speed")
-    turning = speed if speed is not None and bool((speed > 0).all()) else np.ones(len(recording))
-    if "flow" in columns:
-        return _Course(np.asarray(columns["flow"] / turning, dtype=np.float64), whether_flow=True)
-    if "resistance_pressure" in columns:
-        return _Course(np.sqrt(np.maximum(columns["resistance_pressure"], 0.0)), whether_flow=True)
-    if "static_pressure" in columns:
-        pressure = np.asarray(-columns["static_pressure"] / turning**2, dtype=np.float64)
-        return _Course(pressure, whether_flow=False)
-    return None
 
 
 def _told_edges(recording: Recording) -> list[int]:
@@ -166,7 +116,7 @@ def _width(name: str, values: Array) -> Array:
     return np.maximum(absolute, relative * values)
 
 
-def _seen_edges(recording: Recording, course: _Course, begin: int, end: int) -> list[int]:
+def _seen_edges(recording: Recording, course: Course, begin: int, end: int) -> list[int]:
     """Where speed and flow show that another sweep begins, within the readings [begin, end)."""
     flow = course.values
     span = float(np.ptp(flow[begin:end]))
@@ -211,14 +161,14 @@ def _after_blanks(recording: Recording) -> set[int]:
     )
 
 
-def _turned(recording: Recording, course: _Course | None, first: int, last: int) -> list[SweepPart]:
+def _turned(recording: Recording, course: Course | None, first: int, last: int) -> list[SweepPart]:
     """A stretch as one sweep, or as several where it turns around and goes one way in between."""
     told = recording.texts.get(DIRECTION)
     if told is not None and (word := _direction_word(told[first])):
         return [SweepPart(first, last, direction=word)]
     if course is None or last - first < FEWEST:
         return [SweepPart(first, last)]
-    legs = list(pairwise([first, *_turns(course.values, first, last), last]))
+    legs = list(pairwise([first, *turns_of(course.values, first, last), last]))
     ways = [course.way(max(first, begin - 1), end) for begin, end in legs]
     if all(ways) and _long_enough(course.values[first:last], [(a - first, b - first) for a, b in legs]):
         return [
@@ -236,37 +186,6 @@ def _long_enough(values: Array, legs: list[tuple[int, int]]) -> bool:
     return len(legs) == 1 or (
         fewest >= FEWEST and len(values) >= _LEG * len(legs) and short >= _ACROSS * span
     )
-
-
-def _turns(values: Array, first: int, last: int) -> list[int]:
-    """Where [first, last) turns and goes back by more than `_TURN` of its range: the first reading after."""
-    span = float(np.ptp(values[first:last]))
-    turns: list[int] = []
-    low = high = first
-    way = 0
-    for i in range(first + 1, last):
-        low = i if values[i] < values[low] else low
-        high = i if values[i] > values[high] else high
-        if way >= 0 and values[high] - values[i] > _TURN * span:
-            if way > 0:
-                turns.append(_after_turn(values, high, span, first, last))
-            way, low = -1, i
-        elif way <= 0 and values[i] - values[low] > _TURN * span:
-            if way < 0:
-                turns.append(_after_turn(-values, low, span, first, last))
-            way, high = 1, i
-    return turns
-
-
-def _after_turn(values: Array, top: int, span: float, first: int, last: int) -> int:
-    """Where the way back begins from the highest reading: those that are as high count half to either side."""
-    begin, end = top, top + 1
-    least = values[top] - _PLATEAU * span
-    while begin > first and values[begin - 1] >= least:
-        begin -= 1
-    while end < last and values[end] >= least:
-        end += 1
-    return (begin + end + 1) // 2
 
 
 def _direction(way: float) -> str:

@@ -8,7 +8,6 @@ import numpy as np
 
 from stillroom.errors import BadInput
 from stillroom.readers.absent import absence
-from stillroom.readers.blocks import LeftOut
 from stillroom.readers.bulk import Run
 from stillroom.readers.dates import clock, is_clock, iso
 from stillroom.readers.gathering import Gathering, Texts
@@ -17,6 +16,7 @@ from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.layout import Layout
 from stillroom.readers.nozzle_cells import parse_nozzles
 from stillroom.readers.numbers import Array, parse_numbers
+from stillroom.readers.starts import LeftOut
 from stillroom.readers.strict import check_left, no_number, number_cells
 from stillroom.vocabulary import unit
 

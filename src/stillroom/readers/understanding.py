@@ -7,35 +7,31 @@ is never guessed, nor is a decimal mark or the order of a date that can be read 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
-from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownUnit
-from stillroom.readers.blocks import LeftOut, Start, Walk, names_of, without_last_blanks
+from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.dates import order_of
-from stillroom.readers.deciding import Decided, decide, possible
-from stillroom.readers.grid import Grid, Row, refuse_without_rows
+from stillroom.readers.deciding import Decided, decide
+from stillroom.readers.found_tables import FoundTable, may_be_measured, tables_of, why_passed
+from stillroom.readers.grid import Grid
 from stillroom.readers.headers import (
     DATE,
     TEXT_COLUMNS,
     TIME,
     quantities_for,
     split_header,
-    squeeze,
-    text_column_for,
 )
-from stillroom.readers.kinds import REQUIRED, Kind, kind_of
+from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import EMPTY, SAME, Layout
-from stillroom.readers.locating import locate
 from stillroom.readers.marks import Marks, marks_of
 from stillroom.readers.means import WHY as MEAN
 from stillroom.readers.means import mean_in_cells
 from stillroom.readers.numbers import part_unit
-from stillroom.readers.overrides import LEAVE_OUT, Said, grids, said_of
+from stillroom.readers.overrides import Said, said_of
 from stillroom.readers.previewing import in_words
-from stillroom.readers.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
+from stillroom.readers.starts import LeftOut
 from stillroom.readers.twins import same_values
-from stillroom.readers.workbook import passed_over
 from stillroom.vocabulary import BY_NAME
 
 
@@ -87,20 +83,6 @@ class FileUnderstanding:
     passed_over: tuple[str, ...] = ()
 
 
-@dataclass
-class _Table:
-    """One table with its readings and the lines that are none."""
-
-    grid: Grid
-    start: Start
-    rows: list[Row] = field(default_factory=list)
-    left_out: list[LeftOut] = field(default_factory=list)
-
-    @property
-    def place(self) -> str:
-        return self.grid.place(self.start.header.line)
-
-
 def understand(source: Source, overrides: Mapping[str, str] | None = None) -> FileUnderstanding:
     """Understand a measurement file, or say what is missing.
 
@@ -118,11 +100,11 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
         or an override is wrong.
     """
     said = dict(overrides or {})
-    tables, passed = _tables(source, said)
-    wanted = [each for each in tables if len(tables) == 1 or _may_be_measured(each, said)]
+    tables, passed = tables_of(source, said)
+    wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
     if not wanted:
         wanted = tables[:1]
-    passed += [_why_passed(each) for each in tables if each not in wanted]
+    passed += [why_passed(each) for each in tables if each not in wanted]
     written = said_of(source, said)
     blocks: list[Understanding] = []
     for grid in dict.fromkeys(each.grid for each in wanted):
@@ -138,81 +120,18 @@ def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kin
 def missing_units(source: Source, overrides: Mapping[str, str] | None = None) -> tuple[MissingUnit, ...]:
     """The columns whose unit must be asked for before the file can be read; raises as `understand`."""
     said = dict(overrides or {})
-    tables, _ = _tables(source, said)
-    wanted = [each for each in tables if _may_be_measured(each, said)] or tables[:1]
+    tables, _ = tables_of(source, said)
+    wanted = [each for each in tables if may_be_measured(each, said)] or tables[:1]
     found = [each for table in wanted for each in _missing(_decided(table, said))]
     return tuple(dict.fromkeys(found))
 
 
-def _tables(source: Source, said: Mapping[str, str]) -> tuple[list[_Table], list[str]]:
-    """All tables of a file, and why sheets are passed over."""
-    several = grids(source, said)
-    passed = list(passed_over(source)) if source.is_workbook and "sheet" not in said else []
-    tables: list[_Table] = []
-    trouble: StillroomError | None = None
-    for grid in several:
-        try:
-            tables += _tables_of(grid, said)
-        except StillroomError as problem:
-            if len(several) == 1:
-                raise
-            trouble = trouble or problem
-            passed.append(f"sheet {grid.sheet!r}: {problem.thing}: found {problem.found}")
-    if not tables and trouble is not None:
-        raise trouble
-    return tables, passed
-
-
-def _tables_of(grid: Grid, said: Mapping[str, str]) -> list[_Table]:
-    extra = frozenset(
-        squeeze(key.partition(":")[2])
-        for key, value in said.items()
-        if key.startswith("column:") and value.strip().casefold() not in LEAVE_OUT
-    )
-    tables = _walked(grid, Walk(grid, extra=extra))
-    if not tables:
-        refuse_without_rows(grid)
-        tables = _walked(grid, Walk(grid, header=locate(grid).header.cells))
-    return tables
-
-
-def _walked(grid: Grid, walk: Walk) -> list[_Table]:
-    tables: list[_Table] = []
-    for seen, each in enumerate(walk):
-        if isinstance(each, Start):
-            tables.append(_Table(grid, each))
-        elif isinstance(each, Row):
-            tables[-1].rows.append(each)
-        else:
-            tables[-1].left_out.append(each)
-        if seen > ROWS_UNDERSTOOD:
-            break
-    for table in tables:
-        table.left_out = without_last_blanks(table.left_out, table.rows[-1].line if table.rows else 0)
-    return tables
-
-
-def _may_be_measured(table: _Table, said: Mapping[str, str]) -> bool:
-    """Whether a table's names can make up a measurement at all."""
-    names = possible(table.start.header)
-    for key, value in said.items():
-        if key.startswith("column:"):
-            names |= {value, text_column_for(value), *(each.name for each in quantities_for(value))}
-    return bool(table.rows) and any(all(name in names for name in required) for _, required in REQUIRED)
-
-
-def _why_passed(table: _Table) -> str:
-    names = ", ".join(cell.strip() for cell in table.start.header.cells if cell.strip())[:120]
-    why = "its columns are no measurement's" if table.rows else "no readings under its header"
-    return f"{table.place}: table {table.start.number} ({names}): {why}"
-
-
-def _decided(table: _Table, said: Mapping[str, str]) -> list[Decided]:
+def _decided(table: FoundTable, said: Mapping[str, str]) -> list[Decided]:
     return decide(table.grid, table.start.header, table.start.units, table.rows, said)
 
 
 def _understood(
-    grid: Grid, tables: Sequence[_Table], said: Mapping[str, str], written: Said
+    grid: Grid, tables: Sequence[FoundTable], said: Mapping[str, str], written: Said
 ) -> list[Understanding]:
     """The tables of one text or sheet; how its numbers are written is told from all of them together."""
     decided = [_decided(table, said) for table in tables]
@@ -232,7 +151,9 @@ def _understood(
     return found
 
 
-def _one(table: _Table, decided: Sequence[Decided], marks: Marks, order: str, count: int) -> Understanding:
+def _one(
+    table: FoundTable, decided: Sequence[Decided], marks: Marks, order: str, count: int
+) -> Understanding:
     grid, start = table.grid, table.start
     layout = Layout(
         columns=tuple(each.column for each in decided),
@@ -266,7 +187,7 @@ def _kind(layout: Layout, grid: Grid) -> Kind:
         raise BadInput(problem.thing, place=problem.place, found=found, expected=problem.expected) from None
 
 
-def _ask_units(table: _Table, decided: Sequence[Decided]) -> None:
+def _ask_units(table: FoundTable, decided: Sequence[Decided]) -> None:
     missing = _missing(decided)
     if missing:
         raise UnknownUnit(
@@ -289,11 +210,11 @@ def _missing(decided: Sequence[Decided]) -> tuple[MissingUnit, ...]:
     return tuple(missing)
 
 
-def _cells(table: _Table, index: int) -> list[str]:
+def _cells(table: FoundTable, index: int) -> list[str]:
     return [row.cells[index] if index < len(row.cells) else "" for row in table.rows]
 
 
-def _numbers(table: _Table, decided: Sequence[Decided]) -> list[list[str]]:
+def _numbers(table: FoundTable, decided: Sequence[Decided]) -> list[list[str]]:
     """The cells of every column that is read as numbers, without units."""
     found = []
     for index, each in enumerate(decided):
@@ -303,7 +224,7 @@ def _numbers(table: _Table, decided: Sequence[Decided]) -> list[list[str]]:
     return found
 
 
-def _date_order(table: _Table, decided: Sequence[Decided], said: str) -> str:
+def _date_order(table: FoundTable, decided: Sequence[Decided], said: str) -> str:
     orders = set()
     for index, each in enumerate(decided):
         if each.column.quantity in {TIME, DATE} and not each.column.unit:
@@ -316,7 +237,7 @@ def _date_order(table: _Table, decided: Sequence[Decided], said: str) -> str:
     return next(iter(orders), "")
 
 
-def _without_twins(table: _Table, decided: Sequence[Decided], marks: Marks) -> list[Decided]:
+def _without_twins(table: FoundTable, decided: Sequence[Decided], marks: Marks) -> list[Decided]:
     """Leave out columns that repeat another one.
 
     Raises
@@ -347,7 +268,9 @@ def _without_twins(table: _Table, decided: Sequence[Decided], marks: Marks) -> l
     return result
 
 
-def _differs(table: _Table, first: int, first_unit: str, second: int, second_unit: str, marks: Marks) -> int:
+def _differs(
+    table: FoundTable, first: int, first_unit: str, second: int, second_unit: str, marks: Marks
+) -> int:
     """The first row whose two cells differ, or -1; without readings nothing shows that they agree."""
     one, other = _cells(table, first), _cells(table, second)
     if not table.rows:
@@ -356,20 +279,3 @@ def _differs(table: _Table, first: int, first_unit: str, second: int, second_uni
         pairs = enumerate(zip(one, other, strict=True))
         return next((i for i, (a, b) in pairs if a.strip() != b.strip()), -1)
     return same_values(one, first_unit, other, second_unit, marks)
-
-
-def shape_of(
-    source: Source, said: Mapping[str, str] | None = None
-) -> tuple[tuple[tuple[str, str], ...], ...]:
-    """The shape of each table of a file, for proposing a layout: its headers and unit row, not its length.
-
-    Tables of one shape count once. Raises as `understand` where the file can't be opened at all.
-    """
-    tables, _ = _tables(source, dict(said or {}))
-    shapes = []
-    for table in tables:
-        units = table.start.units.cells if table.start.units else []
-        names = names_of(table.start.header.cells)
-        stated = [cell.strip() for cell in units] + [""] * (len(names) - len(units))
-        shapes.append(tuple(zip(names, stated, strict=False)))
-    return tuple(dict.fromkeys(shapes))

@@ -1,0 +1,100 @@
+"""All tables of a file, measurements or not, with their readings and the lines that are none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from stillroom.errors import StillroomError
+from stillroom.readers.blocks import Walk
+from stillroom.readers.deciding import possible
+from stillroom.readers.grid import Grid, Row, refuse_without_rows
+from stillroom.readers.headers import quantities_for, squeeze, text_column_for
+from stillroom.readers.kinds import REQUIRED
+from stillroom.readers.locating import locate
+from stillroom.readers.overrides import LEAVE_OUT, grids
+from stillroom.readers.recording import ROWS_UNDERSTOOD
+from stillroom.readers.source import Source
+from stillroom.readers.starts import LeftOut, Start, without_last_blanks
+from stillroom.readers.workbook import passed_over
+
+
+@dataclass
+class FoundTable:
+    """One table with its readings and the lines that are none."""
+
+    grid: Grid
+    start: Start
+    rows: list[Row] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+
+    @property
+    def place(self) -> str:
+        """Where it stands, for messages."""
+        return self.grid.place(self.start.header.line)
+
+
+def tables_of(source: Source, said: Mapping[str, str]) -> tuple[list[FoundTable], list[str]]:
+    """All tables of a file, and why sheets are passed over.
+
+    Raises
+    ------
+    StillroomError : a text, or every sheet, holds no table; a sheet that holds one is damaged.
+    """
+    several = grids(source, said)
+    passed = list(passed_over(source)) if source.is_workbook and "sheet" not in said else []
+    tables: list[FoundTable] = []
+    without: list[Grid] = []
+    extra = frozenset(
+        squeeze(key.partition(":")[2])
+        for key, value in said.items()
+        if key.startswith("column:") and value.strip().casefold() not in LEAVE_OUT
+    )
+    for grid in several:
+        found = _walked(grid, Walk(grid, extra=extra))
+        tables += found
+        if not found:
+            without.append(grid)
+    for grid in without:
+        try:
+            refuse_without_rows(grid)
+            found = _walked(grid, Walk(grid, header=locate(grid).header.cells))
+        except StillroomError as problem:
+            if grid is without[-1] and not tables:
+                raise
+            passed.append(f"sheet {grid.sheet!r}: {problem.thing}: found {problem.found}")
+        else:
+            tables += found
+    return tables, passed
+
+
+def _walked(grid: Grid, walk: Walk) -> list[FoundTable]:
+    tables: list[FoundTable] = []
+    for seen, each in enumerate(walk):
+        if isinstance(each, Start):
+            tables.append(FoundTable(grid, each))
+        elif isinstance(each, Row):
+            tables[-1].rows.append(each)
+        else:
+            tables[-1].left_out.append(each)
+        if seen > ROWS_UNDERSTOOD:
+            break
+    for table in tables:
+        table.left_out = without_last_blanks(table.left_out, table.rows[-1].line if table.rows else 0)
+    return tables
+
+
+def may_be_measured(table: FoundTable, said: Mapping[str, str]) -> bool:
+    """Whether a table's names can make up a measurement at all."""
+    names = possible(table.start.header)
+    for key, value in said.items():
+        if key.startswith("column:"):
+            names |= {value, text_column_for(value), *(each.name for each in quantities_for(value))}
+    return bool(table.rows) and any(all(name in names for name in required) for _, required in REQUIRED)
+
+
+def why_passed(table: FoundTable) -> str:
+    """Why a table is passed over, in words."""
+    names = ", ".join(cell.strip() for cell in table.start.header.cells if cell.strip())[:120]
+    why = "its columns are no measurement's" if table.rows else "no readings under its header"
+    return f"{table.place}: table {table.start.number} ({names}): {why}"
