@@ -139,10 +139,10 @@ def test_workbooks_hold_sheets_titles_and_dates(full_lab: Lab) -> None:
 def test_the_reference_fan_is_measured_first_and_last_and_some_days_in_the_middle(full_lab: Lab) -> None:
     _, truth = full_lab
     plan = round_of(full=True, faults=True)
-    for day in range(1, plan.last + 1):
+    for day in range(1, plan.last):
         own = [each for each in plan.mountings if each.day == day]
         checks = [i for i, each in enumerate(own) if each.check]
-        assert len(checks) == (3 if day in CLOSELY_WATCHED else 2) or (day == plan.last and len(checks) == 2)
+        assert len(checks) == (3 if day in CLOSELY_WATCHED else 2)
         assert checks[0] == 0
         assert checks[-1] == len(own) - 1
         assert {each.fan for each in own if each.check} == {truth.reference_fan}
@@ -156,7 +156,7 @@ def test_what_the_log_says_moves_the_readings() -> None:
     assert set(early) == {1.0}
     assert late == pytest.approx([1.012] * len(late))
     worst = min(factors.values())
-    assert worst == pytest.approx(0.980, abs=1e-9)
+    assert worst == pytest.approx(0.970, abs=1e-9)
     assert {each.day for each in plan.mountings if factors[each.name] == worst} == {7}
 
 

@@ -221,7 +221,7 @@ def write_legacy(folder: Path, fans: tuple[Fan, ...], calendar: Calendar) -> Non
         source = "report of the round before the last"
         rows.append([fan.name, "free-airflow", f"{free:.0f}", "m³/h", f"{0.97 * free:.0f}",
                      f"{1.03 * free:.0f}", "", calendar.before(420), source])  # fmt: skip
-        rows.append([fan.name, "airflow", f"{0.62 * free:.0f}", "m³/h", "", "", REFERENCE_OBSTACLE,
+        rows.append([fan.name, "airflow", f"{0.54 * free:.0f}", "m³/h", "", "", REFERENCE_OBSTACLE,
                      calendar.before(420), source])  # fmt: skip
     header = ["fan", "measure", "value", "unit", "low", "high", "obstacle", "date", "source"]
     write_table(folder / "legacy.csv", header, rows)
