@@ -57,7 +57,8 @@ def score_claim(mean: float, claim: float, uncertainty: float, tolerance: float 
 
     Parameters
     ----------
-    mean : measured value. claim : printed value, in the same unit.
+    mean : measured value.
+    claim : printed value, in the same unit.
     uncertainty : standard uncertainty u of the mean, above 0, same unit.
     tolerance : printed tolerance ± tol, 0 where none is printed, same unit.
 
