@@ -12,12 +12,19 @@ from stillroom.readers.dates import is_clock, iso, order_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import Recording, read
 from stillroom.readers.settings import setting_of_note
+from stillroom.readers.streaming import stream
 from stillroom.readers.sweeps import SweepPart, sweeps
 from stillroom.readers.understanding import FileUnderstanding
 from stillroom.vocabulary import plain, unit
 
 MOST_POINTS = 300
 """Most points of one sweep: each is one steady observation, not one line of a logger."""
+
+MOST_READINGS = 20_000
+"""Most readings of one table: sixty long sweeps; more is a logger's file."""
+
+LONG_LOG = 200_000
+"""Size from which a file may hold so many [bytes]."""
 
 NOTES: dict[str, tuple[str, ...]] = {
     "fan": ("fan", "fan name", "fan id", "lüfter", "ventilator", "ventilateur"),
@@ -61,6 +68,8 @@ def parts_of(file: File, seen: FileUnderstanding, names: Mapping[str, Collection
     """
     found: list[Part] = []
     for block in seen.blocks:
+        if file.source.size > LONG_LOG:
+            _refuse_log(file, block.layout)
         recording = read(file.source, block.layout)
         notes = block.notes or recording.notes
         said, date = notes_said(notes, names), _date(notes, block.layout)
@@ -88,6 +97,20 @@ def _part(recording: Recording, layout: Layout, swept: SweepPart, found: dict[st
         found=found,
         measured=_moment(recording, swept.first, date),
     )
+
+
+def _refuse_log(file: File, layout: Layout) -> None:
+    """Refuse a logger's file at its first readings too many, however long it is."""
+    count = 0
+    for part in stream(file.source, layout):
+        count += len(part)
+        if count > MOST_READINGS:
+            raise BadInput(
+                "measurement file",
+                place=file.name,
+                found=f"more than {MOST_READINGS:,} readings in one table",
+                expected=f"at most {MOST_POINTS} steady points in one sweep: average the log to one row a point",
+            )
 
 
 def _check_length(file: File, swept: SweepPart) -> None:
