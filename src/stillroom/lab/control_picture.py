@@ -118,12 +118,11 @@ def _title(found: ControlChart, rig: str) -> str:
         date, words = signals[-1]
         more = f", and {wording.plural(len(signals) - 1, 'signal')} before" if len(signals) > 1 else ""
         return f"Check {name}: {words} on {date}{more}"
+    subject = name[0].upper() + name[1:]
     if not found.established:
-        held = found.eras.count(found.eras[-1])
-        return f"{name[0].upper()}{name[1:]}: limits are not established, {wording.count(held)} of {wording.count(ESTABLISHED)} checks"
-    return (
-        f"{name[0].upper()}{name[1:]} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
-    )
+        held = wording.count(found.eras.count(found.eras[-1]))
+        return f"{subject}: limits are not established, {held} of {wording.count(ESTABLISHED)} checks"
+    return f"{subject} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
 
 
 def _notes(found: ControlChart) -> tuple[str, ...]:
