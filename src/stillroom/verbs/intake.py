@@ -48,7 +48,8 @@ def add(
     ----------
     paths : files and folders.
     as_ : what the files don't say themselves, KEY=VALUE: unit:HEADER, column:HEADER, fan, sample, mounting,
-        obstacle, duty, volts, speed, rig, names (a pattern), accuracy, sheet, delimiter, decimal, encoding.
+        obstacle, duty, volts, speed, rig, names (a pattern), accuracy, sheet, delimiter, decimal, thousands, dates,
+        encoding.
     layout : read strictly by a saved layout: its name in the lab, or a FILE.toml that another lab shared.
     save_layout : keep the way of reading under this name, or write it to a FILE.toml to be shared.
     preview : only show what was understood; nothing is written.
