@@ -11,6 +11,7 @@ from reviewed import Reviewed, look_through
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import open_book
 from stillroom.lab.deciding import Chosen, decisions, meant
+from stillroom.lab.field import Asked
 from stillroom.lab.findings import (
     blocked_in,
     excluded_by_maker,
@@ -20,7 +21,6 @@ from stillroom.lab.findings import (
     undecided,
 )
 from stillroom.lab.intake import bring_in
-from stillroom.lab.field import Asked
 from stillroom.lab.ranking import rank_fans
 from stillroom.measures import Condition, measure_named
 from stillroom.quality import Finding, Severity, grouped
