@@ -90,6 +90,18 @@ def test_the_power_law_is_chosen_where_it_holds():
     assert fitted.central == pytest.approx([2000.0, 1.4], rel=1e-8)
 
 
+def test_the_power_law_of_a_slight_resistance_is_as_often_too_high_as_too_low():
+    """The drop in which c and n are uncertain together: closed form of the delta method in ln c and n."""
+    fitted = measured(truth(0.0, 1.2e-4 * 3600**2), rng=np.random.default_rng(8), law=Law.POWER)
+    flow = np.array([0.3, 0.6, 1.0]) * FLOW[-1]
+    central, _, *drops = np.log(pressure_drops(fitted, flow))
+    gradient = np.stack([np.full(3, 1 / fitted.central[0]), np.log(flow)])
+    sd = np.sqrt(np.einsum("pf,pq,qf->f", gradient, fitted.covariance, gradient))
+    off = np.array(drops) - central
+    assert np.all(np.abs(np.median(off, axis=0)) < 0.15 * sd)
+    assert off.std(axis=0) == pytest.approx(sd, rel=0.08)
+
+
 def test_no_negative_parameter_neither_central_nor_in_a_trial():
     open_grille = measured(
         truth(0.0, 1.2e-4 * 3600**2), rng=np.random.default_rng(8), law=Law.LINEAR_QUADRATIC

@@ -60,7 +60,10 @@ class Resistance:
         return len(self.noise)
 
     def rows(self, part: Part = Part.TOTAL, sources: tuple[str, ...] | None = None) -> Array:
-        """Parameters as a row stack (1 + k + M, 2); as `Characteristic.rows`, held to a, b, c, n ≥ 0."""
+        """Parameters as a row stack (1 + k + M, 2); as `Characteristic.rows`, held to a, b, c, n ≥ 0.
+
+        A power law is moved in ln c and n: its drop is then as likely above as below, at any flow.
+        """
         if part is Part.CENTRAL:
             return self.central[None, :]
         moved = self.central + align(self.effects, self.sources, sources)
@@ -70,7 +73,10 @@ class Resistance:
         if part is Part.TOTAL:
             trials += self.noise
         rows = np.concatenate([self.central[None, :], moved, trials])
-        return _not_negative(rows, self.covariance)
+        if self.law is Law.LINEAR_QUADRATIC:
+            return _not_negative(rows, self.covariance)
+        c = self.central[0]
+        return np.column_stack([c * np.exp(rows[:, 0] / c - 1.0), np.maximum(rows[:, 1], 0.0)])
 
 
 def _not_negative(rows: Array, covariance: Array) -> Array:

@@ -12,7 +12,7 @@ from stillroom.core.mounted import MeasuredObstacle
 from stillroom.core.resistance import fit_resistance
 from stillroom.methods.airflow.points import Points
 
-VERSION = 1
+VERSION = 2
 """Raised when the same readings would give other numbers."""
 
 
