@@ -73,7 +73,7 @@ place where the unit stands.
 """
 
 
-FILLED_IN = {"progress", "ask"}
+FILLED_IN = {"progress", "ask", "say"}
 """Parameters of verbs that the doors fill in themselves."""
 
 
