@@ -190,8 +190,9 @@ def test_a_file_that_becomes_one_run_leaves_no_part_behind(
         ("Date: 2026-05-04 10:15", "2026-05-04T10:15:00"),
         ("Datum: 04.05.2026", "2026-05-04"),
         ("Date: 2026-05-04\nTime: 10:15:30", "2026-05-04T10:15:30"),
-        ("Date: 05/04/2026", ""),
+        ("Date: 17/04/2026", "2026-04-17"),
         ("Date: last week", ""),
+        ("Date: 31/02/2026", ""),
     ],
 )
 def test_the_date_of_a_measurement_is_that_of_the_file_where_it_tells_one_beyond_doubt(
@@ -200,6 +201,23 @@ def test_the_date_of_a_measurement_is_that_of_the_file_where_it_tells_one_beyond
     source = Source("x.csv", f"{notes}\n\n{HEAD}{rows(70)}".encode())
     (part,) = parts_of(File("x.csv", source), understand(source), {})
     assert part.measured == measured
+    assert part.unread_date == ("" if measured else notes.removeprefix("Date: "))
+
+
+def test_a_date_that_can_be_read_in_two_ways_is_asked_for(lab: Lab, tmp_path: Path) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text(f"Date: 05/04/2026\n\n{HEAD}{rows(70)}", encoding="utf-8")
+    with pytest.raises(BadInput, match=r"date in the note 'Date' in x\.csv.*--as dates=dmy"):
+        bring_in(lab, [path], {"fan": "Sedge"})
+    bring_in(lab, [path], {"fan": "Sedge", "dates": "mdy"})
+    assert [each.date for each in placed(lab)] == ["2026-05-04"]
+
+
+def test_a_note_that_should_tell_the_day_and_does_not_is_marked(lab: Lab, tmp_path: Path) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text(f"Date: last week\n\n{HEAD}{rows(70)}", encoding="utf-8")
+    added = bring_in(lab, [path], {"fan": "Sedge"})
+    assert any("'last week' in x.csv is no date" in each for each in added.marks)
 
 
 def test_a_time_column_tells_when_each_sweep_began() -> None:

@@ -88,6 +88,7 @@ class Part:
     first, last : its readings [first, last).
     direction : of the flow, "up", "down" or "". found : what the file itself says (fan, sample, setting …).
     measured : when the first reading was taken, as the file says, or "".
+    unread_date : what stands where the file should tell its day, where that is no date; else "".
     """
 
     number: int | None
@@ -99,6 +100,7 @@ class Part:
     direction: str
     found: dict[str, str]
     measured: str
+    unread_date: str = ""
 
 
 @dataclass(frozen=True)

@@ -72,20 +72,23 @@ def parts_of(file: File, seen: FileUnderstanding, names: Mapping[str, Collection
             _refuse_log(file, block.layout)
         recording = read(file.source, block.layout)
         notes = block.notes or recording.notes
-        said, date = notes_said(notes, names), _date(notes, block.layout)
+        said = notes_said(notes, names)
+        date, unread = ("", "") if _tells_days(recording) else _date(file, notes, block.layout)
         swept = sweeps(recording)
         for each in swept:
             _check_length(file, each)
             own = {_QUANTITY[name]: repr(float(value)) for name, value in each.setting.items()}
             if len(swept) == 1:
                 _check_notes(file, notes, own)
-            found.append(_part(recording, block.layout, each, said | own, date))
+            found.append(_part(recording, block.layout, each, said | own, date, unread))
     if len(found) == 1:
         return tuple(found)
     return tuple(replace(each, number=number) for number, each in enumerate(found, start=1))
 
 
-def _part(recording: Recording, layout: Layout, swept: SweepPart, found: dict[str, str], date: str) -> Part:
+def _part(
+    recording: Recording, layout: Layout, swept: SweepPart, found: dict[str, str], date: str, unread: str
+) -> Part:
     return Part(
         number=None,
         kind=recording.kind,
@@ -96,6 +99,7 @@ def _part(recording: Recording, layout: Layout, swept: SweepPart, found: dict[st
         direction=swept.direction,
         found=found,
         measured=_moment(recording, swept.first, date),
+        unread_date=unread,
     )
 
 
@@ -154,24 +158,40 @@ def notes_said(notes: Mapping[str, str], names: Mapping[str, Collection[str]]) -
     return said
 
 
-def _date(notes: Mapping[str, str], layout: Layout) -> str:
-    """The date, or date and time, that the notes tell, as ISO; "" where none does so beyond doubt."""
-    told: dict[str, str] = {}
+def _date(file: File, notes: Mapping[str, str], layout: Layout) -> tuple[str, str]:
+    """The date, or date and time, that the notes tell, as ISO, "" where none does; and the text of one that is no
+    date, or "".
+
+    Raises
+    ------
+    BadInput : the date can be read in two ways, and nobody told which.
+    """
+    told: dict[str, tuple[str, str]] = {}
     for key, text in notes.items():
         name = _WORDS.get(plain(key), "")
-        if name in {"date", "clock"}:
-            told.setdefault(name, text.strip())
-    date = _iso(told.get("date", "") or told.get("clock", ""), layout)
-    clock = told.get("clock", "")
-    return f"{date}T{clock}" if len(date) == len("2026-05-04") and is_clock(clock) else date
+        if name in {"date", "clock"} and text.strip():
+            told.setdefault(name, (key, text.strip()))
+    clock = told.get("clock", ("", ""))[1]
+    key, text = told.get("date") or (("", "") if is_clock(clock) else told.get("clock", ("", "")))
+    date = _iso(file, key, text, layout) if text else ""
+    if len(date) == len("2026-05-04") and is_clock(clock):
+        date = f"{date}T{clock}"
+    return date, "" if date else text
 
 
-def _iso(text: str, layout: Layout) -> str:
+def _iso(file: File, key: str, text: str, layout: Layout) -> str:
+    """A date as ISO, "" where the text is none; raises as `_date`."""
+    order = order_of([text], file.name, f"date in the note {key!r}", layout.date_order)
     try:
-        found = _ISO.match(iso(text, layout.date_order or order_of([text], "", "")))
-    except (BadInput, ValueError):  # 03/04/2026 and the like: a date that nobody can be sure of is none
+        found = _ISO.match(iso(text, order))
+    except ValueError:  # 31/02/2026
         return ""
     return "T".join(each for each in found.groups() if each) if found else ""
+
+
+def _tells_days(recording: Recording) -> bool:
+    """Whether the readings tell their own day."""
+    return any(_ISO.match(each.strip()) for each in recording.texts.get("time", ())[:1])
 
 
 def _moment(recording: Recording, first: int, date: str) -> str:

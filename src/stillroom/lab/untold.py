@@ -14,7 +14,8 @@ from stillroom.records.acts import Run
 def marks(
     measured: Sequence[Measured], said: Mapping[str, Mapping[str, str]], rows: Mapping[str, list[Run]]
 ) -> tuple[str, ...]:
-    """What has to be said of new runs whose setting nobody tells: neither table, name, `--as` nor the file.
+    """What has to be said of new runs whose setting nobody tells (neither table, name, `--as` nor the file), and of
+    files whose day can't be read.
 
     Parameters
     ----------
@@ -29,12 +30,22 @@ def marks(
             row_for(each.file.name, rows, part.number), said.get(each.file.name, {}), part.found
         )
     ]
-    if not untold:
-        return ()
-    return (
+    said_of = [
         f"no setting is told for {wording.listed(untold, most=3)}:"
-        " full setting can't be known from it (tell it with --as duty=, volts= or speed=, or a run table)",
-    )
+        " full setting can't be known from it (tell it with --as duty=, volts= or speed=, or a run table)"
+    ] if untold else []  # fmt: skip
+    return (*said_of, *_unread_dates(measured))
+
+
+def _unread_dates(measured: Sequence[Measured]) -> Iterator[str]:
+    """Files with a note that should tell their day, and doesn't."""
+    unread = {
+        each.file.name: part.unread_date for each in measured for part in each.parts if part.unread_date
+    }
+    if unread:
+        file, text = next(iter(unread.items()))
+        more = f" and {len(unread) - 1} more" if len(unread) > 1 else ""
+        yield f"{text!r} in {file}{more} is no date: the day of arrival stands in for the day of measurement"
 
 
 def _has_setting(row: Run | None, said: Mapping[str, str], found: Mapping[str, str]) -> bool:
@@ -63,3 +74,29 @@ def rows_for_no_run(
                         expected=f"parts from 1 to {count}, as `stillroom add --preview` shows them",
                     ),
                 )
+
+
+def rows_for_two_files(
+    measured: Sequence[Measured], rows: Mapping[str, list[Run]]
+) -> Iterator[tuple[str, StillroomError]]:
+    """The files for which a row of the run table speaks that fits another file just as well, with what is wrong.
+
+    A row without folders ("x.csv") speaks of the file of that name; of two in several folders it is one too many.
+    """
+    spoken: dict[str, list[str]] = {}
+    for each in measured if rows else ():
+        row = row_for(each.file.name, rows, None) or row_for(each.file.name, rows, 1)
+        if row is not None:
+            spoken.setdefault(row.file, []).append(each.file.name)
+    for path, names in spoken.items():
+        for name in names if len(set(names)) > 1 else ():
+            other = next(one for one in names if one != name)
+            yield (
+                name,
+                Contradiction(
+                    "run table",
+                    place=name,
+                    found=f"a row for {path!r}, which also fits {other}",
+                    expected="the path with its folders in the run table",
+                ),
+            )

@@ -53,7 +53,12 @@ def is_clock(text: str) -> bool:
     return _CLOCK.fullmatch(text) is not None
 
 
-def order_of(cells: Iterable[str], place: str, column: str, said: str = "") -> str:
+def is_date(text: str) -> bool:
+    """Whether a text is a date, with or without a time of the day."""
+    return any(each.fullmatch(text.strip()) for each in (_YEAR_FIRST, _YEAR_LAST, _NAMED))
+
+
+def order_of(cells: Iterable[str], place: str, what: str, said: str = "") -> str:
     """How the dates of a column are written: "dmy", "mdy" or "ymd"; empty where it holds no dates.
 
     A number over 12 tells the day; points between day, month and year mean this order (31.12.2026). A year of
@@ -61,7 +66,8 @@ def order_of(cells: Iterable[str], place: str, column: str, said: str = "") -> s
 
     Parameters
     ----------
-    cells : the column's cells. place, column : for messages. said : the order said by hand, or empty.
+    cells : the column's cells. place, what : for messages, such as "dates of column 'Day'".
+    said : the order said by hand, or empty.
 
     Raises
     ------
@@ -88,14 +94,14 @@ def order_of(cells: Iterable[str], place: str, column: str, said: str = "") -> s
         return said
     if len(orders) > 1:
         raise Contradiction(
-            f"dates of column {column!r}",
+            what,
             place=place,
             found="written in several orders: " + ", ".join(sorted(orders)),
             expected="one order in a column, or --as dates=dmy (mdy, ymd)",
         )
     if open_ and not orders & {"dmy", "mdy"}:
         raise BadInput(
-            f"dates of column {column!r}",
+            what,
             place=place,
             found=f"{open_!r}, which can be day/month or month/day",
             expected="--as dates=dmy or --as dates=mdy",

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.dates import order_of
+from stillroom.readers.dates import is_date, order_of
 from stillroom.readers.deciding import Decided, decide
 from stillroom.readers.found_tables import FoundTable, may_be_measured, tables_of, why_passed
 from stillroom.readers.grid import Grid
@@ -228,13 +228,16 @@ def _date_order(table: FoundTable, decided: Sequence[Decided], said: str) -> str
     orders = set()
     for index, each in enumerate(decided):
         if each.column.quantity in {TIME, DATE} and not each.column.unit:
-            orders.add(order_of(_cells(table, index), table.place, each.column.header, said))
+            orders.add(
+                order_of(_cells(table, index), table.place, f"dates of column {each.column.header!r}", said)
+            )
     orders.discard("")
     if len(orders) > 1:
         raise Contradiction(
             "dates", place=table.place, found=", ".join(sorted(orders)), expected="one order in a table"
         )
-    return next(iter(orders), "")
+    in_notes = said if any(is_date(each) for each in table.start.notes.values()) else ""
+    return next(iter(orders), in_notes)
 
 
 def _without_twins(table: FoundTable, decided: Sequence[Decided], marks: Marks) -> list[Decided]:
