@@ -45,7 +45,9 @@ _LIKE_HECTOPASCAL = (500.0, 1150.0)
 def first_outside(quantity: str, values: Array) -> int:
     """The index of the first value outside its bounds, or -1."""
     bound = BOUNDS.get(quantity)
-    if bound is None:
+    if bound is None or (
+        values.min(initial=bound.low) >= bound.low and values.max(initial=bound.low) <= bound.high
+    ):
         return -1
     outside = np.flatnonzero((values < bound.low) | (values > bound.high))
     return int(outside[0]) if outside.size else -1
@@ -71,11 +73,12 @@ def looks_swapped(columns: Mapping[str, Array], units: Mapping[str, str]) -> boo
     """Whether the barometer's column holds temperatures and the temperature's column air pressures."""
     if "barometric_pressure" not in columns or "temperature" not in columns:
         return False
+    if first_outside("temperature", columns["temperature"]) < 0:
+        return False
     pressure = from_si(float(np.median(columns["barometric_pressure"])), units["barometric_pressure"])
     temperature = from_si(float(np.median(columns["temperature"])), units["temperature"])
     scale = 1.0 if temperature < 5e3 else 0.01
     return (
         _LIKE_DEGREES_C[0] <= pressure <= _LIKE_DEGREES_C[1]
         and _LIKE_HECTOPASCAL[0] <= temperature * scale <= _LIKE_HECTOPASCAL[1]
-        and first_outside("temperature", columns["temperature"]) >= 0
     )

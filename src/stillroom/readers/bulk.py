@@ -8,8 +8,12 @@ bit for bit what the careful way gives; whatever isn't goes the careful way, lin
 from __future__ import annotations
 
 import csv
+import os
+from collections import deque
 from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,10 +21,10 @@ from numpy.typing import NDArray
 
 from stillroom.errors import StillroomError
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import DATE, TIME
+from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.layout import Layout
 from stillroom.readers.numbers import Array
-from stillroom.readers.source import Source
+from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.splitting import BLANKS, Splitter
 from stillroom.vocabulary import unit
 
@@ -32,6 +36,9 @@ LONG = 4 * 2**20
 
 BLOCK = 2 * 2**20
 """Bytes of one block."""
+
+AT_ONCE = min(os.cpu_count() or 1, 4)
+"""Blocks that are parsed at the same time."""
 
 PIECE = 128 * 2**10
 """Bytes of the pieces into which a block is cut that isn't plain as a whole."""
@@ -53,12 +60,14 @@ class Run:
     columns : {quantity: values (readings,) [SI]}.
     frame : the raw texts of the other columns.
     blanks : whether texts may have blanks around them.
+    kinds : {index of a column of nozzles: (the raw cells that occur, which of them each reading has)}.
     """
 
     first: int
     columns: dict[str, Array]
     frame: polars.DataFrame
     blanks: bool
+    kinds: dict[int, tuple[list[str], NDArray[np.uint16]]]
 
     def __len__(self) -> int:
         """The number of readings."""
@@ -79,18 +88,6 @@ class Run:
         if self.blanks or series.null_count():
             return [cell.strip() for cell in self.cells(column)]
         return series
-
-    def kinds(self, column: int) -> tuple[list[str], NDArray[np.uint16]]:
-        """The raw cells that occur in a text column (from 0), as they come, and which of them each reading has."""
-        series = self.frame.to_series(column).fill_null("")
-        found: list[str] = series.unique(maintain_order=True).to_list()
-        codes = np.zeros(len(series), np.uint16)
-        if len(found) > _FEW:
-            numbers = {cell: code for code, cell in enumerate(found)}
-            return found, np.fromiter(map(numbers.__getitem__, series.to_list()), np.uint16, len(series))
-        for code, cell in enumerate(found[1:], 1):
-            codes[(series == cell).to_numpy()] = code
-        return found, codes
 
 
 class RunRow(Row):
@@ -155,6 +152,10 @@ class _Entangled(Exception):
     """The text can't be cut at its line ends."""
 
 
+def _done(block: bytes, whole: bool, parsed: Future[Run | None]) -> tuple[bytes, bool, Run | None]:
+    return block, whole, parsed.result()
+
+
 class _Reading:
     """One pass through a text; `line` is the line that comes next."""
 
@@ -166,29 +167,40 @@ class _Reading:
         self._onward = "utf-8" if encoding == "utf-8-sig" else encoding
 
     def rows(self) -> Iterator[Row]:
-        begun = False
-        for block, whole in _blocks(self._grid.source):
+        blocks = _blocks(self._grid.source)
+        for block, _ in islice(blocks, 1):
             _refuse_entangled(block)
-            if not begun:
-                yield from self._first(block)
-                begun = True
-            elif not whole:
-                yield from self._carefully(block)
-            elif run := self._plan.parse(block, self.line):
+            yield from self._first(block)
+        for block, whole, run in self._ahead(blocks):
+            if run:
                 yield self._one(run)
-            else:
+                continue
+            _refuse_entangled(block)
+            if whole:
                 yield from self._in_pieces(block)
+            else:
+                yield from self._carefully(block)
+
+    def _ahead(self, blocks: Iterator[tuple[bytes, bool]]) -> Iterator[tuple[bytes, bool, Run | None]]:
+        """The blocks in their order, with their readings; the next ones are parsed meanwhile."""
+        waiting: deque[tuple[bytes, bool, Future[Run | None]]] = deque()
+        with ThreadPoolExecutor(AT_ONCE) as pool:
+            for block, whole in blocks:
+                waiting.append((block, whole, pool.submit(self._plan.parse, block)))
+                if len(waiting) > AT_ONCE:
+                    yield _done(*waiting.popleft())
+            yield from (_done(*each) for each in waiting)
 
     def _in_pieces(self, block: bytes) -> Iterator[Row]:
         for piece in _pieces(block):
-            if run := self._plan.parse(piece, self.line):
+            if run := self._plan.parse(piece):
                 yield self._one(run)
             else:
                 yield from self._carefully(piece)
 
     def _one(self, run: Run) -> RunRow:
-        row = RunRow(run.first, self._plan.first_cells(run))
-        row.run = run
+        row = RunRow(self.line, self._plan.first_cells(run))
+        row.run = replace(run, first=self.line)
         self.line += len(run)
         return row
 
@@ -217,16 +229,13 @@ class _Reading:
 
 def _blocks(source: Source) -> Iterator[tuple[bytes, bool]]:
     """Blocks that end at a line end; the last, which may be without one, is told by False."""
-    rest = b""
     with source.open() as stream:
         while read := stream.read(BLOCK):
-            cut = read.rfind(b"\n") + 1
-            if not cut:
+            block = read if read.endswith(b"\n") else read + stream.readline(LINE_LIMIT)
+            whole = block.endswith(b"\n")
+            if not whole and stream.read(1):
                 raise _Entangled
-            yield rest + read[:cut], True
-            rest = read[cut:]
-    if rest:
-        yield rest, False
+            yield block, whole
 
 
 def _pieces(block: bytes) -> Iterator[bytes]:
@@ -242,6 +251,26 @@ def _refuse_entangled(block: bytes) -> None:
         raise _Entangled
 
 
+def _finite(numbers: Array) -> bool:
+    with np.errstate(over="ignore", invalid="ignore"):
+        total = numbers.sum()  # not finite where one isn't, and seldom where all are
+    return bool(np.isfinite(total)) or bool(np.isfinite(numbers).all())
+
+
+def _kinds(series: polars.Series) -> tuple[list[str], NDArray[np.uint16]]:
+    """The raw cells that occur in a column, as they come, and which of them each reading has."""
+    if series.null_count():
+        series = series.fill_null("")
+    found: list[str] = series.unique(maintain_order=True).to_list()
+    if len(found) > _FEW:
+        numbers = {cell: code for code, cell in enumerate(found)}
+        return found, np.fromiter(map(numbers.__getitem__, series.to_list()), np.uint16, len(series))
+    codes = np.zeros(len(series), np.uint16)
+    for code, cell in enumerate(found[1:], 1):
+        codes[(series == cell).to_numpy()] = code
+    return found, codes
+
+
 class _Plan:
     """How the readings of a layout are parsed together."""
 
@@ -249,20 +278,19 @@ class _Plan:
         self._layout = layout
         self._names = [str(number) for number in range(len(layout.columns))]
         self._numbers = {i: each for i, each in enumerate(layout.columns) if each.unit and each.quantity}
+        self._unclear = (b'"', b"#", b"\r", *((b".",) if layout.decimal == "," else ()))
+        self._nozzles = [i for i, each in enumerate(layout.columns) if each.quantity == NOZZLES]
         self._clocks = [
             i for i, each in enumerate(layout.columns) if each.quantity in {TIME, DATE} and not each.unit
         ]
         # A column that must hold something although it is left out is looked at row by row.
         self._usable = not any(each.in_cells or each.left for each in layout.columns)
 
-    def parse(self, block: bytes, line: int) -> Run | None:
-        """The readings of a block of whole lines that begins at a line, or None where it isn't plain."""
-        if not self._usable or not block.isascii() or b'"' in block or b"#" in block:
+    def parse(self, block: bytes) -> Run | None:
+        """The readings of a block of whole lines, or None where it isn't plain."""
+        block = block.replace(b"\r\n", b"\n") if b"\r" in block else block
+        if not self._usable or not block.isascii() or any(mark in block for mark in self._unclear):
             return None
-        if self._layout.decimal == "," and b"." in block:
-            return None
-        if b"\r" in block:
-            block = block.replace(b"\r\n", b"\n")
         letters = np.frombuffer(block, np.uint8)
         ends = np.flatnonzero(letters == _LINE_END)
         cells = int(np.count_nonzero(letters == ord(self._layout.delimiter))) + ends.size
@@ -281,11 +309,13 @@ class _Plan:
         for i, column in self._numbers.items():
             values = frame.to_series(i)
             numbers = values.to_numpy()
-            if values.null_count() or not np.isfinite(numbers).all():
+            if values.null_count() or not _finite(numbers):
                 return None
             known = unit(column.unit)
-            columns[column.quantity] = numbers * known.factor + known.offset
-        return Run(line, columns, frame, blanks)
+            scaled = numbers if known.factor == 1.0 else numbers * known.factor
+            columns[column.quantity] = scaled + known.offset
+        kinds = {i: _kinds(frame.to_series(i)) for i in self._nozzles}
+        return Run(1, columns, frame, blanks, kinds)
 
     def first_cells(self, run: Run) -> list[str]:
         """Cells that tell a plain reading as its first row would."""

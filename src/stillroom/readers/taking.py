@@ -57,7 +57,7 @@ def take_run(grid: Grid, layout: Layout, run: Run, gathered: Gathering) -> None:
         gathered.numbers.setdefault(quantity, []).append(values)
     for index, column in enumerate(layout.columns):
         if column.quantity == NOZZLES:
-            cells, codes = run.kinds(index)
+            cells, codes = run.kinds[index]
             for code, cell in enumerate(cells):
                 if cell not in gathered.patterns:
                     line = run.first + int(np.argmax(codes == code))
