@@ -8,7 +8,6 @@ A test holds the pages against what this writes, so a new quantity or error can'
 from __future__ import annotations
 
 import inspect
-import re
 import sys
 import textwrap
 from collections.abc import Callable, Iterable
@@ -24,6 +23,7 @@ from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
 from stillroom.records.limits import all_told
 from stillroom.records.settings import MARGINS, TEMPLATE
+from stillroom.verbs.options import Option, options_of
 
 DOCS = Path(__file__).resolve().parent.parent / "docs"
 
@@ -73,10 +73,6 @@ place where the unit stands.
 """
 
 
-FILLED_IN = {"progress", "ask", "say"}
-"""Parameters of verbs that the doors fill in themselves."""
-
-
 def verbs_page() -> str:
     """Each verb with its options."""
     parts = "\n".join(verb_words(each) for each in verbs.VERBS)
@@ -86,38 +82,30 @@ This page is written by `tools/write_docs.py` from the signatures in `stillroom/
 
 Every verb also takes `--json` (the answer as data; errors as `{{"error": {{…}}}}`) and `--help`. Exit codes:
 0 done, 1 findings that block, 2 bad input, 3 our fault. From Python the verbs are functions of the same names:
-`from stillroom.verbs import rank`; each returns its words, tables, data and exit code.
+`from stillroom.verbs import rank`; each returns its words, tables, data and exit code. The options `--speed` to `--air`
+of rank, chart and ask are the fields of one record there: `rank(through="rad27", conditions=Conditions(duty="40 %"))`.
 
 {parts}"""
 
 
 def verb_words(verb: Callable[..., object]) -> str:
     """One verb: how it is called, what it does, what each part means."""
-    text = inspect.getdoc(verb) or ""
-    summary, _, rest = text.partition("\n\n")
-    told = re.split(r"^-+$", rest, maxsplit=1, flags=re.MULTILINE)[-1]
-    meanings = dict(re.findall(r"^(\w+) : (.*(?:\n    .*)*)", told, flags=re.MULTILINE))
-    kept = [each for each in inspect.signature(verb).parameters.values() if each.name not in FILLED_IN]
-    call = " ".join(part for each in kept if (part := called(each)))
-    rows = [(f"`{shown(each)}`", " ".join(meanings[each.name].split())) for each in kept]
+    summary = (inspect.getdoc(verb) or "").partition("\n\n")[0]
+    options = options_of(verb)
+    call = " ".join(called(each) for each in options)
+    rows = [(f"`{each.written}`", each.meaning) for each in options]
     return (
         f"## `stillroom {verb.__name__}`\n\n    stillroom {verb.__name__} {call}\n\n{' '.join(summary.split())}\n\n"
         + (table(("Part", "Meaning"), rows) + "\n")
     )
 
 
-def shown(each: inspect.Parameter) -> str:
-    """A parameter as it is written on the command line."""
-    name = each.name.rstrip("_").replace("_", "-")
-    return f"--{name}" if each.kind is inspect.Parameter.KEYWORD_ONLY else name.upper()
-
-
-def called(each: inspect.Parameter) -> str:
-    """A parameter in the line that shows how a verb is called."""
-    if each.kind is inspect.Parameter.VAR_POSITIONAL:
-        return f"{shown(each)} …"
-    required = each.default is inspect.Parameter.empty
-    return shown(each) if required else f"[{shown(each)}]"
+def called(option: Option) -> str:
+    """An option in the line that shows how a verb is called."""
+    if option.parameter.kind is inspect.Parameter.VAR_POSITIONAL:
+        return f"{option.written} …"
+    required = option.parameter.default is inspect.Parameter.empty
+    return option.written if required else f"[{option.written}]"
 
 
 def measures_page() -> str:

@@ -27,7 +27,7 @@ from stillroom.records.acts import Spread
 from stillroom.records.settings import template
 from stillroom.store import folder, results
 from stillroom.store.lab import Lab
-from stillroom.verbs.conditions import condition_of
+from stillroom.verbs import Conditions
 
 D, HOUR = 0.12, 3600.0
 RAD_1, RAD_2, GRILLE = (0.085, 1.15e-3), (0.06, 0.9e-3), (0.0, 1.2e-4)
@@ -291,7 +291,7 @@ def test_the_numbers_hang_together(made: Lab) -> None:
 
 
 def test_the_verb_answers_in_words_and_as_data(made: Lab) -> None:
-    said = verbs.ask("Alder", through="rad", duty="60", altitude="1600 m", lab=made.path)
+    said = verbs.ask("Alder", through="rad", conditions=Conditions(duty="60", altitude="1600 m"), lab=made.path)
     assert "through rad at 60 % duty" in said.title
     text = json.dumps(said.data, ensure_ascii=False)
     for word in ("stillroom/answer/1", "modelled for ρ = ", "interpolated between 50 % and 75 %", "unknown"):
@@ -306,11 +306,12 @@ def test_the_verb_answers_in_words_and_as_data(made: Lab) -> None:
 
 
 def test_the_verb_of_rankings_takes_the_same_options(made: Lab) -> None:
-    said = verbs.rank("airflow", through="rad", volts="", duty="75 %", beside=3, tiles=3, lab=made.path)
+    said = verbs.rank("airflow", through="rad", conditions=Conditions(duty="75 %", beside=3, tiles=3), lab=made.path)
     conditions = said.data["conditions"]
     assert conditions["fans side by side"] == 3
     three = said.data["standings"][0]["value"]
-    one = verbs.rank("airflow", through="rad", duty="75 %", lab=made.path).data["standings"][0]["value"]
+    alone = verbs.rank("airflow", through="rad", conditions=Conditions(duty="75 %"), lab=made.path)
+    one = alone.data["standings"][0]["value"]
     assert three == pytest.approx(3 * one)
 
 
@@ -320,11 +321,11 @@ def test_the_verb_of_rankings_takes_the_same_options(made: Lab) -> None:
 ])  # fmt: skip
 def test_an_option_that_says_nothing_is_refused(option: str, text: str) -> None:
     with pytest.raises(BadInput, match="expected"):
-        condition_of(**{option: int(text) if option == "beside" else text})  # type: ignore[arg-type]
+        Conditions(**{option: int(text) if option == "beside" else text}).through()  # type: ignore[arg-type]
 
 
 def test_options_in_other_units() -> None:
-    told = condition_of("rad", duty="40 %", push_pull="0,85 ± 0.05", altitude="5249 ft", air="86 °F")
+    told = Conditions(duty="40 %", push_pull="0,85 ± 0.05", altitude="5249 ft", air="86 °F").through("rad")
     assert told.duty == pytest.approx(0.4)
     assert told.system.push_pull == 0.85
     assert told.system.push_pull_u == pytest.approx(0.05 / math.sqrt(3))
@@ -347,7 +348,7 @@ def test_a_fan_in_stall_shows_every_point(sound: tuple[Lab, Truth]) -> None:
         assert value == pytest.approx(flow, rel=0.06)
         assert low < value < high
     assert set(AT_POINT) - set(found.points[0].values) == {"speed"}
-    said = verbs.ask(fan, through="dense", speed="1500", lab=lab.path)
+    said = verbs.ask(fan, through="dense", conditions=Conditions(speed="1500"), lab=lab.path)
     assert "one value would be a lie" in said.title
     assert [name for name, _ in said.tables][1].startswith("Operating points")
 

@@ -6,7 +6,6 @@ import functools
 import inspect
 import io
 import os
-import re
 import sys
 import traceback
 from collections.abc import Callable, Sequence
@@ -15,13 +14,11 @@ from typing import Annotated, Any
 from stillroom import verbs
 from stillroom.cli.show import Saying, Showing, progress_on, question_on, show, show_error
 from stillroom.errors import StillroomError
+from stillroom.verbs.options import Option, options_of, with_records
 from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
 
 STOPPED = 130
 """Exit code after an interrupt from the keyboard, as shells have it."""
-
-GIVEN = {"progress", "ask", "say"}
-"""Parameters that the command line fills in itself."""
 
 
 def app() -> Any:
@@ -45,6 +42,7 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
     @functools.wraps(verb)
     def command(*args: Any, **options: Any) -> int:
         showing = Showing(json=bool(options.pop("json", False)))
+        options = with_records(verb, options)
         signature = inspect.signature(verb)
         if "progress" in signature.parameters:
             options["progress"] = progress_on(showing)
@@ -58,9 +56,7 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
         return said.code
 
     signature = inspect.signature(verb, eval_str=True)
-    meanings = meanings_of(verb)
-    kept = [each for each in signature.parameters.values() if each.name not in GIVEN]
-    wanted = [*(_named(each, parameter, meanings) for each in kept), _as_json(parameter)]
+    wanted = [*(_named(each, parameter) for each in options_of(verb)), _as_json(parameter)]
     command.__signature__ = signature.replace(parameters=wanted, return_annotation=int)  # type: ignore[attr-defined]
     command.__doc__ = (inspect.getdoc(verb) or "").partition("\n\n")[0]
     command.__annotations__ = {each.name: each.annotation for each in wanted} | {"return": int}
@@ -75,21 +71,14 @@ def _as_json(parameter: Any) -> inspect.Parameter:
     return inspect.Parameter("json", kind, default=False, annotation=Annotated[bool, option])
 
 
-def meanings_of(verb: Callable[..., Said]) -> dict[str, str]:
-    """What each parameter of a verb means, from its docstring."""
-    _, _, told = (inspect.getdoc(verb) or "").partition("----------\n")
-    found = re.findall(r"^(\w+) : (.*(?:\n    .*)*)", told, flags=re.MULTILINE)
-    return {name: " ".join(words.split()) for name, words in found}
-
-
-def _named(each: inspect.Parameter, parameter: Any, meanings: dict[str, str]) -> inspect.Parameter:
-    """Give a parameter its option: no --no-…, and --as for as_ (a word that Python keeps for itself)."""
-    words = meanings.get(each.name, "")
-    if each.kind is not inspect.Parameter.KEYWORD_ONLY:
-        return each.replace(annotation=Annotated[each.annotation, parameter(help=words)])
-    name = "--" + each.name.rstrip("_").replace("_", "-")
-    option = parameter(name=name, negative="", help=words)
-    return each.replace(annotation=Annotated[each.annotation, option])
+def _named(option: Option, parameter: Any) -> inspect.Parameter:
+    """Give a parameter its option, without a --no-… of its own."""
+    each = option.parameter
+    if each.kind is inspect.Parameter.KEYWORD_ONLY:
+        said = parameter(name=option.written, negative="", help=option.meaning)
+    else:
+        said = parameter(help=option.meaning)
+    return each.replace(annotation=Annotated[each.annotation, said])
 
 
 def main(words: Sequence[str] | None = None) -> None:

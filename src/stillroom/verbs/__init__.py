@@ -3,6 +3,7 @@
 from stillroom.verbs.answers import rank, trace
 from stillroom.verbs.asking import ask
 from stillroom.verbs.charting import chart
+from stillroom.verbs.conditions import Conditions as Conditions
 from stillroom.verbs.day import today
 from stillroom.verbs.demo import demo
 from stillroom.verbs.intake import add, note

@@ -22,7 +22,7 @@ from stillroom.measures import measure_named
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
-from stillroom.verbs.conditions import condition_of
+from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, quantity, up_to_date
 from stillroom.verbs.said import Said, Table
 from stillroom.vocabulary import BY_NAME, shown_unit
@@ -31,24 +31,13 @@ from stillroom.vocabulary import BY_NAME, shown_unit
 def asked(
     measure: str,
     through: str = "",
-    speed: str = "",
+    conditions: Conditions = USUAL,
     size: str = "",
     only: tuple[str, ...] = (),
-    *,
-    duty: str = "",
-    volts: str = "",
-    beside: int = 1,
-    tiles: float = 1.0,
-    push_pull: str = "",
-    altitude: str = "",
-    air: str = "",
 ) -> Asked:
     """What the options of a ranking ask for."""
-    condition = condition_of(
-        through, speed, duty=duty, volts=volts, beside=beside, tiles=tiles, push_pull=push_pull,
-        altitude=altitude, air=air,
-    )  # fmt: skip
-    return Asked(measure_named(measure), condition, quantity(size, "--size", "length", "mm"), only)
+    wanted = quantity(size, "--size", "length", "mm")
+    return Asked(measure_named(measure), conditions.through(through), wanted, only)
 
 
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
@@ -63,14 +52,7 @@ def rank(
     measure: str = "airflow",
     *,
     through: str = "",
-    speed: str = "",
-    duty: str = "",
-    volts: str = "",
-    beside: int = 1,
-    tiles: float = 1.0,
-    push_pull: str = "",
-    altitude: str = "",
-    air: str = "",
+    conditions: Conditions = USUAL,
     size: str = "",
     only: tuple[str, ...] = (),
     fans: int = 0,
@@ -89,14 +71,7 @@ def rank(
     through : what the air goes through: an obstacle, such as rad27 (the latest version) or rad27@2; several
         behind each other, 'rad27+mesh', or side by side, 'rad27 beside mesh'; or a resistance, such as
         '20 Pa at 60 m³/h' (Δp = kQ²) or '0.085 Q + 0.00115 Q²' (Pa, Q in m³/h).
-    speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
-    duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
-    volts : a given supply voltage, such as 7 or '7 V', likewise.
-    beside : so many equal fans side by side: flows add.
-    tiles : the obstacle has so many times the area of the piece that was measured.
-    push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
-    altitude : of the room, such as '1600 m': density by the standard atmosphere, at the same speed.
-    air : temperature of the room's air, such as '30 °C'; 20 °C where none is given.
+    conditions : setting, system and air; each field is an option of the command line.
     size : the size class, such as '120 mm'; the most common one where none is given.
     only : only these fans; one --only for each.
     fans : show only so many of the list, best first; the data always hold all.
@@ -106,10 +81,7 @@ def rank(
     """
     if fans < 0:
         raise BadInput("--fans", found=str(fans), expected="how many to show, or 0 for all")
-    question = asked(
-        measure, through, speed, size, only, duty=duty, volts=volts, beside=beside, tiles=tiles,
-        push_pull=push_pull, altitude=altitude, air=air,
-    )  # fmt: skip
+    question = asked(measure, through, conditions, size, only)
     with open_lab(lab) as opened:
         found = ranking(opened, question, progress)
         spread = opened.current(Spread).get(spread_name(question.measure, question.condition))
@@ -152,8 +124,7 @@ def _row(each: Standing) -> tuple[str, ...]:
         value, interval = wording.bare(each.value), "not told"
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
     basis = basis if each.mountings else "no raw data"
-    first, last = each.rank
-    rank_words = f"{first}" if first == last else f"{first} to {last}"
+    rank_words = wording.places(each.rank)
     bound = f"{each.bound.value} " if each.bound.value else ""
     return (rank_words, each.fan, bound + value, interval, each.verdict.value, each.how.value, basis,
             ", ".join(each.marks), each.key[:10])  # fmt: skip
@@ -204,7 +175,7 @@ def csv_text(found: Ranking) -> str:
     for each in found.standings:
         ends = [end if math.isfinite(end) else "" for end in (each.low, each.high)]
         writer.writerow(
-            [each.fan, each.value, *ends, found.unit, each.bound.value, *each.rank, each.verdict.value,
+            [each.fan, each.value, *ends, found.unit, each.bound.value, *(each.rank or ("", "")), each.verdict.value,
              each.how.value, each.samples, each.mountings, "; ".join(each.marks), each.key, ""]
         )  # fmt: skip
     for gone in found.excluded:

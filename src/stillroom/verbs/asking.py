@@ -10,7 +10,7 @@ from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import blocked_in
-from stillroom.verbs.conditions import condition_of
+from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, up_to_date
 from stillroom.verbs.said import Said, Table
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
@@ -22,14 +22,7 @@ def ask(
     fan: str,
     *,
     through: str = "",
-    speed: str = "",
-    duty: str = "",
-    volts: str = "",
-    beside: int = 1,
-    tiles: float = 1.0,
-    push_pull: str = "",
-    altitude: str = "",
-    air: str = "",
+    conditions: Conditions = USUAL,
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
@@ -39,20 +32,10 @@ def ask(
     ----------
     fan : its name.
     through : what the air goes through, as for rank; without it the whole curve is answered for.
-    speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
-    duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
-    volts : a given supply voltage, such as 7 or '7 V', likewise.
-    beside : so many equal fans side by side: flows add.
-    tiles : the obstacle has so many times the area of the piece that was measured.
-    push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
-    altitude : of the room, such as '1600 m': density by the standard atmosphere, at the same speed.
-    air : temperature of the room's air, such as '30 °C'; 20 °C where none is given.
+    conditions : setting, system and air; each field is an option of the command line.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
-    condition = condition_of(
-        through, speed, duty=duty, volts=volts, beside=beside, tiles=tiles, push_pull=push_pull,
-        altitude=altitude, air=air,
-    )  # fmt: skip
+    condition = conditions.through(through)
     with open_lab(lab) as opened:
         book, graph, doubts = up_to_date(opened, progress)
         blocked = blocked_in(doubts, book, graph, condition.obstacle)
@@ -62,8 +45,8 @@ def ask(
     tables = [("", _numbers_table(found.numbers, units, common))]
     if found.points:
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
-    conditions = (f"{name} {value}" for name, value in found.conditions.items() if value)
-    lines = ["Conditions: " + ", ".join(conditions)]
+    under = (f"{name} {value}" for name, value in found.conditions.items() if value)
+    lines = ["Conditions: " + ", ".join(under)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
 

@@ -23,6 +23,7 @@ from stillroom.lab.field import Asked
 from stillroom.lab.obstacle_pictures import obstacle_curves
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
+from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, up_to_date
 from stillroom.verbs.said import Said, Table
 
@@ -75,14 +76,7 @@ def chart(
     *,
     measure: str = "",
     through: tuple[str, ...] = (),
-    speed: str = "",
-    duty: str = "",
-    volts: str = "",
-    beside: int = 1,
-    tiles: float = 1.0,
-    push_pull: str = "",
-    altitude: str = "",
-    air: str = "",
+    conditions: Conditions = USUAL,
     size: str = "",
     only: tuple[str, ...] = (),
     fan: str = "",
@@ -103,14 +97,7 @@ def chart(
     measure : of bars, multiples and cards, airflow where none is given; of control, free-airflow.
     through : obstacles; one for bars, any number for the others; multiples and cards take `references` of
         lab.toml where none is given, obstacles draws all.
-    speed : a given speed, such as '1500 rpm'; full setting where none is given.
-    duty : a given duty, such as '40 %'.
-    volts : a given voltage, such as '7 V'.
-    beside : that many equal fans side by side.
-    tiles : the obstacle's area in measured pieces.
-    push_pull : interaction factor of two fans behind each other, such as 0.85 or '0.85 ± 0.05'.
-    altitude : of the room above the sea, such as '1600 m'.
-    air : temperature of the room's air, such as '35 °C'.
+    conditions : setting, system and air; each field is an option of the command line.
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
     fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
@@ -123,10 +110,7 @@ def chart(
         raise BadInput("--fans", found=str(fans), expected="a number of fans from 1 to 30")
     if kind is Kind.BARS and len(through) > 1:
         raise BadInput("--through", found=", ".join(through), expected="one obstacle for bars")
-    question = asked(
-        measure or "airflow", through[0] if through else "", speed, size, only, duty=duty, volts=volts,
-        beside=beside, tiles=tiles, push_pull=push_pull, altitude=altitude, air=air,
-    )  # fmt: skip
+    question = asked(measure or "airflow", through[0] if through else "", conditions, size, only)
     with open_lab(lab) as opened:
         made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress, rig, measure))
         folder = out or opened.path / "charts"

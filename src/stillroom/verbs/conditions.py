@@ -1,8 +1,9 @@
-"""The options that say under what fans are asked: obstacle, setting, system and air."""
+"""The options that say under what fans are asked: setting, system and air."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from stillroom.core.systems import System
 from stillroom.errors import BadInput
@@ -15,35 +16,51 @@ _ALTITUDE = re.compile(rf"\s*([-−]?{_NUMBER})\s*(m|ft)?\s*")
 FOOT = 0.3048
 
 
-def condition_of(
-    through: str = "",
-    speed: str = "",
-    *,
-    duty: str = "",
-    volts: str = "",
-    beside: int = 1,
-    tiles: float = 1.0,
-    push_pull: str = "",
-    altitude: str = "",
-    air: str = "",
-) -> Condition:
-    """The condition that the options tell.
+@dataclass(frozen=True)
+class Conditions:
+    """Setting, system and air under which fans are asked, as somebody writes them.
 
-    Raises
-    ------
-    BadInput : an option that isn't what it should be. Contradiction : two of speed, duty and volts.
+    Parameters
+    ----------
+    speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
+    duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
+    volts : a given supply voltage, such as 7 or '7 V', likewise.
+    beside : so many equal fans side by side: flows add.
+    tiles : the obstacle has so many times the area of the piece that was measured.
+    push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
+    altitude : of the room, such as '1600 m': density by the standard atmosphere, at the same speed.
+    air : temperature of the room's air, such as '30 °C'; 20 °C where none is given.
     """
-    factor, u = _factor(push_pull)
-    system = System(
-        beside, tiles, factor, u, _altitude(altitude), quantity(air, "--air", "temperature", "°C")
-    )
-    return Condition(
-        quantity(speed, "--speed", "speed", "rpm"),
-        through.strip(),
-        quantity(duty, "--duty", "ratio", "%"),
-        quantity(volts, "--volts", "voltage", "V"),
-        system,
-    )
+
+    speed: str = ""
+    duty: str = ""
+    volts: str = ""
+    beside: int = 1
+    tiles: float = 1.0
+    push_pull: str = ""
+    altitude: str = ""
+    air: str = ""
+
+    def through(self, obstacle: str = "") -> Condition:
+        """The same in SI, with what the air goes through.
+
+        Raises
+        ------
+        BadInput : a field that isn't what it should be. Contradiction : two of speed, duty and volts.
+        """
+        factor, u = _factor(self.push_pull)
+        temperature = quantity(self.air, "--air", "temperature", "°C")
+        return Condition(
+            quantity(self.speed, "--speed", "speed", "rpm"),
+            obstacle.strip(),
+            quantity(self.duty, "--duty", "ratio", "%"),
+            quantity(self.volts, "--volts", "voltage", "V"),
+            System(self.beside, self.tiles, factor, u, _altitude(self.altitude), temperature),
+        )
+
+
+USUAL = Conditions()
+"""Full setting, one fan, the piece as measured, in air of 1.2 kg/m³."""
 
 
 def _factor(text: str) -> tuple[float | None, float]:
