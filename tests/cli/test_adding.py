@@ -64,6 +64,20 @@ def test_several_bad_files_are_all_named_and_the_code_is_2(
     assert "furlongs" in out
 
 
+def test_a_run_that_says_stop_gives_the_test_and_exit_code_1(
+    capsys: pytest.CaptureFixture[str], lab: Path, exports: Path
+) -> None:
+    assert run(["add", str(exports), *SAID, "--as", "duty=60", "--lab", str(lab)]) == 0
+    twice = sweep(1500).replace(",1500\n", ",3000\n")
+    (exports / "twice.csv").write_text(twice, encoding="utf-8")
+    capsys.readouterr()
+    assert run(["add", str(exports), *SAID, "--as", "duty=60", "--new-mounting", "--lab", str(lab)]) == 1
+    out = capsys.readouterr().out
+    assert "Stop at " in out
+    assert "    finding " in out
+    assert "stillroom decide FINDING" in out
+
+
 def test_a_watched_folder_is_told_line_by_line(
     capsys: pytest.CaptureFixture[str], lab: Path, exports: Path
 ) -> None:

@@ -22,13 +22,16 @@ from stillroom.lab.findings import (
 )
 from stillroom.lab.intake import bring_in
 from stillroom.lab.ranking import rank_fans
+from stillroom.lab.recipes import build_graph
 from stillroom.measures import Condition, measure_named
 from stillroom.quality import Finding, Severity, grouped
 from stillroom.records.acts import Decision
+from stillroom.records.bench import Nozzle
 from stillroom.records.fields import as_json
 from stillroom.store import originals
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
+from stillroom.verbs.day import today
 from stillroom.verbs.working import Action, decide, review
 
 
@@ -105,13 +108,32 @@ def test_the_share_of_a_makers_runs_is_counted(fresh: Reviewed) -> None:
     sedge = next(each for each in fresh.findings if each.subject == "mounting:Sedge-s1-m2")
     decide(sedge.id, Action.EXCLUDE, reason="N12 is plugged", lab=fresh.path)
     with Lab(fresh.path) as lab:
-        counted = excluded_by_maker(open_book(lab))
+        book = open_book(lab)
+        counted = excluded_by_maker(book, build_graph(book))
     maker = fresh.book.fans["Sedge"].maker
     mine = {name for name, each in fresh.book.fans.items() if each.maker == maker}
     runs = [run for node in fresh.graph.mountings() if node.fan in mine for run in node.runs]
     gone = next(len(node.runs) for node in fresh.graph.mountings() if node.subject == "Sedge-s1-m2")
     assert (counted[maker].decisions, counted[maker].runs, counted[maker].of) == (1, gone, len(runs))  # type: ignore[index]
     assert f"{gone} of {len(runs)} runs" in review(lab=fresh.path).lines[0]
+
+
+def test_a_decision_that_has_lapsed_counts_no_more_and_is_said_to(fresh: Reviewed) -> None:
+    sedge = next(each for each in fresh.findings if each.subject == "mounting:Sedge-s1-m2" and each.blocks)
+    leak = next(each for each in fresh.findings if each.subject == "mounting:Bilberry-s1-m2" and each.blocks)
+    decide(sedge.id, Action.EXCLUDE, reason="N12 is plugged", lab=fresh.path)
+    decide(leak.id, Action.REPEAT, reason="mount it again", lab=fresh.path)
+    maker = fresh.book.fans["Sedge"].maker
+    assert today(lab=fresh.path).data["repeat"] == ["mounting:Bilberry-s1-m2"]
+    assert review(lab=fresh.path).data["excluded"][maker]["decisions"] == 1
+    with Lab(fresh.path) as lab:  # a bore put right: every run through it is judged anew
+        nozzle = lab.current(Nozzle)["N40"]
+        body = as_json(replace(nozzle, bore=nozzle.bore * 1.0001))
+        lab.write([Note(Nozzle.kind, "N40", body)])
+    said = review(all=True, lab=fresh.path)
+    assert said.data["excluded"][maker]["decisions"] == 0
+    assert sum("(lapsed:" in each for each in said.lines) == 2
+    assert today(lab=fresh.path).data["repeat"] == []
 
 
 def ranked(lab: Lab) -> None:

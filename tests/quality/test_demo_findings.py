@@ -9,7 +9,7 @@ import pytest
 from reviewed import Reviewed, blocking, look_through, reviewed
 
 from stillroom.demo.truth import Fault
-from stillroom.lab.findings import exclusions_by_maker, findings, open_blocks, undecided
+from stillroom.lab.findings import excluded_by_maker, findings, open_blocks, undecided
 from stillroom.quality import Finding
 from stillroom.records.acts import Decision
 from stillroom.records.fields import as_json
@@ -157,8 +157,8 @@ def test_what_is_excluded_leaves_the_curves_and_is_not_found_again(fresh: Review
         left |= {f"run:{run.placed.run}" for each in graph.mountings() for run in each.runs}
         assert not excluded & left
         assert all(not results.get(lab.database, each.key).failed for each in graph.mountings())  # type: ignore[union-attr]
-        counted = exclusions_by_maker(book)
-        assert sum(counted.values()) == len(excluded)
+        counted = excluded_by_maker(book, graph)
+        assert sum(each.decisions for each in counted.values()) == len(excluded)
         assert set(counted) == {each.maker for each in book.fans.values()}
 
 

@@ -62,6 +62,7 @@ def test_a_margin_that_is_set_leaves_the_others(tmp_path: Path) -> None:
         ("trials = 20001", BadInput, "trials.*from 500"),
         ("trials = 2000.0", BadInput, "trials.*whole number"),
         ("trials = true", BadInput, "trials.*whole number"),
+        ("[units]\nreferences = ['rad27']", BadInput, "references.*below the line \\[units\\]"),
         ("references = 'rad27'", BadInput, "references.*list of names"),
         ("references = ['rad27', 3]", BadInput, "references.*list of names"),
         ("units = 'SI'", BadInput, r"units.*\[units\]"),

@@ -9,6 +9,7 @@ from typing import Any
 
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book, Placed
+from stillroom.lab.rigs_by_date import rig_on
 from stillroom.methods.airflow.bench import Bench
 from stillroom.methods.airflow.chain import Chain
 from stillroom.readers.recording import READER_VERSION
@@ -62,7 +63,7 @@ class Benches:
 
     def _bench(self, placed: Placed) -> UsedBench:
         taken = placed.taken
-        rig = self.book.rigs.get(placed.rig)
+        rig = rig_on(self.book.rigs, placed.rig, placed.date)
         if placed.rig and rig is None:
             raise UnknownThing(
                 f"rig {placed.rig!r}", place=taken.words, found="no such rig", expected="a rig in a TOML file"
@@ -77,7 +78,7 @@ class Benches:
         """The bench by the calibrations in force: the same for all days between two of them."""
         in_force = tuple(self._in_force(rig, each, placed.date) for each in placed.taken.quantities)
         names = tuple(each.name if each else "" for each in in_force)
-        shared = (placed.rig, placed.taken.quantities, names, accuracy)
+        shared = (rig.name if rig else placed.rig, placed.taken.quantities, names, accuracy)
         if shared not in self._benches:
             self._benches[shared] = self._made(placed, rig, in_force, accuracy)
         return self._benches[shared]

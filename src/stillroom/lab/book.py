@@ -226,7 +226,8 @@ def _sample_name(book: Book, fan: str, said: str) -> str:
 def _usual_rig(book: Book) -> str:
     if book.settings.rig:
         return book.settings.rig
-    return next(iter(book.rigs)) if len(book.rigs) == 1 else ""
+    rigs = {each.rig for each in book.rigs.values()}
+    return rigs.pop() if len(rigs) == 1 else ""
 
 
 SETTINGS: dict[str, tuple[float, str]] = {"duty": (100.0, "%"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}

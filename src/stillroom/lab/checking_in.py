@@ -69,6 +69,14 @@ class Checked:
         """File, what it is, the word and the reason."""
         return f"{self.placed.taken.words}  {self.what}: {self.word.value}: {self.reason}"
 
+    @property
+    def advice(self) -> str:
+        """What to do about it at the rig: the one-minute test of the finding that gave the word; else ""."""
+        told = _telling(self.findings)
+        if not told or self.word not in (Word.STOP, Word.LOOK):
+            return ""
+        return f"finding {told[0].id}" + (f": {told[0].test}" if told[0].test else "")
+
     def as_dict(self) -> dict[str, object]:
         """The same as data."""
         each = self.placed
@@ -130,15 +138,20 @@ def _names(finding: Finding, node: CurveNode) -> bool:
     return node.subject in finding.mountings and not finding.subject.startswith(("run:", "mounting:"))
 
 
+def _telling(own: Sequence[Finding]) -> list[Finding]:
+    """The findings that change a run's word: what blocks first."""
+    blocking = [each for each in own if each.blocks]
+    return blocking or [each for each in own if each.rule not in ABOUT_RECORDS]
+
+
 def _by_findings(own: Sequence[Finding]) -> tuple[Word | None, str]:
     """The word that findings give, and the first of them in short; None where they give none."""
-    blocking = [each for each in own if each.blocks]
-    telling = blocking or [each for each in own if each.rule not in ABOUT_RECORDS]
+    telling = _telling(own)
     if not telling:
         return None, ""
     more = f" (and {len(telling) - 1} more)" if len(telling) > 1 else ""
     cause = f"; {telling[0].cause}" if telling[0].cause else ""
-    return Word.STOP if blocking else Word.LOOK, f"{telling[0].found}{cause}{more}"
+    return Word.STOP if telling[0].blocks else Word.LOOK, f"{telling[0].found}{cause}{more}"
 
 
 def _by_curves(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, doubted: Collection[str]) -> Checked:

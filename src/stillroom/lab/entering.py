@@ -143,21 +143,25 @@ class _Entering:
 
     def _wanted(self, measured: Measured, before: Mapping[str, Taken], grown: Mapping[str, Taken]) -> _Runs:
         """The runs of a file as they are to stand; what is there already stays, but for what was told now."""
-        said = self.naming.said.get(measured.file.name, {})
+        said, told = self.naming.said.get(measured.file.name, {}), self.naming.told
+        if before and not measured.file.alone:  # a fan that is fitted anew now was not when this came in
+            said, told = _but(said, "swap"), _but(told, "swap")
         if before and not (self.reading and measured.parts):
-            if not self.naming.told:
+            if not told:
                 return dict(before)
-            return {name: replace(each, said=self._merged(each, said)) for name, each in before.items()}
+            return {name: replace(each, said=_merged(each, said, told)) for name, each in before.items()}
         standing = next(iter((before or grown).values()), None)
-        made = [self._taken(measured, each, said, standing) for each in measured.parts]
+        made = [self._taken(measured, each, said, told, standing) for each in measured.parts]
         return {each.name: each for each in made}
 
-    def _merged(self, before: Taken, said: Mapping[str, str]) -> dict[str, str] | None:
-        """What is said of a run: names fill in, what was corrected before stays, what is told now comes first."""
-        told = said if "names" in self.naming.told else self.naming.told
-        return {**said, **(before.said or {}), **told} or None
-
-    def _taken(self, measured: Measured, part: Part, said: Mapping[str, str], before: Taken | None) -> Taken:
+    def _taken(
+        self,
+        measured: Measured,
+        part: Part,
+        said: Mapping[str, str],
+        told: Mapping[str, str],
+        before: Taken | None,
+    ) -> Taken:
         file, recording, kept = measured.file, part.recording, slice(part.first, part.last)
         names = dict.fromkeys(name for each in recording.nozzles[kept] for name in each)
         made = Taken(
@@ -187,7 +191,7 @@ class _Entering:
             file=before.file,
             date=before.date,
             arrived=before.arrived,
-            said=self._merged(before, said),
+            said=_merged(before, said, told),
         )
 
     def _grown(self, measured: Measured) -> _Runs:
@@ -201,6 +205,15 @@ class _Entering:
             return self.standing.pop(other, {})
         self.twins.append(measured.file.name)
         return {}
+
+
+def _merged(before: Taken, said: Mapping[str, str], told: Mapping[str, str]) -> dict[str, str] | None:
+    """What is said of a run: names fill in, what was corrected before stays, what is told now comes first."""
+    return {**said, **(before.said or {}), **(said if "names" in told else told)} or None
+
+
+def _but(said: Mapping[str, str], name: str) -> dict[str, str]:
+    return {key: value for key, value in said.items() if key != name}
 
 
 def _again_words(name: str, before: Mapping[str, Taken], wanted: Mapping[str, Taken], *, grown: bool) -> str:

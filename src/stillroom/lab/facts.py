@@ -14,6 +14,7 @@ from stillroom.lab.book import Book, Placed, place_all
 from stillroom.lab.eras import Eras
 from stillroom.lab.kept_values import KeptValues
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.rigs_by_date import rig_on
 from stillroom.lab.run_facts import claim_facts, reading, run_facts
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
@@ -196,7 +197,7 @@ class Gathering:
             diameter=node.diameter,
             bores=_bores(node),
             unfitted=unfitted,
-            gauges=self._gauges(first.placed.rig),
+            gauges=self._gauges(first.placed.rig, first.placed.date),
             era=self._eras.of(node).number,
         )
 
@@ -218,11 +219,11 @@ class Gathering:
         if result is not None and not failed:
             measured = obstacle_of(result.body, results.load_arrays(self.lab.path, node.key))
         record = self.book.obstacles.get(node.subject)
-        rig = node.runs[0].placed.rig
+        first = node.runs[0].placed
         return ObstacleFacts(
             name=node.subject,
             version=(record.version if record else None) or "",
-            rig=rig,
+            rig=first.rig,
             words=_words(record),
             tile=record.tile_size if record else None,
             judged=node.judged,
@@ -235,7 +236,7 @@ class Gathering:
             density=measured.density if measured else 0.0,
             viscosity=measured.viscosity if measured else 0.0,
             bores=_bores(node),
-            gauges=self._gauges(rig),
+            gauges=self._gauges(first.rig, first.date),
             dusty=self._dusty(node),
         )
 
@@ -245,8 +246,8 @@ class Gathering:
                 if node.subject.casefold() in each.text.casefold()]  # fmt: skip
         return next((each for each in reversed(said) if "dusty" in each.casefold()), "")
 
-    def _gauges(self, rig: str) -> dict[str, Gauge]:
-        record = self.book.rigs.get(rig)
+    def _gauges(self, rig: str, date: str) -> dict[str, Gauge]:
+        record = rig_on(self.book.rigs, rig, date)
         roles = (record.roles if record else None) or {}
         found = {}
         for quantity, name in roles.items():

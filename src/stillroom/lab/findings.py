@@ -205,11 +205,6 @@ class Exclusions:
         return self.runs / self.of if self.of else 0.0
 
 
-def exclusions_by_maker(book: Book) -> dict[str, int]:
-    """How many exclusions each maker's fans have, {maker: count}; makers without any are counted as 0."""
-    return {maker: each.decisions for maker, each in excluded_by_maker(book).items()}
-
-
 def blocked_in(found: Iterable[Finding], book: Book, graph: Graph, through: str) -> dict[str, str]:
     """{mounting: rule in words} of what blocks a comparison through obstacles, told as in a question."""
     pieces = [each.subject for each in through_of(book, graph, through).nodes]
@@ -217,8 +212,22 @@ def blocked_in(found: Iterable[Finding], book: Book, graph: Graph, through: str)
     return open_blocks(found, book.decisions, pieces, every)
 
 
-def excluded_by_maker(book: Book) -> dict[str, Exclusions]:
-    """The exclusions of each maker's fans, with their share of the maker's runs, by maker."""
+def has_lapsed(decision: Decision, found: Iterable[Finding], graph: Graph) -> bool:
+    """Whether what a decision judged is no more as it was, so that it decides nothing now.
+
+    Parameters
+    ----------
+    found : all findings of the lab as it stands.
+    """
+    if decision.action == "exclude":
+        return (decision.subject, decision.key) not in graph.excluded
+    return decision.finding not in {each.id for each in found}
+
+
+def excluded_by_maker(book: Book, graph: Graph) -> dict[str, Exclusions]:
+    """The exclusions of each maker's fans that stand, with their share of the maker's runs; makers without any are
+    counted as 0.
+    """
     placed = [each for each in place_all(book) if each.fan]
     maker = {each.fan: _maker(book, each.fan) for each in placed}
     fans = {f"mounting:{each.mounting}": each.fan for each in placed} | {
@@ -226,10 +235,11 @@ def excluded_by_maker(book: Book) -> dict[str, Exclusions]:
     }
     known = dict.fromkeys((each.maker for each in book.fans.values() if each.maker), 0)
     counted, runs, gone = Counter(known), Counter(known), Counter(known)
-    subjects = {each.subject for each in book.decisions.values() if each.action == "exclude"}
-    for decision in book.decisions.values():
-        if decision.action == "exclude":
-            counted[maker.get(fans.get(decision.subject, ""), UNTOLD)] += 1
+    standing = [each for each in book.decisions.values()
+                if each.action == "exclude" and not has_lapsed(each, (), graph)]  # fmt: skip
+    subjects = {each.subject for each in standing}
+    for decision in standing:
+        counted[maker.get(fans.get(decision.subject, ""), UNTOLD)] += 1
     for each in placed:
         runs[maker[each.fan]] += 1
         gone[maker[each.fan]] += bool({f"mounting:{each.mounting}", f"run:{each.run}"} & subjects)

@@ -17,8 +17,10 @@ from stillroom.lab.entering import write_batch
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.naming import Naming, name_files
 from stillroom.lab.preview import described, runs_in_words
+from stillroom.lab.rigs_by_date import refused_changes
 from stillroom.lab.understanding import understand_all
 from stillroom.lab.untold import marks, rows_for_no_run
+from stillroom.lab.withdrawing import withdrawn_files
 from stillroom.readers.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle
@@ -85,9 +87,17 @@ def bring_in_files(
     if record is not None and record.tables:
         told = {key: value for key, value in told.items() if not is_layout_key(key) or key in said}
         _refuse_both(said)
+    back = withdrawn_files(lab)
+    out = {each.name: back[each.source.sha256] for each in files
+           if back and not each.alone and each.source.sha256 in back}  # fmt: skip
+    files = [each for each in files if each.name not in out]
     batch = understand_all(
         files, told, book, layout=record, anew=preview, ask=None if preview else ask, progress=progress
     )
+    batch.left_out |= out
+    for name, wrong_rig in refused_changes(book, batch.records).items():
+        batch.records = [each for each in batch.records if each[1] != name]
+        batch.drop(name, wrong_rig)
     _check_nozzles(book, batch)
     extra = {"swap": now()} if new_mounting else {}
     naming = name_files(

@@ -12,6 +12,7 @@ from stillroom.lab.batch import Ask, Measured, agreed
 from stillroom.lab.book import SETTINGS, Book, by_path, row_for
 from stillroom.lab.layouts import REMEMBERED
 from stillroom.lab.parts import same_setting, setting_words
+from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.versions import names_of
 from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
@@ -215,13 +216,13 @@ def _check_keys(told: Mapping[str, str]) -> None:
 
 
 def _only_rig(book: Book, records: Sequence[Any]) -> dict[str, str]:
-    rigs = {*book.rigs, *(each.rig for each in records if isinstance(each, Rig))}
+    rigs = {*rig_names(book.rigs), *(each.rig for each in records if isinstance(each, Rig))}
     return {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
 
 
 def _inferred(book: Book, fans: Sequence[str], fixed: Mapping[str, str]) -> Pattern:
     """The pattern of the names, first without the folder that was given, then with it."""
-    known = {"fan": list(book.fans), "obstacle": names_of(book.obstacles), "rig": list(book.rigs)}
+    known = {"fan": list(book.fans), "obstacle": names_of(book.obstacles), "rig": rig_names(book.rigs)}
     within = [name.split("/", 1)[-1] for name in fans]
     try:
         return infer_pattern(within, known=known, given=tuple(fixed))

@@ -97,11 +97,15 @@ class CurveNode:
 
 @dataclass(frozen=True)
 class Graph:
-    """All curve nodes of a lab, the runs that can't be placed, with why, and the records of obstacles."""
+    """All curve nodes of a lab, the runs that can't be placed, with why, and the records of obstacles.
+
+    `excluded` holds (subject, key) of the exclusions that stand: what they judged is still as it was.
+    """
 
     curves: tuple[CurveNode, ...]
     unplaced: tuple[tuple[Placed, str], ...]
     obstacles: Mapping[str, Obstacle] = field(default_factory=dict)
+    excluded: frozenset[tuple[str, str]] = frozenset()
 
     def mountings(self, fan: str = "") -> list[CurveNode]:
         """The mounting nodes, of one fan where it is named."""
@@ -141,13 +145,26 @@ def build_graph(book: Book) -> Graph:
             groups[("mounting", placed.mounting, placed.fan, placed.sample, placed.obstacle)].append(node)
     excluded = _excluded(book)
     tops = _tops(groups)
-    curves = (
+    curves = [
         _curve_node(
             book, group, nodes, excluded, tops.get((group[2], _leading(nodes))) if group[2:] else None
         )
         for group, nodes in groups.items()
+    ]
+    return Graph(
+        tuple(each for each in curves if each.runs),
+        tuple(unplaced),
+        book.obstacles,
+        frozenset(excluded & _judged(curves)),
     )
-    return Graph(tuple(each for each in curves if each.runs), tuple(unplaced), book.obstacles)
+
+
+def _judged(curves: Iterable[CurveNode]) -> set[tuple[str, str]]:
+    """(subject, key) of all that a decision can exclude, as it stands now."""
+    judged = {(f"mounting:{each.subject}", each.judged) for each in curves}
+    return judged | {
+        (f"run:{run.placed.run}", run.key) for each in curves for run in (*each.runs, *each.left_out)
+    }
 
 
 def _tops(groups: Mapping[tuple[str, ...], list[RunNode]]) -> dict[tuple[str, str], float]:

@@ -12,6 +12,7 @@ from stillroom.lab.batch import Ask, Batch, File, Measured
 from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress
 from stillroom.lab.parts import parts_of
+from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of
 from stillroom.readers.names import SUFFIXES
@@ -73,7 +74,8 @@ class _Understander:
         self.kinds = table_kinds()
         self.saved = [each for each in book.layouts.values() if each.tables]
         self.names: dict[str, Collection[str]] = {
-            "fan": book.fans, "obstacle": names_of(book.obstacles), "rig": book.rigs, "mounting": book.mountings,
+            "fan": book.fans, "obstacle": names_of(book.obstacles), "rig": rig_names(book.rigs),
+            "mounting": book.mountings,
         }  # fmt: skip
         self.answers: dict[str, str] = {}
         self.unused = {key for key in self.reading if key.startswith(COLUMN_KEYS)}

@@ -17,12 +17,11 @@ from stillroom.lab.bridges import bridge_notes, linking, mounting_sd
 from stillroom.lab.eras import Era, Eras, era_number, rig_of
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
+from stillroom.lab.rigs_by_date import moved_roles, record_changes
 from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, measure_named
 from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
-from stillroom.records.bench import Rig
 from stillroom.records.keys import key_of
-from stillroom.store import journal
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
@@ -217,16 +216,8 @@ def _swaps(lab: Lab, book: Book, rig: str) -> tuple[tuple[str, str], ...]:
         for each in book.events.values()
         if each.changes_results and each.rig in (None, "", rig)
     }
-    before: Mapping[str, str] | None = None
-    found = []
-    for entry in journal.entries_of(lab.database, Rig.kind):
-        if entry.name != rig:
-            continue
-        roles: Mapping[str, str] = entry.body.get("roles") or {}
-        if before is not None and entry.time[:10] not in noted:
-            moved = [f"{each}: {before[each]} to {roles[each]}" for each in sorted(before)
-                     if each in roles and roles[each] != before[each]]  # fmt: skip
-            if moved:
-                found.append((entry.time[:10], "; ".join(moved)))
-        before = roles
-    return tuple(found)
+    return tuple(
+        (date, moved)
+        for date, before, after in record_changes(lab, book, rig)
+        if date not in noted and (moved := moved_roles(before, after))
+    )

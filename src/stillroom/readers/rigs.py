@@ -1,7 +1,8 @@
 """Rigs, instruments and nozzles from a TOML file, in SI, with the place of each for messages.
 
-    [rig.chamber]
+    [rig.chamber]                          # or [[rig.chamber]] for several, each with its own since
     kind = "airflow"
+    # since = 2026-09-01                   # from which day it stands so; earlier runs keep what stood before
     arrangement = "outlet chamber"
     nozzles = ["N12", "N25"]
     nozzle_pressure = "dp-2"               # one key a role, here or in a table [rig.chamber.roles];
@@ -35,7 +36,7 @@ A number that has a dimension is a text with number and unit; uncertainties (…
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
@@ -57,6 +58,7 @@ from stillroom.readers.values import (
     width_of,
     wrong,
 )
+from stillroom.records.bench import ALWAYS
 from stillroom.vocabulary import BY_NAME
 
 SIZE_LIMIT = 2**20
@@ -65,7 +67,7 @@ SIZE_LIMIT = 2**20
 ROLES = tuple(each.name for each in READ if each.name not in {"time", "density"})
 """What an instrument can measure on a rig."""
 
-RIG_KEYS = ("kind", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
+RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
 INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "span", "noise", "serial")
 CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
 LINEARITY_KEYS = ("from", "to", "u")
@@ -110,6 +112,9 @@ def read_rigs(source: Source) -> tuple[Entry, ...]:
             raise wrong(f"{source.name}, {kind}", tables, f"tables such as [{kind}.NAME]")
         for name, values in tables.items():
             place = f"{source.name}, {kind}.{name}"
+            if kind == "rig" and isinstance(values, list) and values and name.strip():
+                entries += _rig_by_dates(name, values, place)
+                continue
             if not isinstance(values, Mapping) or not name.strip():
                 raise wrong(place, values, f"a table [{kind}.NAME]")
             entries += read_one(name, Table(values, place))
@@ -129,9 +134,32 @@ def _parse(source: Source) -> dict[str, object]:
     return parse_toml(written.replace("\r\n", "\n"), "file", source.name)
 
 
+def _rig_by_dates(name: str, listed: Sequence[object], place: str) -> Iterable[Entry]:
+    """A rig as it stood from several dates on.
+
+    Raises
+    ------
+    Contradiction : two of them stand since the same day.
+    """
+    dates: list[object] = []
+    for number, values in enumerate(listed, 1):
+        if not isinstance(values, Mapping):
+            raise wrong(f"{place}[{number}]", values, f"a table [[rig.{name}]]")
+        (entry,) = _rig(name, Table(values, f"{place}[{number}]"))
+        date_told = entry.fields.get("since", ALWAYS)
+        if date_told in dates:
+            found = f"{date_told} twice" if date_told != ALWAYS else "no date twice"
+            raise Contradiction("since", place=entry.place, found=found, expected="each date once")
+        dates.append(date_told)
+        yield entry
+
+
 def _rig(name: str, table: Table) -> Iterable[Entry]:
     table.check_keys(RIG_KEYS)
     fields: dict[str, object] = {"rig": name}
+    if "since" in table.values:
+        told = table.values["since"]
+        fields["since"] = ALWAYS if told == ALWAYS else date(told, table.at("since"))
     table.put(fields, "purpose", "kind", text)
     table.put(fields, "arrangement", "arrangement", text)
     table.put(fields, "nozzles", "nozzles", names)

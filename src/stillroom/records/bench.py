@@ -7,17 +7,22 @@ from typing import Any, ClassVar
 
 from stillroom.records.fields import told
 
+ALWAYS = "always"
+"""In the place of a date: the record puts right what was told before, for all runs."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Rig:
     """A rig, its arrangement and the instruments that are its defaults.
 
     `roles` names the instrument for each quantity: {"nozzle_pressure": "dp-2", …}. `accuracy` is one line
-    for a rig whose instruments aren't known ("± 3 % of reading").
+    for a rig whose instruments aren't known ("± 3 % of reading"). `since` is the date from which the rig stands
+    so, None or `ALWAYS` where it always did: runs are reduced by what stood on their day.
     """
 
     kind: ClassVar[str] = "rig"
     rig: str = told("rig", required=True)
+    since: str | None = told("since")
     purpose: str | None = told("kind")
     arrangement: str | None = told("arrangement")
     roles: dict[str, str] | None = told("roles")
@@ -28,8 +33,8 @@ class Rig:
 
     @property
     def name(self) -> str:
-        """The rig's name."""
-        return self.rig
+        """The rig's name, with the date since which it stands so where one is told."""
+        return self.rig if self.since in (None, ALWAYS) else f"{self.rig}@{self.since}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -158,6 +158,11 @@ def _table(told: dict[str, Any], key: str) -> dict[str, Any]:
     value = told.get(key, {})
     if not isinstance(value, dict):
         raise _wrong(key, value, f"a table [{key}]")
+    if below := next((each for each in value if each in _KEYS), ""):
+        found = f"below the line [{key}]"
+        raise BadInput(
+            f"setting {below!r}", place="lab.toml", found=found, expected="above the first such line"
+        )
     return value
 
 

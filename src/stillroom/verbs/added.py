@@ -10,8 +10,9 @@ from stillroom import wording
 from stillroom.lab.batch import Added
 from stillroom.lab.checking_in import Checked, Word
 from stillroom.lab.watching import Arrival, Telling, watch
+from stillroom.records.acts import Taken
 from stillroom.store.lab import Lab, now
-from stillroom.verbs.said import BAD_INPUT, DONE, Said
+from stillroom.verbs.said import BAD_INPUT, BLOCKED, DONE, Said
 
 Say = Callable[[Said], None]
 """Shows something at once, while a verb goes on."""
@@ -26,12 +27,32 @@ MOST_FILES = 40
 
 
 def said_of(added: Added, checked: Sequence[Checked] = (), *, preview: bool = False) -> Said:
-    """The answer of `add`; bad input where a file could not come in."""
+    """The answer of `add`: bad input where a file could not come in, else blocked where a run is to be stopped at."""
     return Said(
-        _title(added, preview),
+        _title(added, preview) + _stop_words(checked),
         lines=(*_lines(added), *_checked_lines(checked)),
         data=_data(added) | {"checked": [each.as_dict() for each in checked]},
-        code=BAD_INPUT if added.bad else DONE,
+        code=BAD_INPUT if added.bad else _code(checked),
+    )
+
+
+def _code(checked: Sequence[Checked]) -> int:
+    return BLOCKED if any(each.word is Word.STOP for each in checked) else DONE
+
+
+def _stop_words(checked: Sequence[Checked]) -> str:
+    """How many runs came in that must not be used as they are."""
+    stopped = sum(each.word is Word.STOP for each in checked)
+    return " " + wording.sentence(f"stop at {wording.plural(stopped, 'run')}") if stopped else ""
+
+
+def said_of_withdrawn(gone: Sequence[Taken]) -> Said:
+    """The answer of `add --withdraw`."""
+    files = list(dict.fromkeys(each.file for each in gone))
+    return Said(
+        f"Withdrew {wording.listed(files, most=3)}: {wording.plural(len(gone), 'run')} out of use.",
+        lines=("The originals and the history stay; a file that is added again by its own path comes back.",),
+        data={"withdrawn": files, "runs": [each.run for each in gone]},
     )
 
 
@@ -77,12 +98,24 @@ def _checked_lines(checked: Sequence[Checked]) -> list[str]:
         same = "" if each.word is Word.AGREES else each.reason
         key = (each.placed.mounting or each.placed.run, each.word.value, same)
         alike.setdefault(key, []).append(each)
-    lines = [_together(several) for several in alike.values()]
-    if len(checked) <= 1:
-        return lines
+    lines = [line for several in alike.values() for line in (_together(several), *_advice(several[0]))]
     counted = Counter(each.word for each in checked)
     total = ", ".join(f"{counted[word]} {word.value}" for word in order if counted[word])
-    return [*_shortened(lines), f"Checked: {total}"]
+    counts = [f"Checked: {total}"] if len(checked) > 1 else []
+    return [*_shortened(lines), *counts, *_to_decide(checked)]
+
+
+def _advice(each: Checked) -> list[str]:
+    return [f"    {each.advice}"] if each.advice else []
+
+
+def _to_decide(checked: Sequence[Checked]) -> list[str]:
+    """How what stops is settled."""
+    if not any(each.word is Word.STOP and each.findings for each in checked):
+        return []
+    return [
+        "Settle it while the fan is on the rig, or: stillroom decide FINDING accept|repeat|exclude --reason …"
+    ]
 
 
 def _together(several: Sequence[Checked]) -> str:
@@ -147,7 +180,7 @@ def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -
     return Said(
         f"Watched {folder}: {total or 'nothing came in'}.",
         data={"watched": str(folder), **{word: number for word, number in counted.items() if number}},
-        code=BAD_INPUT if once and counted["bad"] else DONE,
+        code=BAD_INPUT if once and counted["bad"] else BLOCKED if once and counted[Word.STOP] else DONE,
     )
 
 
@@ -167,6 +200,6 @@ def _said_of_arrival(arrival: Arrival) -> Said:
         )
     if not arrival.checked:
         return Said(f"{time}  {arrival.file}: came in", data=data | {"records": dict(arrival.records or {})})
-    lines = [f"{time}  {each.line}" for each in arrival.checked]
+    lines = [line for each in arrival.checked for line in (f"{time}  {each.line}", *_advice(each))]
     checked = [each.as_dict() for each in arrival.checked]
     return Said(lines[0], lines=(*lines[1:], *arrival.picture), data=data | {"checked": checked})

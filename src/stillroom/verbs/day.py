@@ -43,7 +43,9 @@ def today(*, lab: Path | None = None) -> Said:
         open_ = undecided(found, book.decisions)
         rigs = [] if stale else watch_facts(opened, book, graph, open_blocks(found, book.decisions))
         charts = [] if stale else _charts(opened, book, graph)
-    repeats = [each for each in book.decisions.values() if each.action == Action.REPEAT]
+    here = {each.id for each in found}  # a decision lapses with its finding; unknown while curves are missing
+    repeats = [each for each in book.decisions.values()
+               if each.action == Action.REPEAT and (stale or each.finding in here)]  # fmt: skip
     ending = _ending(book, date)
     lines = [
         *_reference_words(book, graph, charts, rigs, date, looked=not stale),

@@ -73,7 +73,10 @@ def _settings(full: bool) -> str:
     """The text of the demo lab's lab.toml."""
     others = ("grille", "mesh", "fine", "rad45", "dense") if full else ("mesh", "dense")
     listed = ", ".join(f'"{each}"' for each in (REFERENCE_OBSTACLE, *others))
-    told = [f"references = [{listed}]"]
+    told = {"references": f"[{listed}]"}
     if full:
-        told += [f'reference_fan = "{REFERENCE_FAN}"', f'names = "{NAMES}"']
-    return template(NAME) + "".join(f"\n{line}" for line in told)
+        told |= {"reference_fan": f'"{REFERENCE_FAN}"', "names": f'"{NAMES}"'}
+    lines = template(NAME).splitlines(keepends=True)
+    for key, value in told.items():  # each in the place where the template shows it
+        lines = [f"{key} = {value}\n" if line.startswith(f"# {key} = ") else line for line in lines]
+    return "".join(lines)

@@ -11,13 +11,15 @@ from stillroom.lab.bridge_advice import new_eras
 from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import bring_in
+from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.watching import Telling
+from stillroom.lab.withdrawing import withdraw as take_back
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
 from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
 from stillroom.store.lab import now, operator
-from stillroom.verbs.added import Say, quiet, said_of, watched
+from stillroom.verbs.added import Say, quiet, said_of, said_of_withdrawn, watched
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
 
@@ -33,6 +35,8 @@ def add(
     no_check: bool = False,
     watch: bool = False,
     once: bool = False,
+    withdraw: bool = False,
+    reason: str = "",
     lab: Path | None = None,
     ask: Ask | None = None,
     progress: Progress = silent,
@@ -42,7 +46,7 @@ def add(
 
     A file that can't be understood is named and stays outside; the others come in, and the exit code is 2. Each
     new run is checked at once: "agrees", "first" (nothing to compare it with yet), "look" (a mark) or "stop"
-    (a finding that blocks), with the reason.
+    (a finding that blocks), with the reason and a one-minute test. Where one says "stop", the exit code is 1.
 
     Parameters
     ----------
@@ -59,9 +63,19 @@ def add(
     watch : stay and bring in each export of one folder as soon as it is whole; Ctrl-C ends it (exit code 0).
         charts/latest.html in the lab shows the newest curve over the last mounting's, anew by itself.
     once : with --watch: end when everything that lies there has been brought in.
+    withdraw : take these files back instead: their runs stand no more, the originals and the history stay. A file
+        is named by its path, its name in the lab or a run's; added again by its own path it comes back.
+    reason : with --withdraw: why.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     said = settings_told(as_)
+    if withdraw or reason:
+        others = said or layout or save_layout or preview or watch or once or like_last or new_mounting
+        if others or not withdraw:
+            raise BadInput("--withdraw", found="other options beside it" if withdraw else "--reason alone",
+                           expected="files, --withdraw and --reason WHY")  # fmt: skip
+        with open_lab(lab) as opened:
+            return said_of_withdrawn(take_back(opened, paths, reason))
     with open_lab(lab) as opened:
         if watch or once:
             _refuse_beside_watch(paths, preview=preview, save_layout=save_layout)
@@ -109,7 +123,7 @@ def note(
         raise BadInput("note", found="no words", expected='a line such as stillroom note "seal changed"')
     event = Event(time=now(), text=words, rig=rig or None, changes_results=changes_results, by=operator())
     with open_lab(lab) as opened:
-        if rig and rig not in (known := opened.current(Rig)):
+        if rig and rig not in (known := rig_names(opened.current(Rig))):
             raise UnknownThing("rig", found=repr(rig), expected=", ".join(known) or "a rig in a TOML file")
         opened.write([Note(Event.kind, event.name, as_json(event))])
         began = new_eras(open_book(opened), event)

@@ -12,8 +12,8 @@ from stillroom.errors import BadInput
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.deciding import Chosen, decisions, meant
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import excluded_by_maker, undecided
-from stillroom.lab.recipes import build_graph
+from stillroom.lab.findings import excluded_by_maker, has_lapsed, undecided
+from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.quality import Finding, Group, grouped
 from stillroom.records.acts import Decision, Spread
@@ -89,17 +89,18 @@ def review(
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
-        book, _, found = up_to_date(opened, progress)
-    found = Chosen(rule, fan, maker).of(found, book)
+        book, graph, every = up_to_date(opened, progress)
+    found = Chosen(rule, fan, maker).of(every, book)
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
     groups = [Group((one,)) for one in shown] if each else _groups(shown, open_)
     blocking = [one for one in open_ if one.blocks]
     some = wording.count(len(blocking)) if blocking else "none"
     title = f"{wording.plural(len(shown), 'finding')}, {some} of them blocking"
-    lines = _exclusion_words(book)
+    lines = _exclusion_words(book, graph)
+    lapsed = [one.name for one in book.decisions.values() if has_lapsed(one, every, graph)]
     if all:
-        lines += [_decided_words(one) for one in book.decisions.values()]
+        lines += [_decided_words(one, lapsed=one.name in lapsed) for one in book.decisions.values()]
     if open_:
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
@@ -109,7 +110,7 @@ def review(
         data={
             "findings": [one.as_dict() | {"open": one in open_} for one in shown],
             "groups": [one.as_dict() for one in groups],
-            "excluded": {name: asdict(one) for name, one in excluded_by_maker(book).items()},
+            "excluded": {name: asdict(one) for name, one in excluded_by_maker(book, graph).items()},
         },
         code=BLOCKED if blocking else DONE,
     )
@@ -121,9 +122,9 @@ def _groups(shown: Sequence[Finding], open_: Sequence[Finding]) -> list[Group]:
     return [*grouped(one for one in shown if one in open_), *grouped(decided)]
 
 
-def _exclusion_words(book: Book) -> list[str]:
+def _exclusion_words(book: Book, graph: Graph) -> list[str]:
     """What was excluded so far, by maker, with the share of the maker's runs."""
-    by_maker = excluded_by_maker(book)
+    by_maker = excluded_by_maker(book, graph)
     if not by_maker:
         return []
     said = ", ".join(
@@ -134,10 +135,11 @@ def _exclusion_words(book: Book) -> list[str]:
     return [f"Excluded so far, by maker: {said}"]
 
 
-def _decided_words(each: Decision) -> str:
-    """One decision in words, with what takes it back."""
+def _decided_words(each: Decision, *, lapsed: bool) -> str:
+    """One decision in words, and whether it decides anything still."""
     past = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[each.action]
-    return f"Decided {each.time[:10]}: {each.finding} {each.subject} {past} by {each.by}: {each.reason}"
+    words = f"Decided {each.time[:10]}: {each.finding} {each.subject} {past} by {each.by}: {each.reason}"
+    return words + (" (lapsed: what it judged is no more as it was)" if lapsed else "")
 
 
 MEMBERS = 4
