@@ -23,13 +23,6 @@ UNIQUE_WORD = "stable"
 UNSTABLE_WORD = "unstable"
 NOT_UNIQUE_WORD = "not unique"
 
-VERDICTS = {
-    "ahead": "ahead of",
-    "tied": "tied with",
-    "not resolved": "not resolved from",
-    "behind": "behind",
-}
-
 _COUNTS = (
     "no",
     "one",
@@ -167,9 +160,9 @@ def count(amount: int) -> str:
     return _COUNTS[amount] if 0 <= amount < len(_COUNTS) else number(amount)
 
 
-def plural(amount: int, one: str, many: str = "") -> str:
+def plural(amount: int, one: str) -> str:
     """An amount with its noun: "one fan", "five fans", "25 fans", "no mountings"."""
-    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
+    return f"{count(amount)} {one if amount == 1 else one + 's'}"
 
 
 def listed(items: Sequence[str], *, last: str = "and", most: int = 0) -> str:
@@ -209,26 +202,6 @@ def direction_cue(*, larger_is_better: bool) -> str:
 def mark_for(tied: int) -> str:
     """The word that the leader, and every fan tied with it, carries."""
     return TIED_MARK if tied > 1 else BEST_MARK
-
-
-def verdict_between(first: str, second: str, verdict: str) -> str:
-    """A verdict on a pair as a sentence: "Bracken is tied with Sedge."
-
-    Raises
-    ------
-    BadInput : the verdict is none of ahead, tied, not resolved, behind.
-    """
-    if verdict not in VERDICTS:
-        raise BadInput("verdict", found=repr(verdict), expected=" / ".join(VERDICTS))
-    return f"{isolate(first)} is {VERDICTS[verdict]} {isolate(second)}."
-
-
-def more_mountings(first: str, second: str, needed: int | None) -> str:
-    """What would settle a gap that isn't resolved."""
-    pair = listed([first, second])
-    if needed is None:
-        return f"No number of further mountings is known to separate {pair}."
-    return sentence(f"{plural(needed, 'further mounting')} of each would separate {pair}")
 
 
 # --- titles and alt text -----------------------------------------------------------------------------------

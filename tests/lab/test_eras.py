@@ -14,7 +14,7 @@ from stillroom.core.control_chart import Signal
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.asking import answer
 from stillroom.lab.book import open_book
-from stillroom.lab.eras import era_of, eras_of, placing_of
+from stillroom.lab.eras import eras_of, placing_of
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
 from stillroom.lab.ranking import rank_fans
@@ -135,7 +135,6 @@ def test_the_day_of_an_event_counts_by_the_time_where_it_is_told(
         book = open_book(lab)
     placing = placing_of(book, "chamber", date)
     assert (placing.era.number, bool(placing.doubt)) == (era, doubtful)
-    assert era_of(book, "chamber", date) == placing.era
 
 
 # --- bridges in a ranking -----------------------------------------------------------------------------------

@@ -24,7 +24,6 @@ def test_a_whole_lab_is_whole(lab: Lab) -> None:
     assert found.sentence() == "The lab is whole: 10 entries and 3 originals."
     assert found.as_dict()["whole"] is True
     assert told[-1] == ("originals", 3, 3)
-    found.demand_whole()
 
 
 def test_missing_and_changed_originals_are_all_named(lab: Lab) -> None:
@@ -39,8 +38,7 @@ def test_missing_and_changed_originals_are_all_named(lab: Lab) -> None:
     assert "damaged" in found.sentence()
     assert len(found.lines()) == 2
     assert third not in " ".join(found.lines())
-    with pytest.raises(LabDamaged, match=first):
-        found.demand_whole()
+    assert first in found.lines()[0]
 
 
 def test_an_edited_journal_is_named_and_the_originals_are_still_checked(lab: Lab) -> None:
@@ -49,8 +47,6 @@ def test_an_edited_journal_is_named_and_the_originals_are_still_checked(lab: Lab
     found = verify(lab)
     assert (found.entries, found.originals, found.orphans) == (5, 3, ())
     assert "journal entry 6" in found.journal
-    with pytest.raises(LabDamaged, match="journal entry 6"):
-        found.demand_whole()
 
 
 def test_files_that_no_entry_speaks_of_are_listed_and_left(lab: Lab) -> None:

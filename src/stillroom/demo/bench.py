@@ -199,11 +199,6 @@ def moved_zero(seed: int, day: int) -> float:
     return Draws(seed, f"zero {day_name(day)}").normal(ZERO_SD)
 
 
-def certified(name: str) -> Nozzle:
-    """A nozzle as its certificate has it."""
-    return Nozzle(name, CERTIFICATES[name] / 1000)
-
-
 def least_flow(plugged: str) -> float:
     """The smallest flow [m³/s] that the bank can measure: its smallest nozzle at the window's low end."""
     bore = CERTIFICATES[SMALLEST_BESIDE if plugged else "N12"] / 1000

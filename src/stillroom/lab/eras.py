@@ -79,11 +79,6 @@ def placing_of(book: Book, rig: str, date: str) -> Placing:
     return _placed(eras_of(book, rig), date)
 
 
-def era_of(book: Book, rig: str, date: str) -> Era:
-    """The era in which a run lies, as `placing_of` tells it."""
-    return placing_of(book, rig, date).era
-
-
 def _placed(eras: tuple[Era, ...], date: str) -> Placing:
     found = Placing(eras[0])
     for era in eras[1:]:

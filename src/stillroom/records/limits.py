@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 
-def _limit(usual: float, rule: int, words: str, unit: str = "1", *, shown: str = "") -> Any:
-    metadata = {"rule": rule, "words": words, "unit": unit, "shown": shown or ("%" if unit == "1" else unit)}
+def _limit(usual: float, rule: int, words: str, unit: str = "1") -> Any:
+    metadata = {"rule": rule, "words": words, "unit": unit, "shown": "%" if unit == "1" else unit}
     return dataclasses.field(default=usual, metadata=metadata)
 
 

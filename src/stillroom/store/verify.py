@@ -49,17 +49,6 @@ class Verified:
         """Whether the truth (journal and originals) is as it was written."""
         return not (self.journal or self.missing or self.changed)
 
-    def demand_whole(self) -> None:
-        """Raise what is wrong first.
-
-        Raises
-        ------
-        LabDamaged : the journal or an original isn't as it was written.
-        """
-        wrong = next(self._wrong(), "")
-        if wrong:
-            raise LabDamaged("lab", found=wrong, expected="a whole lab; restore a backup")
-
     def sentence(self) -> str:
         """The finding, in one line."""
         checked = f"{self.entries:,} entries and {self.originals:,} originals"
