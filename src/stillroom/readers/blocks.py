@@ -17,7 +17,7 @@ from stillroom.readers.headers import SWEEP, quantities_for, split_header, squee
 from stillroom.readers.locating import is_numberlike, is_unit_row
 from stillroom.readers.sniff import cells_of
 from stillroom.readers.splitting import BLANKS
-from stillroom.readers.starts import BLANK, LeftOut, Start, names_of
+from stillroom.readers.starts import BLANK, FOOTER, LeftOut, Start, names_of
 
 
 class Walk:
@@ -211,7 +211,7 @@ class Walk:
         elif lines.is_rule(row.cells):
             yield LeftOut(row.line, "ruled line")
         elif self._is_footer(row, some):
-            yield LeftOut(row.line, f"footer {some[0]!r}")
+            yield LeftOut(row.line, f"{FOOTER} {some[0]!r}")
         elif lines.is_page(text):
             yield LeftOut(row.line, "page mark")
         elif lines.is_end(text):

@@ -64,9 +64,14 @@ SHARES = ("duty", "relative_humidity")
 
 
 def looks_like_share(quantity: str, values: Array, symbol: str) -> bool:
-    """Whether values in per cent look like shares of one: none is above 1 %, and not all are nought."""
-    highest = float(values.max(initial=0.0))
-    return quantity in SHARES and symbol == "%" and 0 < highest <= 0.01 * (1 + 1e-12)
+    """Whether values in per cent look like shares of one: none is above 1 %, and not all are nought.
+
+    Of humidities one is enough: no room is so dry, and cells of a sheet may be shown as per cent here and there.
+    """
+    if quantity not in SHARES or symbol != "%":
+        return False
+    lowest = float(values[values > 0].min(initial=1.0)) if quantity == "relative_humidity" else 1.0
+    return 0 < min(float(values.max(initial=0.0)), lowest) <= 0.01 * (1 + 1e-12)
 
 
 def looks_swapped(columns: Mapping[str, Array], units: Mapping[str, str]) -> bool:

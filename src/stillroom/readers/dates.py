@@ -33,6 +33,10 @@ _HALVES = re.compile(_TIME.removeprefix("(?:[T ,]\\s*").removesuffix(")?"), re.A
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d{1,6})?)?(\s*[AaPp]\.?[Mm]\.?)?", re.ASCII)
 
 
+_EARLY = 20
+"""A year of two digits before this one is doubted where the first number could be a later one."""
+
+
 def clock(text: str) -> str:
     """A time of the day; "2:05 PM" as 14:05:00.
 
@@ -84,7 +88,9 @@ def order_of(cells: Iterable[str], place: str, what: str, said: str = "") -> str
             orders.add("dmy")
         elif hit := _YEAR_LAST.fullmatch(text):
             first, second = int(hit["a"]), int(hit["b"])
-            if first > 12 or hit["mark"] == ".":
+            if hit["mark"] == "." and len(hit["c"]) == 2 and int(hit["c"]) < _EARLY <= first and second <= 12:
+                open_ = open_ or text  # 26.05.04 can be in 2026
+            elif first > 12 or hit["mark"] == ".":
                 orders.add("dmy")
             elif second > 12:
                 orders.add("mdy")
@@ -103,8 +109,9 @@ def order_of(cells: Iterable[str], place: str, what: str, said: str = "") -> str
         raise BadInput(
             what,
             place=place,
-            found=f"{open_!r}, which can be day/month or month/day",
-            expected="--as dates=dmy or --as dates=mdy",
+            found=f"{open_!r}, which can be "
+            + ("day.month.year or year.month.day" if "." in open_ else "day/month or month/day"),
+            expected="--as dates=dmy or --as dates=" + ("ymd" if "." in open_ else "mdy"),
         )
     return next(iter(orders), "")
 
@@ -120,6 +127,8 @@ def iso(text: str, order: str) -> str:
     if not order or not bare:
         return bare
     hit = (_YEAR_FIRST if order == "ymd" else _YEAR_LAST).fullmatch(bare)
+    if hit is None and order == "ymd" and (short := _YEAR_LAST.fullmatch(bare)) and len(short["c"]) == 2:
+        hit = short
     if hit is None and order == "dmy":
         hit = _NAMED.fullmatch(bare)
     if hit is None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.absent import absence
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import TIME, Header, quantities_for, split_header, text_column_for
+from stillroom.readers.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
 from stillroom.readers.layout import EMPTY, Column, quantity_names
 from stillroom.readers.locating import bare
 from stillroom.readers.numbers import part_unit
@@ -90,6 +90,8 @@ def _column(
         )
     column = replace(column, in_cells=bool(inside))
     where, words = (where, words) if words else (IN_CELLS if inside else "", inside)
+    if text in NAMES and words:
+        return Decided(Column(header.text, stated=stated))  # "Fan [rpm]" names no fan
     if text and not (candidates and words):
         return Decided(replace(column, quantity=text, in_cells=False))
     if not words:

@@ -10,6 +10,9 @@ from functools import lru_cache
 from stillroom.vocabulary import QUANTITIES, UNITS, Quantity, is_unit, plain, unit
 
 NOZZLES, POINT, TIME, DATE, SWEEP, DIRECTION = "nozzles", "point", "time", "date", "sweep", "direction"
+FAN, SAMPLE, MOUNTING, OBSTACLE = "fan", "sample", "mounting", "obstacle"
+NAMES = (FAN, SAMPLE, MOUNTING, OBSTACLE)
+"""Text columns that name what was measured; another name begins another sweep."""
 
 TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
     NOZZLES: ("nozzles", "nozzle", "open nozzles", "nozzles open", "nozzle pattern", "düsen", "düse",
@@ -22,6 +25,10 @@ TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
     SWEEP: ("sweep", "sweep no", "run", "run no", "setting", "setting no", "series", "curve", "kennlinie",
             "messreihe", "lauf", "essai", "série"),
     DIRECTION: ("direction", "up down", "richtung", "sens"),
+    FAN: ("fan", "fan name", "fan id", "lüfter", "ventilator", "ventilateur"),
+    SAMPLE: ("sample", "sample id", "specimen", "muster", "prüfling", "échantillon"),
+    MOUNTING: ("mounting", "mounting no", "einbau", "montage"),
+    OBSTACLE: ("obstacle", "obstacle name", "restriction", "widerstand"),
 }  # fmt: skip
 """Columns that are kept as text, with the words that exports use for them."""
 
@@ -105,7 +112,7 @@ def split_header(text: str) -> Header:
 def _split(text: str) -> Header:
     if hit := _BRACKETS.fullmatch(text):
         return Header(text, hit["name"], hit["unit"].strip())
-    if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _is_known(hit["name"])):
+    if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _can_have_unit(hit["name"])):
         return Header(text, hit["name"], hit["unit"].strip())
     whole = quantities_for(text)
     for name, words in _splits(text):
@@ -134,6 +141,10 @@ _squeeze_once = lru_cache(maxsize=4096)(squeeze)
 
 def _is_known(name: str) -> bool:
     return bool(quantities_for(name) or text_column_for(name))
+
+
+def _can_have_unit(name: str) -> bool:
+    return _is_known(name) and text_column_for(name) not in NAMES
 
 
 def _states_unit(words: str) -> bool:

@@ -36,6 +36,9 @@ REMARKS = frozenset(
 )  # fmt: skip
 """Keys of a "key: value" line that changes nothing about the readings below it."""
 
+AND = " · "
+"""What joins titles, and what one key is told to be in two ways."""
+
 LONGEST = 200
 """Longest line of words that is looked into for a title."""
 
@@ -136,9 +139,11 @@ def notes_of(lines: Sequence[Sequence[str]]) -> dict[str, str]:
     for cells in lines:
         text = words_of(cells)
         if note := note_of(cells):
-            notes[note[0]] = note[1]
+            key, value = note
+            before = notes.get(key, "")
+            notes[key] = f"{before}{AND}{value}" if before not in {"", value} else value
         elif text and (is_title(text) or setting_of(text)):
             titles.append(text)
     if titles:
-        notes["title"] = " · ".join(titles)
+        notes["title"] = AND.join(titles)
     return notes

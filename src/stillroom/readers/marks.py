@@ -63,7 +63,7 @@ def marks_of(
     place : the file, for messages.
     decimal, thousands : what was said by hand; "" or None where nothing was (thousands "" says: none).
     points : whether a point is a decimal mark in any case (cells of a sheet; columns parted by commas); a cell
-        with another mark is then named when it is read.
+        with another mark is then named when it is read. Not so where only 1.234 and 987 stand in a column.
 
     Raises
     ------
@@ -73,7 +73,7 @@ def marks_of(
     seen = _Evidence()
     for cells in columns:
         _look(cells, seen)
-    if points and "." in seen.either:
+    if points and "." in seen.either and ("." in seen.decimal or "." not in seen.grouped):
         seen.decimal.setdefault(".", seen.either.pop("."))
     if points and "." in seen.decimal:
         seen.decimal.pop(",", None)

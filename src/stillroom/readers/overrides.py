@@ -17,6 +17,7 @@ from stillroom.readers.dates import ORDERS
 from stillroom.readers.grid import DELIMITER_WORDS, Grid, grids_of
 from stillroom.readers.headers import Header, squeeze
 from stillroom.readers.source import Source
+from stillroom.vocabulary import is_unit, unit
 
 GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet", "thousands", "dates")
 COLUMN_KEYS = ("unit:", "column:")
@@ -96,8 +97,8 @@ def by_header(
         if not key.startswith(prefix):
             continue
         wanted = squeeze(key.removeprefix(prefix))
-        hits = [i for i, each in enumerate(headers) if squeeze(each.text) == wanted]
-        hits = hits or [i for i, each in enumerate(headers) if squeeze(each.name) == wanted]
+        whole = [i for i, each in enumerate(headers) if squeeze(each.text) == wanted]
+        hits = whole or [i for i, each in enumerate(headers) if squeeze(each.name) == wanted]
         if not hits or not wanted:
             raise UnknownThing(
                 f"--as {key!r}",
@@ -108,5 +109,19 @@ def by_header(
         if len(hits) > 1:
             found = " and ".join(f"column {i + 1} ({headers[i].text!r})" for i in hits)
             raise Contradiction(f"--as {key!r}", place=grid.place(), found=found, expected="one column")
+        if prefix == "unit:" and not whole:
+            _refuse_other_unit(grid, headers[hits[0]], key, value)
         chosen[hits[0]] = value.strip()
     return chosen
+
+
+def _refuse_other_unit(grid: Grid, header: Header, key: str, value: str) -> None:
+    """A unit told by a column's bare name fills in what a file doesn't say; what its header says it doesn't move."""
+    stated, told = header.unit, value.strip()
+    if is_unit(stated) and (not is_unit(told) or unit(stated) != unit(told)):
+        raise Contradiction(
+            f"--as {key!r}",
+            place=grid.place(),
+            found=f"{told!r}, and the header {header.text!r} says {stated!r}",
+            expected=f"--as 'unit:{header.text}={told}' where the file is wrong; else this file without it",
+        )

@@ -282,11 +282,11 @@ def check(recording: Recording) -> None:
                 expected=expected_words(quantity, cell.unit),
             )
         if looks_like_share(quantity, values, recording.units[quantity]):
-            cell = recording.raw(int(values.argmax()), quantity)
+            cell = recording.raw(int(np.where(values > 0, values, 2.0).argmin()), quantity)
             raise Contradiction(
                 f"unit of column {cell.header!r}",
                 place=cell.place,
-                found=f"at most {cell.text} {cell.unit}, as if it were a share of one",
+                found=f"{cell.text} {cell.unit}, as if it were a share of one",
                 expected=f"per cent, or --as 'unit:{cell.header}=1'",
             )
 

@@ -57,6 +57,9 @@ _FEWEST_WIDE, _NOUGHTS = 8, 0.8
 _NO_CONTROLS = bytes({*range(256)} - {*range(9), *range(14, 27), *range(28, 32)})
 _TEXT_EXPECTED = "a text table (CSV, TSV) or a workbook (XLSX, XLS, ODS)"
 
+_IN_UTF_8 = re.compile(rb"[\xc2\xc3][\x80-\xbf]|\xe2\x80[\x80-\xbf]|\xef\xbb\xbf")
+"""Letters with accents, dashes and marks in UTF-8: in Windows-1252 they'd be such as \u00c3\u00bc, which no word holds."""
+
 STILL_OPEN = "still open in another program?"
 """What may be the matter with a file that is there and can't be read."""
 
@@ -210,7 +213,7 @@ class Source:
                     count += 1
                     if len(line) >= LINE_LIMIT and line[-1] not in "\r\n":
                         raise self._long_line(count)
-                    yield line
+                    yield line.removeprefix("\ufeff")  # files that were joined keep the second one's mark
             except UnicodeError as problem:
                 raise UnreadableFile(
                     "text",
@@ -239,6 +242,13 @@ class Source:
             undefined = re.compile(rb"[\x81\x8d\x8f\x90\x9d]")
             if any(undefined.search(block) for block in self.blocks()):
                 raise self._binary("bytes that are neither UTF-8 nor Windows-1252")
+            if any(_IN_UTF_8.search(block) for block in self.blocks()):
+                raise UnreadableFile(
+                    "text",
+                    place=self.name,
+                    found="some signs in UTF-8 and others in Windows-1252",
+                    expected="one encoding in a file, or --as encoding=windows-1252",
+                )
             return True
         decoder = codecs.getincrementaldecoder(encoding)("strict")
         try:

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from stillroom.readers import lines
 from stillroom.readers.grid import Row
 from stillroom.readers.settings import chosen
+from stillroom.vocabulary import plain
 
-BLANK = "blank line"
+BLANK, FOOTER = "blank line", "footer"
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ class Start:
         if self.number == 1:
             return own
         common = [row.cells for row in self.first if not lines.setting_of_line(row.cells)]
-        file = {key: value for key, value in lines.notes_of(common).items() if key != "title"}
+        told = {plain(key) for key in ("title", *own)}
+        file = {key: value for key, value in lines.notes_of(common).items() if plain(key) not in told}
         return file | own
 
     @property

@@ -89,7 +89,8 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
     """The rows, each with as many cells as there are columns.
 
     A row may be short by cells of columns that are left out, and long by empty cells or by one of words
-    (which goes to `remarks`). Where blanks part the columns it may be neither: a cell that is missing in the
+    (which goes to `remarks`). It may not be short where the cells that it lacks are numbers in other rows: a cell
+    may be missing further left. Where blanks part the columns it may be neither: a cell that is missing in the
     middle would shift all that follow.
 
     Raises
@@ -101,7 +102,11 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
     short = 0
     whole = 0
     last: Row | None = None
+    shortest: Row | None = None
+    numbers = needed  # so many columns, counted from the left, have held numbers or are read
     for row in rows:
+        if numbers < width:
+            numbers = _last_number(row.cells[:width], numbers)
         count = len(row.cells)
         last = row
         if count == width:
@@ -111,6 +116,7 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
             raise _wrong_width(grid, row, width)
         elif needed <= count < width:
             short += 1
+            shortest = row if shortest is None or count < len(shortest.cells) else shortest
             yield Row(row.line, row.cells + [""] * (width - count))
         elif count < needed:
             raise _wrong_width(grid, row, width)
@@ -121,8 +127,16 @@ def shape(grid: Grid, layout: Layout, rows: Iterable[Row], remarks: dict[int, st
             if beyond:
                 remarks[row.line] = beyond[0]
             yield Row(row.line, row.cells[:width])
+    if shortest is not None and len(shortest.cells) < numbers:
+        raise _wrong_width(grid, shortest, width)
     if last is not None and not grid.ended:
         _check_end(grid, layout, last, only_short=len(last.cells) < width and short == 1 and whole > 0)
+
+
+def _last_number(cells: Sequence[str], begin: int) -> int:
+    """The number of the last column from `begin` on that holds a number in a row, or `begin`."""
+    found = (i + 1 for i in range(len(cells) - 1, begin - 1, -1) if is_numberlike(cells[i].strip()))
+    return next(found, begin)
 
 
 def _wrong_width(grid: Grid, row: Row, width: int) -> BadInput:

@@ -7,13 +7,14 @@ back is parted where it turns. What isn't told is left open, not guessed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 
 from stillroom.readers.courses import Course, course_of, turns_of
-from stillroom.readers.headers import DIRECTION, SWEEP
+from stillroom.readers.headers import DIRECTION, NAMES, SWEEP
 from stillroom.readers.numbers import Array
 from stillroom.readers.recording import Recording
 from stillroom.readers.settings import DUTY, SPEED, VOLTAGE, is_usual
@@ -99,6 +100,7 @@ def _told_edges(recording: Recording) -> list[int]:
     count = len(recording)
     edges: set[int] = set()
     words = [recording.texts[name] for name in (SWEEP, DIRECTION) if name in recording.texts]
+    words += [_carried_on(recording.texts[name]) for name in NAMES if name in recording.texts]
     found = [[i for i in range(1, count) if cells[i] != cells[i - 1]] for cells in words]
     for name in _COLUMNS:
         if name in recording.columns:
@@ -109,6 +111,14 @@ def _told_edges(recording: Recording) -> list[int]:
         if count / (len(each) + 1) >= FEWEST:
             edges |= set(each)
     return sorted(edges)
+
+
+def _carried_on(cells: Sequence[str]) -> list[str]:
+    """Cells of names, an empty one as the one above it."""
+    filled: list[str] = []
+    for cell in cells:
+        filled.append(cell or (filled[-1] if filled else ""))
+    return filled
 
 
 def _width(name: str, values: Array) -> Array:

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.cells import Cell
+from stillroom.readers.deciding import possible
 from stillroom.readers.grid import Grid, Row, open_grid
 from stillroom.readers.headers import split_header, squeeze
+from stillroom.readers.kinds import REQUIRED
 from stillroom.readers.locating import Located, bare, locate
 from stillroom.readers.source import Source
 
@@ -104,6 +106,8 @@ def read_table(
 def table_kind(source: Source, kinds: Sequence[TableKind]) -> str:
     """The kind of table that a file's headers fit, or empty where they fit none.
 
+    Nor does a table of measurements with a column for the fan: its flow and pressure are no columns of the kind.
+
     Raises
     ------
     UnreadableFile : binary, damaged, empty.
@@ -120,7 +124,20 @@ def table_kind(source: Source, kinds: Sequence[TableKind]) -> str:
     headers = [split_header(cell) for cell in found.header.cells]
     words = [(squeeze(each.text), squeeze(each.name)) for each in headers]
     complete = [each for each in kinds if _has_all(each, words)]
-    return _kind(source, grid, found, words, complete, "").name if complete else ""
+    if not complete:
+        return ""
+    kind = _kind(source, grid, found, words, complete, "")
+    known = kind.words()
+    others = [
+        cell for cell, pair in zip(found.header.cells, words, strict=True) if not set(pair) & set(known)
+    ]
+    return "" if _can_be_measured(others) else kind.name
+
+
+def _can_be_measured(headers: list[str]) -> bool:
+    """Whether columns can be those of a measurement."""
+    names = possible(Row(0, headers))
+    return any(all(each in names for each in required) for _, required in REQUIRED)
 
 
 def _has_all(kind: TableKind, words: Sequence[tuple[str, str]]) -> bool:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.dates import is_date, order_of
 from stillroom.readers.deciding import Decided, decide
+from stillroom.readers.doubtful import check_beside, check_footers, check_unit_notes
 from stillroom.readers.found_tables import FoundTable, may_be_measured, tables_of, why_passed
 from stillroom.readers.grid import Grid
 from stillroom.readers.headers import (
@@ -146,8 +147,12 @@ def _understood(
     )
     found = []
     for table, columns in zip(tables, decided, strict=True):
+        check_footers(table, columns, marks)
+        check_unit_notes(table, columns)
         order = _date_order(table, columns, written.dates)
-        found.append(_one(table, _without_twins(table, columns, marks), marks, order, len(tables)))
+        kept = _without_twins(table, columns, marks)
+        check_beside(table, kept)
+        found.append(_one(table, kept, marks, order, len(tables)))
     return found
 
 
