@@ -16,7 +16,7 @@ from stillroom.readers.overrides import LEAVE_OUT, grids
 from stillroom.readers.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
 from stillroom.readers.starts import LeftOut, Start, without_last_blanks
-from stillroom.readers.workbook import passed_over
+from stillroom.readers.workbooks.workbook import passed_over
 
 
 @dataclass

@@ -18,7 +18,7 @@ from stillroom.errors import BadInput, UnreadableFile
 from stillroom.readers.sniff import delimiter_of, list_decimal
 from stillroom.readers.source import LINE_LIMIT, Source, place_of
 from stillroom.readers.splitting import BLANKS, Splitter
-from stillroom.readers.workbook import choose_sheet, sheet_names, sheet_rows
+from stillroom.readers.workbooks.workbook import choose_sheet, sheet_names, sheet_rows
 
 HEAD_ROWS = 500
 """Rows that are looked at to tell how a file is written."""

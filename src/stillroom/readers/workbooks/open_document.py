@@ -11,9 +11,10 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 
+from stillroom.readers.workbooks.merged import SheetRow, Span
+from stillroom.readers.workbooks.zipped import SHEET_COLUMNS, container, damaged, parse, parser
+
 from stillroom.errors import BadInput
-from stillroom.readers.merged import SheetRow, Span
-from stillroom.readers.zipped import SHEET_COLUMNS, container, damaged, parse, parser
 
 CELL_LIMIT = 4_000_000
 """Most cells that the sheets of an open workbook may hold."""

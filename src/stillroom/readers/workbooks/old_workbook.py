@@ -10,9 +10,10 @@ import struct
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from stillroom.readers.workbooks.compound import CompoundFile, compound_file
+from stillroom.readers.workbooks.zipped import damaged
+
 from stillroom.errors import BadInput
-from stillroom.readers.compound import CompoundFile, compound_file
-from stillroom.readers.zipped import damaged
 
 COLUMNS = 256
 """Columns of a sheet in an old workbook."""

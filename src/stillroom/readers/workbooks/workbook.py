@@ -15,10 +15,9 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
-from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
-from stillroom.readers.merged import SheetRow, Span, spread
-from stillroom.readers.old_workbook import check_old_workbook
-from stillroom.readers.open_document import (
+from stillroom.readers.workbooks.merged import SheetRow, Span, spread
+from stillroom.readers.workbooks.old_workbook import check_old_workbook
+from stillroom.readers.workbooks.open_document import (
     CONTENT,
     OpenSheet,
     duration_text,
@@ -26,8 +25,18 @@ from stillroom.readers.open_document import (
     number_text,
     read_open_document,
 )
+from stillroom.readers.workbooks.zipped import (
+    WORKBOOK,
+    SheetScan,
+    container,
+    damaged,
+    parse,
+    parser,
+    parts_of_sheets,
+)
+
+from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
 from stillroom.readers.source import Source
-from stillroom.readers.zipped import WORKBOOK, SheetScan, container, damaged, parse, parser, parts_of_sheets
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet
