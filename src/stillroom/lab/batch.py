@@ -144,6 +144,7 @@ class Batch:
     files: list[File] = field(default_factory=list)
     left_out: dict[str, str] = field(default_factory=dict)
     bad: list[StillroomError] = field(default_factory=list)
+    marks: list[str] = field(default_factory=list)  # what has to be said of files that came in
     reading: bool = False  # whether it was told how to read the files
 
     def drop(self, name: str, why: StillroomError) -> None:

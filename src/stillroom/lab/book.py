@@ -9,7 +9,7 @@ from pathlib import PurePosixPath
 
 from stillroom.errors import Contradiction
 from stillroom.lab.swaps import Fitted, numbered
-from stillroom.lab.versions import in_force
+from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.kinds import Kind
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
@@ -188,6 +188,8 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
     fan, obstacle = told.text("fan"), told.text("obstacle")
     if taken.content == Kind.OBSTACLE.value:
         fan = ""
+    elif is_free_air(obstacle, book.obstacles):
+        obstacle = ""
     sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
     mounting = told.text("mounting") if fan else ""
     if fan and mounting and row is None and mounting not in book.mountings:
@@ -217,10 +219,11 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
 
 
 def _sample_name(book: Book, fan: str, said: str) -> str:
-    """A sample's name as the lab knows it: "1" in a folder's name is "s1" in a table of samples."""
+    """A sample's name as the lab knows it: "1" and "S1" in a folder's name are "s1" in a table of samples."""
     if not fan:
         return ""
-    return f"s{said}" if f"{fan}/{said}" not in book.samples and said.isdigit() else said
+    number = said[1:] if said[:1] in {"s", "S"} else said
+    return f"s{number}" if f"{fan}/{said}" not in book.samples and number.isdigit() else said
 
 
 def _usual_rig(book: Book) -> str:

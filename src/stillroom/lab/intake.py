@@ -8,7 +8,7 @@ from itertools import count
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from stillroom.errors import BadInput, UnknownThing
+from stillroom.errors import BadInput, StillroomError, UnknownThing
 from stillroom.lab import layouts
 from stillroom.lab.batch import Added, Ask, Batch, File, Measured
 from stillroom.lab.book import Book, by_path, open_book, place_all
@@ -19,7 +19,7 @@ from stillroom.lab.naming import Naming, name_files
 from stillroom.lab.preview import described, runs_in_words
 from stillroom.lab.rigs_by_date import refused_changes
 from stillroom.lab.understanding import understand_all
-from stillroom.lab.untold import marks, rows_for_no_run
+from stillroom.lab.untold import marks, rows_for_no_run, rows_for_two_files
 from stillroom.lab.withdrawing import withdrawn_files
 from stillroom.readers.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
@@ -100,22 +100,28 @@ def bring_in_files(
         batch.drop(name, wrong_rig)
     _check_nozzles(book, batch)
     extra = {"swap": now()} if new_mounting else {}
-    naming = name_files(
-        book,
-        [each for each, _, _ in batch.records],
-        [each for each in batch.measured if told or extra or not each.before or preview],
-        told,
-        ask,
-        like=like_last_run(book) if like_last else None,
-        extra=extra,
-        shown=preview,
-    )
+    try:
+        naming = name_files(
+            book,
+            [each for each, _, _ in batch.records],
+            [each for each in batch.measured if told or extra or not each.before or preview],
+            told,
+            ask,
+            like=like_last_run(book) if like_last else None,
+            extra=extra,
+            shown=preview,
+        )
+    except StillroomError:
+        if batch.bad:  # a run table that is refused is why nothing tells the fans
+            raise batch.bad[0] from None
+        raise
     rows = _rows(book, batch)
-    for name, why in (*naming.bad.items(), *rows_for_no_run(batch.measured, rows)):
+    wrong = (rows_for_no_run(batch.measured, rows), rows_for_two_files(batch.measured, rows))
+    for name, why in (*naming.bad.items(), *wrong[0], *wrong[1]):
         batch.drop(name, why)
-    naming = replace(naming, marks=(*naming.marks, *marks(batch.measured, naming.said, rows)))
+    naming = replace(naming, marks=(*batch.marks, *naming.marks, *marks(batch.measured, naming.said, rows)))
     if preview:
-        return _preview(batch, naming, rows)
+        return _preview(batch, naming, rows, book.settings.units)
     batch.records += _to_keep(book, batch, naming, said, save_layout)
     return write_batch(lab, batch, naming)
 
@@ -231,12 +237,12 @@ def _rows(book: Book, batch: Batch) -> dict[str, list[Run]]:
     return by_path((dict(book.runs) | {each.name: each for each in told}).values())
 
 
-def _preview(batch: Batch, naming: Naming, rows: Mapping[str, list[Run]]) -> Added:
+def _preview(batch: Batch, naming: Naming, rows: Mapping[str, list[Run]], units: Mapping[str, str]) -> Added:
     return Added(
         records=_count(batch),
         left_out=batch.left_out,
         bad=tuple(batch.bad),
-        understood=described(batch.measured),
+        understood=described(batch.measured, units),
         parts={
             each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}), rows)
             for each in batch.measured

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any
@@ -11,9 +11,11 @@ from stillroom.errors import BadInput, Contradiction, StillroomError
 from stillroom.lab.batch import Ask, Measured, agreed
 from stillroom.lab.book import SETTINGS, Book, by_path, row_for
 from stillroom.lab.layouts import REMEMBERED
+from stillroom.lab.name_signs import other_fan_in, settings_in
 from stillroom.lab.parts import same_setting, setting_words
 from stillroom.lab.rigs_by_date import rig_names
-from stillroom.lab.versions import names_of
+from stillroom.lab.told_settings import setting_in_si
+from stillroom.lab.versions import is_free_air, names_of
 from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
 from stillroom.readers.names import Pattern
@@ -22,7 +24,6 @@ from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 
 FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig")
-_DIVISORS = {"duty": 100.0, "volts": 1.0, "speed": 60.0}
 OBSTACLE = "obstacle"
 
 
@@ -90,9 +91,13 @@ def name_files(
             said[name] = named.said(name, needed=name in needing)  # type: ignore[union-attr]
         except StillroomError as error:
             bad[name] = error
+    known = fans_known(book, [found for each in fans for found in each.found])
+    for each in said.values():
+        if "fan" in each:
+            each["fan"] = known.get(each["fan"].casefold(), each["fan"])
     if named and not words and needing:
         words = named.words(next((name for name in needing if name not in bad), ""))
-    bad |= _contradictions(fans, said, fixed, bad)
+    bad |= _contradictions(fans, said, fixed, bad, known.values())
     return Naming(
         said,
         pattern.text if pattern else "",
@@ -102,6 +107,23 @@ def name_files(
         fixed | ({"names": told["names"]} if "names" in told else {}),
         bad,
     )
+
+
+def fans_known(book: Book, found: Sequence[Mapping[str, str]] = ()) -> dict[str, str]:
+    """{a fan's name without case: as the lab writes it}; a fan's record comes first, then what came in first.
+
+    Parameters
+    ----------
+    found : what files that are being brought in say themselves.
+    """
+    said = [each for one in book.taken.values() for each in (one.said or {}, one.found or {})]
+    names = [*book.fans, *(each.fan or "" for each in book.runs.values())]
+    names += [each.get("fan", "") for each in (*said, *found)]
+    known: dict[str, str] = {}
+    for name in names:
+        if name:
+            known.setdefault(name.casefold(), name)
+    return known
 
 
 class _Named:
@@ -170,14 +192,16 @@ def _contradictions(
     said: Mapping[str, Mapping[str, str]],
     fixed: Mapping[str, str],
     bad: Mapping[str, StillroomError],
+    known: Collection[str],
 ) -> dict[str, StillroomError]:
     """What a file's name says and the file itself says otherwise; what `--as` says comes before both."""
     found: dict[str, StillroomError] = {}
     for each in files:
         name = each.file.name
+        told = {**_given_away(each, said[name], known), **said[name], **fixed}
         for number, own in enumerate(each.found, start=1):
             for key in ("fan", "sample", "obstacle", *SETTINGS):
-                by_name = said[name].get(key, "")
+                by_name = told.get(key, "")
                 if key in fixed or not by_name or key not in own or _same(key, by_name, own[key]):
                     continue
                 part = f", part {number}" if len(each.found) > 1 else ""
@@ -193,9 +217,26 @@ def _contradictions(
     return {name: error for name, error in found.items() if name not in bad}
 
 
+def _given_away(each: Measured, said: Mapping[str, str], known: Collection[str]) -> dict[str, str]:
+    """What a name gives away that no pattern reads; of several runs one at least has to be as it says."""
+    name = each.file.name
+    away = {
+        key: value
+        for key, value in settings_in(name).items()
+        if not any(key in own and _same(key, value, own[key]) for own in each.found)
+    }
+    fans = {own.get("fan", "") for own in each.found}
+    if "fan" not in said and len(fans) == 1 and (own_fan := fans.pop()):
+        other = other_fan_in(name, own_fan, known)
+        away |= {"fan": other} if other else {}
+    return away
+
+
 def _same(key: str, one: str, other: str) -> bool:
     if key in SETTINGS:
         return same_setting(key, one, other)
+    if key == OBSTACLE and is_free_air(one, {}) and is_free_air(other, {}):
+        return True
     a, b = (
         each.casefold().removeprefix("s") if key == "sample" else each.casefold() for each in (one, other)
     )
@@ -237,7 +278,10 @@ def _tail(name: str, pattern: Pattern) -> str:
 
 def _fixed(told: Mapping[str, str]) -> dict[str, str]:
     """What `--as` tells of every file: settings in SI, the accuracy as numbers."""
-    fixed = _in_si({name: told[name] for name in FIELDS if name in told}, "--as")
+    for name in FIELDS:
+        if name in told and not (told[name].strip() and told[name].isprintable()):
+            raise BadInput(f"--as {name}", found=repr(told[name]), expected="a name or a number that shows")
+    fixed = _in_si({name: told[name].strip() for name in FIELDS if name in told}, "--as")
     return fixed | (_accuracy_said(told["accuracy"]) if "accuracy" in told else {})
 
 
@@ -260,14 +304,10 @@ def _obstacle_name(each: Measured, told: Mapping[str, str]) -> dict[str, str]:
 
 def _in_si(said: Mapping[str, str], place: str) -> dict[str, str]:
     """The same with settings in SI, as text that gives the number back exactly."""
-    found = dict(said)
-    for name, divisor in _DIVISORS.items():
-        if name in found:
-            try:
-                found[name] = repr(float(found[name].rstrip("% Vrpm").replace(",", ".")) / divisor)
-            except ValueError:
-                raise BadInput(name, place=place, found=repr(found[name]), expected="a number") from None
-    return found
+    return {
+        name: repr(setting_in_si(name, text, place)) if name in SETTINGS else text
+        for name, text in said.items()
+    }
 
 
 def _words(pattern: Pattern, name: str, said: Mapping[str, str]) -> str:

@@ -8,6 +8,8 @@ from dataclasses import replace
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.batch import File, Part
+from stillroom.lab.file_names import check_notes_agree, names_in_columns
+from stillroom.lab.told_settings import check_setting
 from stillroom.readers.dates import is_clock, iso, order_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import Recording, read
@@ -54,12 +56,18 @@ RELATIVE = 0.1
 """Two tellings of one setting may also lie so far apart, relative: a speed moves along a sweep [1]."""
 
 
-def parts_of(file: File, seen: FileUnderstanding, names: Mapping[str, Collection[str]]) -> tuple[Part, ...]:
+def parts_of(
+    file: File,
+    seen: FileUnderstanding,
+    names: Mapping[str, Collection[str]],
+    by_hand: Collection[str] = (),
+) -> tuple[Part, ...]:
     """The runs of a file, in its order.
 
     Parameters
     ----------
     file : the file. seen : what was understood of it. names : {"fan" or "rig": names that the lab knows}.
+    by_hand : what is told by `--as`, whatever the file says ("fan", "sample", …).
 
     Raises
     ------
@@ -72,15 +80,23 @@ def parts_of(file: File, seen: FileUnderstanding, names: Mapping[str, Collection
             _refuse_log(file, block.layout)
         recording = read(file.source, block.layout)
         notes = block.notes or recording.notes
+        check_notes_agree(file, _told(notes), by_hand)
         said = notes_said(notes, names)
         date, unread = ("", "") if _tells_days(recording) else _date(file, notes, block.layout)
         swept = sweeps(recording)
-        for each in swept:
+        settings = [
+            {_QUANTITY[name]: repr(float(value)) for name, value in each.setting.items()} for each in swept
+        ]
+        _check_notes(file, notes, settings)
+        for each, own in zip(swept, settings, strict=True):
             _check_length(file, each)
-            own = {_QUANTITY[name]: repr(float(value)) for name, value in each.setting.items()}
-            if len(swept) == 1:
-                _check_notes(file, notes, own)
-            found.append(_part(recording, block.layout, each, said | own, date, unread))
+            if "duty" in own:
+                text = f"{100 * float(own['duty']):g}"
+                check_setting(
+                    "duty", float(own["duty"]), f"{file.name}, line {recording.lines[each.first]}", text
+                )
+            named = names_in_columns(file, recording, each, said, names.get("fan", ()), by_hand)
+            found.append(_part(recording, block.layout, each, said | own | named, date, unread))
     if len(found) == 1:
         return tuple(found)
     return tuple(replace(each, number=number) for number, each in enumerate(found, start=1))
@@ -127,18 +143,29 @@ def _check_length(file: File, swept: SweepPart) -> None:
         )
 
 
-def _check_notes(file: File, notes: Mapping[str, str], own: Mapping[str, str]) -> None:
-    """Refuse a note that tells another setting than the readings, of the same kind."""
+def _check_notes(file: File, notes: Mapping[str, str], settings: Sequence[Mapping[str, str]]) -> None:
+    """Refuse a note that tells another setting than the readings of every sweep, of the same kind."""
     for key, text in notes.items():
         for quantity, value in setting_of_note(key, text).items():
             name, said = _QUANTITY[quantity], repr(value)
-            if name in own and not same_setting(name, said, own[name]):
+            check_setting(name, value, f"the note {key!r} of {file.name}", text)
+            own = next((each for each in settings if name in each), {})
+            if own and not any(same_setting(name, said, each[name]) for each in settings if name in each):
                 raise Contradiction(
                     f"setting ({name})",
                     place=file.name,
                     found=f"{setting_words(name, said)} in the note {key!r}, {setting_words(name, own[name])} read",
                     expected="the same: another note, or a column that is left out by --as 'column:HEADER=none'",
                 )
+
+
+def _told(notes: Mapping[str, str]) -> dict[str, list[tuple[str, str]]]:
+    """The notes that tell something, by what they tell."""
+    told: dict[str, list[tuple[str, str]]] = {}
+    for key, text in notes.items():
+        if (name := _WORDS.get(plain(key), "")) and text.strip():
+            told.setdefault(name, []).append((key, text))
+    return told
 
 
 def notes_said(notes: Mapping[str, str], names: Mapping[str, Collection[str]]) -> dict[str, str]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stillroom.errors import Contradiction
 from stillroom.lab.batch import File
+from stillroom.lab.told_settings import BOUNDS, check_setting
 from stillroom.readers.cells import Cell
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.tables import TableKind, read_table
+from stillroom.records.acts import Run
 from stillroom.records.fields import Column, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
 
@@ -39,18 +42,44 @@ def records_of_rigs(file: File) -> Told:
     return found
 
 
-def records_of_table(file: File, record: type[Any], kinds: Sequence[TableKind]) -> Told:
-    """The rows of a table as records; raises as `read_table`."""
+def records_of_table(
+    file: File, record: type[Any], kinds: Sequence[TableKind]
+) -> tuple[Told, tuple[str, ...]]:
+    """The rows of a table as records, and the headers that such a table doesn't have; raises as `read_table`.
+
+    Raises
+    ------
+    Contradiction : two rows say different things of one. BadInput : a setting that nobody can mean.
+    """
     table = read_table(file.source, kinds, kind=record.kind)
-    found = []
+    found: Told = []
+    first: dict[str, Any] = {}
     for row, line in zip(table.rows, table.lines, strict=True):
         body = {
             each.field: _cell(each, row[each.header])
             for each in columns(record)
             if each.header in row and not row[each.header].empty
         }
-        found.append((from_json(record, body), file.name, f"{file.name}, line {line}"))
-    return found
+        made, place = from_json(record, body), f"{file.name}, line {line}"
+        _check_row(made, row, first.setdefault(made.name, made), place)
+        found.append((made, file.name, place))
+    return found, table.left_out
+
+
+def _check_row(made: Any, row: Mapping[str, Cell], first: Any, place: str) -> None:
+    """Refuse a row that says of one thing what another row says otherwise, or a setting nobody can mean.
+
+    Raises
+    ------
+    Contradiction, BadInput : names the row.
+    """
+    if made != first:
+        found = f"{made.name!r} twice, with different cells"
+        raise Contradiction(f"table of {made.kind}", place=place, found=found, expected="one row for each")
+    for name in BOUNDS if isinstance(made, Run) else ():
+        value = getattr(made, name)
+        if value is not None:
+            check_setting(name, value, row[name].place, row[name].text)
 
 
 _DATES = ("date", "bought", "due")

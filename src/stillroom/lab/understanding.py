@@ -11,6 +11,7 @@ from stillroom.lab import layouts
 from stillroom.lab.batch import Ask, Batch, File, Measured
 from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress
+from stillroom.lab.naming import fans_known
 from stillroom.lab.parts import parts_of
 from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.telling import records_of_rigs, records_of_table, table_kinds
@@ -68,13 +69,14 @@ class _Understander:
         anew: bool,
     ) -> None:
         self.reading = {key: value for key, value in told.items() if is_layout_key(key)}
+        self.by_hand = frozenset(told) - self.reading.keys()
         self.layout, self.ask, self.anew = layout, ask, anew
         self.single = len(files) == 1
         self.batch = Batch(reading=bool(self.reading) or layout is not None)
         self.kinds = table_kinds()
         self.saved = [each for each in book.layouts.values() if each.tables]
         self.names: dict[str, Collection[str]] = {
-            "fan": book.fans, "obstacle": names_of(book.obstacles), "rig": rig_names(book.rigs),
+            "fan": list(fans_known(book).values()), "obstacle": names_of(book.obstacles), "rig": rig_names(book.rigs),
             "mounting": book.mountings,
         }  # fmt: skip
         self.answers: dict[str, str] = {}
@@ -130,11 +132,23 @@ class _Understander:
         elif ending == ".toml":
             self.batch.records += records_of_rigs(file)
         elif "sheet" not in self.reading and (kind := table_kind(file.source, self.kinds)):
-            self.batch.records += records_of_table(file, KINDS[kind], self.kinds)
+            try:
+                records, others = records_of_table(file, KINDS[kind], self.kinds)
+            except StillroomError as error:  # a table for certain, however few numbers it holds
+                self.batch.bad.append(error)
+                return
+            self.batch.records += records
+            if others:
+                named = ", ".join(map(repr, others))
+                self.batch.marks.append(
+                    f"{file.name}: not read, for a table of kind {kind} has none: {named}"
+                )
         else:
             before = tuple(self.before.get(file.source.sha256, ()))
             seen, name, asked = self._seen(file)
-            parts = parts_of(file, seen, self.names)
+            parts = parts_of(file, seen, self.names, self.by_hand)
+            fans = dict.fromkeys((*self.names["fan"], *(each.found.get("fan", "") for each in parts)))
+            self.names["fan"] = [each for each in fans if each]
             self.batch.measured.append(Measured(file, parts, before, seen, name, asked))
         self.batch.files.append(file)
 

@@ -9,8 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from stillroom.records.bench import Obstacle
+from stillroom.vocabulary import plain
 
 AT = "@"
+
+FREE_AIR = frozenset(
+    {"none", "no", "no obstacle", "free", "free air", "open", "bare", "without", "-", "ohne", "kein", "frei", "sans",
+     "aucun", "libre"}
+)  # fmt: skip
+"""Words (compared by `plain`) by which names and notes say that nothing stood before the fan."""
+
+
+def is_free_air(name: str, obstacles: Mapping[str, Obstacle]) -> bool:
+    """Whether what is told as an obstacle's name says that there was none; the lab's own names come first."""
+    words = plain(name) or name.strip()
+    return words in FREE_AIR and not is_among(name, names_of(obstacles))
 
 
 def versioned(obstacle: str, version: str | None) -> str:

@@ -58,7 +58,7 @@ _NO_CONTROLS = bytes({*range(256)} - {*range(9), *range(14, 27), *range(28, 32)}
 _TEXT_EXPECTED = "a text table (CSV, TSV) or a workbook (XLSX, XLS, ODS)"
 
 _IN_UTF_8 = re.compile(rb"[\xc2\xc3][\x80-\xbf]|\xe2\x80[\x80-\xbf]|\xef\xbb\xbf")
-"""Letters with accents, dashes and marks in UTF-8: in Windows-1252 they'd be such as \u00c3\u00bc, which no word holds."""
+"""Letters with accents, dashes and marks in UTF-8; in Windows-1252 they would be pairs that no word holds."""
 
 STILL_OPEN = "still open in another program?"
 """What may be the matter with a file that is there and can't be read."""
