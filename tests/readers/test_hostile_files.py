@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from stillroom.readers.words.numbers import parse_number, parse_numbers
 
 from stillroom import errors
 from stillroom.errors import StillroomError
@@ -19,7 +20,6 @@ from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.inference import infer_pattern
 from stillroom.readers.layout import Layout
 from stillroom.readers.names import Pattern
-from stillroom.readers.numbers import parse_number, parse_numbers
 from stillroom.readers.recording import Recording, read
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.source import LINE_LIMIT, Source

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
-from stillroom.readers.kinds import Kind
 from stillroom.readers.recording import Recording
 from stillroom.readers.source import Source
 from stillroom.readers.understanding import FileUnderstanding
+from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Taken
 
 Ask = Callable[[str], str]

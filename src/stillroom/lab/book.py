@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from stillroom.errors import Contradiction
 from stillroom.lab.swaps import Fitted, numbered
 from stillroom.lab.versions import in_force, is_free_air
-from stillroom.readers.kinds import Kind
+from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample

@@ -6,10 +6,10 @@ from collections.abc import Collection, Mapping, Sequence
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.batch import File
-from stillroom.readers.headers import NAMES, SAMPLE
 from stillroom.readers.lines import AND
 from stillroom.readers.recording import Recording
 from stillroom.readers.sweeps import SweepPart
+from stillroom.readers.words.headers import NAMES, SAMPLE
 
 LONGEST = 100
 """Longest name that is taken from a file [characters]."""

@@ -13,11 +13,11 @@ from dataclasses import replace
 from stillroom.errors import BadInput
 from stillroom.readers import lines
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
 from stillroom.readers.locating import is_numberlike, is_unit_row
 from stillroom.readers.sniff import cells_of
 from stillroom.readers.splitting import BLANKS
 from stillroom.readers.starts import BLANK, FOOTER, LeftOut, Start, names_of
+from stillroom.readers.words.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
 
 
 class Walk:

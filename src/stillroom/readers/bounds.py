@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stillroom.readers.numbers import Array
+from stillroom.readers.words.numbers import Array
 from stillroom.vocabulary import from_si
 
 

@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 
 from stillroom.errors import StillroomError
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.layout import Layout
-from stillroom.readers.numbers import Array
 from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.splitting import BLANKS, Splitter
+from stillroom.readers.words.headers import DATE, NOZZLES, TIME
+from stillroom.readers.words.numbers import Array
 from stillroom.vocabulary import unit
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.numbers import parse_number
+from stillroom.readers.words.numbers import parse_number
 from stillroom.vocabulary import is_unit, to_si, unit
 
 YES = frozenset({"yes", "y", "true", "1", "ja", "oui"})

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stillroom.readers.numbers import Array
 from stillroom.readers.recording import Recording
+from stillroom.readers.words.numbers import Array
 
 _NET, _NET_PRESSURE = 0.7, 0.4
 """Net movement over all movement of a sweep with a direction: of a flow; of a pressure, which has a saddle."""

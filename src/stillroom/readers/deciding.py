@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.absent import absence
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
 from stillroom.readers.layout import EMPTY, Column, quantity_names
 from stillroom.readers.locating import bare
-from stillroom.readers.numbers import part_unit
 from stillroom.readers.overrides import LEAVE_OUT, by_header
+from stillroom.readers.words.absent import absence
+from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
+from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
 
 IN_HEADER, IN_ROW, IN_CELLS, BY_HAND = "in the header", "in the unit row", "in its cells", "by hand"

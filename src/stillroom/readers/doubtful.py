@@ -13,10 +13,10 @@ from stillroom.errors import Contradiction
 from stillroom.readers.deciding import BY_HAND, Decided
 from stillroom.readers.found_tables import FoundTable
 from stillroom.readers.grid import Row
-from stillroom.readers.headers import TEXT_COLUMNS, split_header, squeeze, text_column_for
-from stillroom.readers.marks import Marks
-from stillroom.readers.numbers import parse_number, part_unit
 from stillroom.readers.starts import FOOTER
+from stillroom.readers.words.headers import TEXT_COLUMNS, split_header, squeeze, text_column_for
+from stillroom.readers.words.marks import Marks
+from stillroom.readers.words.numbers import parse_number, part_unit
 from stillroom.vocabulary import is_unit, unit
 
 _GREATEST, _LEAST = frozenset({"max", "maximum"}), frozenset({"min", "minimum"})

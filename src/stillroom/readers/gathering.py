@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.errors import BadInput
-from stillroom.readers.numbers import Array
 from stillroom.readers.starts import LeftOut
+from stillroom.readers.words.numbers import Array
 
 if TYPE_CHECKING:
     import polars

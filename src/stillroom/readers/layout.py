@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 from stillroom.errors import BadInput
-from stillroom.readers.headers import TEXT_COLUMNS
 from stillroom.readers.toml import parse_toml
+from stillroom.readers.words.headers import TEXT_COLUMNS
 from stillroom.vocabulary import BY_NAME, unit
 
 LAYOUT_VERSION = 2

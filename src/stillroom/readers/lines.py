@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from stillroom.readers.headers import squeeze
-from stillroom.readers.settings import setting_of, setting_of_note
+from stillroom.readers.words.headers import squeeze
+from stillroom.readers.words.settings import setting_of, setting_of_note
 
 FOOTERS = frozenset(
     squeeze(word)

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import quantities_for, split_header, text_column_for
-from stillroom.readers.marks import APOSTROPHES, BLANK_MARKS
-from stillroom.readers.numbers import part_unit
+from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
+from stillroom.readers.words.marks import APOSTROPHES, BLANK_MARKS
+from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import is_unit
 
 _NUMBERLIKE = re.compile(

@@ -7,9 +7,9 @@ from functools import partial
 
 import numpy as np
 
-from stillroom.readers.marks import Marks
-from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.twins import last_digit
+from stillroom.readers.words.marks import Marks
+from stillroom.readers.words.numbers import Array, parse_numbers
 
 WHY = "the mean of the readings above, without a word"
 _FEWEST = 4

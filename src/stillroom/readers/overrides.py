@@ -13,10 +13,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnknownThing
-from stillroom.readers.dates import ORDERS
 from stillroom.readers.grid import DELIMITER_WORDS, Grid, grids_of
-from stillroom.readers.headers import Header, squeeze
 from stillroom.readers.source import Source
+from stillroom.readers.words.dates import ORDERS
+from stillroom.readers.words.headers import Header, squeeze
 from stillroom.vocabulary import is_unit, unit
 
 GRID_KEYS = ("delimiter", "decimal", "encoding", "sheet", "thousands", "dates")

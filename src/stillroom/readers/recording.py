@@ -13,16 +13,16 @@ from stillroom.readers.bounds import expected_words, first_outside, looks_like_s
 from stillroom.readers.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.gathering import Gathering
 from stillroom.readers.grid import Grid, Row, open_grid
-from stillroom.readers.kinds import Kind, kind_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.means import WHY as MEAN
 from stillroom.readers.means import mean_at
-from stillroom.readers.numbers import Array, part_unit
 from stillroom.readers.source import Source
 from stillroom.readers.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.strict import find, shape
 from stillroom.readers.taking import ABSENT, take, take_run
 from stillroom.readers.twins import last_digit
+from stillroom.readers.words.kinds import Kind, kind_of
+from stillroom.readers.words.numbers import Array, part_unit
 from stillroom.vocabulary import unit
 
 READER_VERSION = 2

@@ -41,7 +41,6 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.accuracy import parse_accuracy
-from stillroom.readers.headers import READ
 from stillroom.readers.source import Source
 from stillroom.readers.toml import parse_toml
 from stillroom.readers.values import (
@@ -58,6 +57,7 @@ from stillroom.readers.values import (
     width_of,
     wrong,
 )
+from stillroom.readers.words.headers import READ
 from stillroom.records.bench import ALWAYS
 from stillroom.vocabulary import BY_NAME
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from stillroom.readers import lines
 from stillroom.readers.grid import Row
-from stillroom.readers.settings import chosen
+from stillroom.readers.words.settings import chosen
 from stillroom.vocabulary import plain
 
 BLANK, FOOTER = "blank line", "footer"

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.absent import absence
 from stillroom.readers.grid import Grid, Row
 from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.locating import is_numberlike
-from stillroom.readers.marks import Marks
-from stillroom.readers.numbers import part_unit
 from stillroom.readers.splitting import BLANKS
 from stillroom.readers.starts import LeftOut, Start, names_of
 from stillroom.readers.twins import last_digit, same_values
+from stillroom.readers.words.absent import absence
+from stillroom.readers.words.marks import Marks
+from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import is_unit, unit
 
 

@@ -14,11 +14,11 @@ from itertools import pairwise
 import numpy as np
 
 from stillroom.readers.courses import Course, course_of, turns_of
-from stillroom.readers.headers import DIRECTION, NAMES, SWEEP
-from stillroom.readers.numbers import Array
 from stillroom.readers.recording import Recording
-from stillroom.readers.settings import DUTY, SPEED, VOLTAGE, is_usual
 from stillroom.readers.starts import BLANK
+from stillroom.readers.words.headers import DIRECTION, NAMES, SWEEP
+from stillroom.readers.words.numbers import Array
+from stillroom.readers.words.settings import DUTY, SPEED, VOLTAGE, is_usual
 
 FEWEST = 3
 """Fewest readings of a sweep that is told apart without a column that says so."""

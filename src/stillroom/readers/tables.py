@@ -13,10 +13,10 @@ from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.cells import Cell
 from stillroom.readers.deciding import possible
 from stillroom.readers.grid import Grid, Row, open_grid
-from stillroom.readers.headers import split_header, squeeze
-from stillroom.readers.kinds import REQUIRED
 from stillroom.readers.locating import Located, bare, locate
 from stillroom.readers.source import Source
+from stillroom.readers.words.headers import split_header, squeeze
+from stillroom.readers.words.kinds import REQUIRED
 
 
 @dataclass(frozen=True)

@@ -7,17 +7,17 @@ from collections.abc import Iterable
 import numpy as np
 
 from stillroom.errors import BadInput
-from stillroom.readers.absent import absence
 from stillroom.readers.bulk import Run
-from stillroom.readers.dates import clock, is_clock, iso
 from stillroom.readers.gathering import Gathering, Texts
 from stillroom.readers.grid import Grid, Row
-from stillroom.readers.headers import DATE, NOZZLES, TIME
 from stillroom.readers.layout import Layout
-from stillroom.readers.nozzle_cells import parse_nozzles
-from stillroom.readers.numbers import Array, parse_numbers
 from stillroom.readers.starts import LeftOut
 from stillroom.readers.strict import check_left, no_number, number_cells
+from stillroom.readers.words.absent import absence
+from stillroom.readers.words.dates import clock, is_clock, iso
+from stillroom.readers.words.headers import DATE, NOZZLES, TIME
+from stillroom.readers.words.nozzle_cells import parse_nozzles
+from stillroom.readers.words.numbers import Array, parse_numbers
 from stillroom.vocabulary import unit
 
 ABSENT = "reading left out:"

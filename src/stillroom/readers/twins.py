@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stillroom.readers.marks import Marks
-from stillroom.readers.numbers import parse_number, part_unit
+from stillroom.readers.words.marks import Marks
+from stillroom.readers.words.numbers import parse_number, part_unit
 from stillroom.vocabulary import unit
 
 

@@ -10,29 +10,29 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.dates import is_date, order_of
 from stillroom.readers.deciding import Decided, decide
 from stillroom.readers.doubtful import check_beside, check_footers, check_unit_notes
 from stillroom.readers.found_tables import FoundTable, may_be_measured, tables_of, why_passed
 from stillroom.readers.grid import Grid
-from stillroom.readers.headers import (
+from stillroom.readers.layout import EMPTY, SAME, Layout
+from stillroom.readers.means import WHY as MEAN
+from stillroom.readers.means import mean_in_cells
+from stillroom.readers.overrides import Said, said_of
+from stillroom.readers.previewing import in_words
+from stillroom.readers.source import Source
+from stillroom.readers.starts import LeftOut
+from stillroom.readers.twins import same_values
+from stillroom.readers.words.dates import is_date, order_of
+from stillroom.readers.words.headers import (
     DATE,
     TEXT_COLUMNS,
     TIME,
     quantities_for,
     split_header,
 )
-from stillroom.readers.kinds import Kind, kind_of
-from stillroom.readers.layout import EMPTY, SAME, Layout
-from stillroom.readers.marks import Marks, marks_of
-from stillroom.readers.means import WHY as MEAN
-from stillroom.readers.means import mean_in_cells
-from stillroom.readers.numbers import part_unit
-from stillroom.readers.overrides import Said, said_of
-from stillroom.readers.previewing import in_words
-from stillroom.readers.source import Source
-from stillroom.readers.starts import LeftOut
-from stillroom.readers.twins import same_values
+from stillroom.readers.words.kinds import Kind, kind_of
+from stillroom.readers.words.marks import Marks, marks_of
+from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME
 
 

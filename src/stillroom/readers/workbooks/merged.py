@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from stillroom.readers.numbers import parse_number
+from stillroom.readers.words.numbers import parse_number
 from stillroom.vocabulary import is_unit
 
 SheetRow = tuple[int, list[str]]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from enum import Enum
 
+from stillroom.readers.words.headers import NOZZLES
+
 from stillroom.errors import BadInput
-from stillroom.readers.headers import NOZZLES
 from stillroom.vocabulary import BY_NAME
 
 

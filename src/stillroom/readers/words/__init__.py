@@ -1,0 +1,1 @@
+"""What the words of one cell, header or line mean: numbers, dates, units, settings."""
