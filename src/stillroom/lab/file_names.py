@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.batch import File
-from stillroom.readers.lines import AND
+from stillroom.readers.grids.lines import AND
 from stillroom.readers.recording import Recording
 from stillroom.readers.sweeps import SweepPart
 from stillroom.readers.words.headers import NAMES, SAMPLE

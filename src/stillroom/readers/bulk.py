@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.errors import StillroomError
-from stillroom.readers.grid import Grid, Row
+from stillroom.readers.grids.grid import Grid, Row
+from stillroom.readers.grids.splitting import BLANKS, Splitter
 from stillroom.readers.layout import Layout
 from stillroom.readers.source import LINE_LIMIT, Source
-from stillroom.readers.splitting import BLANKS, Splitter
 from stillroom.readers.words.headers import DATE, NOZZLES, TIME
 from stillroom.readers.words.numbers import Array
 from stillroom.vocabulary import unit

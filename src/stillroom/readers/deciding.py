@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.grid import Grid, Row
+from stillroom.readers.grids.grid import Grid, Row
+from stillroom.readers.grids.locating import bare
 from stillroom.readers.layout import EMPTY, Column, quantity_names
-from stillroom.readers.locating import bare
 from stillroom.readers.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from stillroom.errors import Contradiction
 from stillroom.readers.deciding import BY_HAND, Decided
 from stillroom.readers.found_tables import FoundTable
-from stillroom.readers.grid import Row
-from stillroom.readers.starts import FOOTER
+from stillroom.readers.grids.grid import Row
+from stillroom.readers.grids.starts import FOOTER
 from stillroom.readers.words.headers import TEXT_COLUMNS, split_header, squeeze, text_column_for
 from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import parse_number, part_unit

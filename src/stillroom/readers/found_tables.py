@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from stillroom.errors import StillroomError
-from stillroom.readers.blocks import Walk
 from stillroom.readers.deciding import possible
-from stillroom.readers.grid import Grid, Row, refuse_without_rows
-from stillroom.readers.locating import locate
+from stillroom.readers.grids.blocks import Walk
+from stillroom.readers.grids.grid import Grid, Row, refuse_without_rows
+from stillroom.readers.grids.locating import locate
+from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.overrides import LEAVE_OUT, grids
 from stillroom.readers.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
-from stillroom.readers.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.words.headers import quantities_for, squeeze, text_column_for
 from stillroom.readers.words.kinds import REQUIRED
 from stillroom.readers.workbooks.workbook import passed_over

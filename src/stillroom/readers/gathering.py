@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.errors import BadInput
-from stillroom.readers.starts import LeftOut
+from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.words.numbers import Array
 
 if TYPE_CHECKING:

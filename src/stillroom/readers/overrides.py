@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnknownThing
-from stillroom.readers.grid import DELIMITER_WORDS, Grid, grids_of
+from stillroom.readers.grids.grid import DELIMITER_WORDS, Grid, grids_of
 from stillroom.readers.source import Source
 from stillroom.readers.words.dates import ORDERS
 from stillroom.readers.words.headers import Header, squeeze

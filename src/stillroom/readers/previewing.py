@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stillroom.readers.deciding import Decided
-from stillroom.readers.grid import DELIMITER_WORDS
+from stillroom.readers.grids.grid import DELIMITER_WORDS
+from stillroom.readers.grids.starts import LeftOut, Start
 from stillroom.readers.layout import EMPTY, Column, Layout
-from stillroom.readers.starts import LeftOut, Start
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import Kind
 from stillroom.vocabulary import BY_NAME, from_si

@@ -8,16 +8,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.blocks import Walk
 from stillroom.readers.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.gathering import Gathering
-from stillroom.readers.grid import Grid, Row, open_grid
+from stillroom.readers.grids.blocks import Walk
+from stillroom.readers.grids.grid import Grid, Row, open_grid
+from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.layout import Layout
 from stillroom.readers.means import WHY as MEAN
 from stillroom.readers.means import mean_at
 from stillroom.readers.source import Source
-from stillroom.readers.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.strict import find, shape
 from stillroom.readers.taking import ABSENT, take, take_run
 from stillroom.readers.twins import last_digit

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from stillroom.readers.gathering import Gathering, Kinds
+from stillroom.readers.grids.starts import without_last_blanks
 from stillroom.readers.layout import Layout
 from stillroom.readers.recording import Recording, assembled, check, gather
 from stillroom.readers.source import Source
-from stillroom.readers.starts import without_last_blanks
 
 
 def stream(source: Source, layout: Layout) -> Iterator[Recording]:

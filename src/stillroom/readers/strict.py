@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.grid import Grid, Row
+from stillroom.readers.grids.grid import Grid, Row
+from stillroom.readers.grids.locating import is_numberlike
+from stillroom.readers.grids.splitting import BLANKS
+from stillroom.readers.grids.starts import LeftOut, Start, names_of
 from stillroom.readers.layout import EMPTY, Column, Layout
-from stillroom.readers.locating import is_numberlike
-from stillroom.readers.splitting import BLANKS
-from stillroom.readers.starts import LeftOut, Start, names_of
 from stillroom.readers.twins import last_digit, same_values
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.marks import Marks

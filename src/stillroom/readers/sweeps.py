@@ -14,8 +14,8 @@ from itertools import pairwise
 import numpy as np
 
 from stillroom.readers.courses import Course, course_of, turns_of
+from stillroom.readers.grids.starts import BLANK
 from stillroom.readers.recording import Recording
-from stillroom.readers.starts import BLANK
 from stillroom.readers.words.headers import DIRECTION, NAMES, SWEEP
 from stillroom.readers.words.numbers import Array
 from stillroom.readers.words.settings import DUTY, SPEED, VOLTAGE, is_usual

@@ -9,9 +9,9 @@ import numpy as np
 from stillroom.errors import BadInput
 from stillroom.readers.bulk import Run
 from stillroom.readers.gathering import Gathering, Texts
-from stillroom.readers.grid import Grid, Row
+from stillroom.readers.grids.grid import Grid, Row
+from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import Layout
-from stillroom.readers.starts import LeftOut
 from stillroom.readers.strict import check_left, no_number, number_cells
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.dates import clock, is_clock, iso

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from stillroom.readers import lines
-from stillroom.readers.grid import Row
+from stillroom.readers.grids import lines
+from stillroom.readers.grids.grid import Row
+
 from stillroom.readers.words.settings import chosen
 from stillroom.vocabulary import plain
 
