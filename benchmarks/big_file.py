@@ -54,14 +54,16 @@ def with_polars(path: Path) -> int:
 
 
 def with_survey(path: Path) -> int:
+    from stillroom.readers.reading.streaming import survey
+
     from stillroom.readers.source import Source
-    from stillroom.readers.streaming import survey
 
     return survey(Source.of_path(path), _layout()).readings
 
 
 def with_reading(path: Path) -> int:
-    from stillroom.readers.recording import read
+    from stillroom.readers.reading.recording import read
+
     from stillroom.readers.source import Source
 
     return len(read(Source.of_path(path), _layout()))

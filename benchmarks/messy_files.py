@@ -24,7 +24,8 @@ import polars
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
-from stillroom.readers.recording import read
+from stillroom.readers.reading.recording import read
+
 from stillroom.readers.source import Source
 from stillroom.readers.understanding import understand
 

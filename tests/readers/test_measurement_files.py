@@ -15,12 +15,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from stillroom.readers.reading.recording import READER_VERSION, fits, read
+from stillroom.readers.reading.sweeps import sweeps
 
 from stillroom import errors
 from stillroom.readers.layout import Layout
-from stillroom.readers.recording import READER_VERSION, fits, read
 from stillroom.readers.source import Source
-from stillroom.readers.sweeps import sweeps
 from stillroom.readers.understanding import Understanding, missing_units, recognise, understand
 
 HERE = Path(__file__).parent

@@ -6,10 +6,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from stillroom.readers.reading.recording import Recording, read
+from stillroom.readers.reading.sweeps import SweepPart, sweeps
 
-from stillroom.readers.recording import Recording, read
 from stillroom.readers.source import Source
-from stillroom.readers.sweeps import SweepPart, sweeps
 from stillroom.readers.understanding import understand
 
 SETTINGS = {

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
-from stillroom.readers.recording import Recording
+from stillroom.readers.reading.recording import Recording
 from stillroom.readers.source import Source
 from stillroom.readers.understanding import FileUnderstanding
 from stillroom.readers.words.kinds import Kind

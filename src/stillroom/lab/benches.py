@@ -12,7 +12,7 @@ from stillroom.lab.book import Book, Placed
 from stillroom.lab.rigs_by_date import rig_on
 from stillroom.methods.airflow.bench import Bench
 from stillroom.methods.airflow.chain import Chain
-from stillroom.readers.recording import READER_VERSION
+from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.acts import Taken
 from stillroom.records.bench import Calibration, Rig
 from stillroom.records.keys import key_of

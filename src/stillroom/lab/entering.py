@@ -9,7 +9,7 @@ from typing import Any
 
 from stillroom.lab.batch import Added, Batch, Measured, Part
 from stillroom.lab.naming import Naming
-from stillroom.readers.recording import READER_VERSION
+from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.acts import Taken
 from stillroom.records.fields import as_json
 from stillroom.store import journal, originals

@@ -7,8 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.batch import File
 from stillroom.readers.grids.lines import AND
-from stillroom.readers.recording import Recording
-from stillroom.readers.sweeps import SweepPart
+from stillroom.readers.reading.recording import Recording
+from stillroom.readers.reading.sweeps import SweepPart
 from stillroom.readers.words.headers import NAMES, SAMPLE
 
 LONGEST = 100

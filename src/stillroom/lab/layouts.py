@@ -11,7 +11,7 @@ from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThi
 from stillroom.lab.batch import Ask, File
 from stillroom.lab.book import Book
 from stillroom.readers.layout import Layout
-from stillroom.readers.recording import fits, read
+from stillroom.readers.reading.recording import fits, read
 from stillroom.readers.source import Source
 from stillroom.readers.toml import parse_toml
 from stillroom.readers.understanding import FileUnderstanding, Understanding, understand

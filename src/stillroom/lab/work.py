@@ -20,7 +20,7 @@ from stillroom.methods.airflow.mounting import SweepOfMounting, dimensionless, r
 from stillroom.methods.airflow.obstacle import reduce_obstacle
 from stillroom.methods.airflow.points import Points, Sweep, reduce_sweep
 from stillroom.readers.layout import Layout
-from stillroom.readers.recording import Recording, read
+from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.source import Source
 from stillroom.store import originals
 from stillroom.store.results import Result, save_arrays

@@ -12,7 +12,7 @@ from stillroom.readers.grids.grid import Grid, Row, refuse_without_rows
 from stillroom.readers.grids.locating import locate
 from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.overrides import LEAVE_OUT, grids
-from stillroom.readers.recording import ROWS_UNDERSTOOD
+from stillroom.readers.reading.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
 from stillroom.readers.words.headers import quantities_for, squeeze, text_column_for
 from stillroom.readers.words.kinds import REQUIRED

@@ -16,12 +16,12 @@ from stillroom.readers.found_tables import FoundTable, may_be_measured, tables_o
 from stillroom.readers.grids.grid import Grid
 from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import EMPTY, SAME, Layout
-from stillroom.readers.means import WHY as MEAN
-from stillroom.readers.means import mean_in_cells
 from stillroom.readers.overrides import Said, said_of
 from stillroom.readers.previewing import in_words
+from stillroom.readers.reading.means import WHY as MEAN
+from stillroom.readers.reading.means import mean_in_cells
+from stillroom.readers.reading.twins import same_values
 from stillroom.readers.source import Source
-from stillroom.readers.twins import same_values
 from stillroom.readers.words.dates import is_date, order_of
 from stillroom.readers.words.headers import (
     DATE,
