@@ -33,15 +33,15 @@ from old_workbooks import (
     xls,
     xls_stream,
 )
-from stillroom.readers.reading.recording import read
+from stillroom.readers.paths.inference import infer_pattern
+from stillroom.readers.paths.names import Pattern
+from stillroom.readers.paths.safe import safe_name
 
 from stillroom.errors import StillroomError
 from stillroom.readers.accuracy import parse_accuracy
-from stillroom.readers.inference import infer_pattern
 from stillroom.readers.layout import Layout
-from stillroom.readers.names import Pattern
+from stillroom.readers.reading.recording import read
 from stillroom.readers.rigs import read_rigs
-from stillroom.readers.safe import safe_name
 from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.tables import TableKind, read_table, table_kind
 from stillroom.readers.understanding import missing_units, understand

@@ -12,14 +12,14 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stillroom.readers.reading.recording import Recording, read
+from stillroom.readers.paths.inference import infer_pattern
+from stillroom.readers.paths.names import Pattern
 
 from stillroom import errors
 from stillroom.errors import StillroomError
 from stillroom.readers.accuracy import parse_accuracy
-from stillroom.readers.inference import infer_pattern
 from stillroom.readers.layout import Layout
-from stillroom.readers.names import Pattern
+from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.rigs import read_rigs
 from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.tables import TableKind, read_table

@@ -10,7 +10,7 @@ from collections.abc import Collection
 
 from stillroom.errors import StillroomError
 from stillroom.lab.told_settings import setting_in_si
-from stillroom.readers.names import without_suffix
+from stillroom.readers.paths.names import without_suffix
 
 _NUMBER = r"(?P<value>\d{1,3}(?:[.,]\d+)?)"
 _SIGNS: tuple[tuple[str, re.Pattern[str]], ...] = (

@@ -1,0 +1,1 @@
+"""What names of folders and files say, and which are safe to keep."""
