@@ -148,7 +148,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "static_pressure", "p_s", "Pa", "Static pressure",
         ("static pressure", "ps", "p s", "p", "pressure", "p stat", "pstat", "fan static pressure",
-         "statischer druck", "druck", "static", "pression statique"),
+         "statischer druck", "stat druck", "stat pressure", "druck", "static", "pression statique"),
         "Pa",
     ),
     Quantity(
@@ -191,7 +191,9 @@ QUANTITIES: tuple[Quantity, ...] = (
               "drehzahl soll", "n soll", "set rpm", "vitesse de consigne"), "rpm"),
     Quantity("duty", "d", "1", "PWM duty",
              ("duty", "pwm", "duty cycle", "pwm duty", "tastgrad", "rapport cyclique"), "%"),
-    Quantity("voltage", "U", "V", "Voltage", ("voltage", "u", "volts", "supply voltage", "spannung", "tension"), "V"),
+    Quantity("voltage", "U", "V", "Voltage",
+             ("voltage", "u", "volts", "supply voltage", "supply", "fan voltage", "spannung", "versorgung",
+              "tension"), "V"),
     Quantity("current", "I", "A", "Current", ("current", "i", "amps", "strom"), "A"),
     Quantity("power", "P", "W", "Electrical power", ("power", "electrical power", "p el", "leistung"), "W"),
     Quantity("air_power", "P_u", "W", "Air power", (), "W"),

@@ -171,6 +171,27 @@ def test_a_preview_asks_nothing(lab: Lab, tmp_path: Path) -> None:
     assert "{fan}/s{sample}/{duty}pct" in added.names
 
 
+def test_a_preview_shows_a_reading_in_the_units_of_the_lab(tmp_path: Path) -> None:
+    units = '[units]\nflow = "CFM"\npressure = "mmH₂O"\n'
+    folder.make(tmp_path / "other", template("Other") + units)
+    path = tmp_path / "a.csv"
+    rows = "".join(f"{q},{p},1500\n" for q, p in ((0, 20), (16.99, 9.80665), (30, 1)))
+    path.write_text("Airflow [m³/h],Static pressure [Pa],Speed [rpm]\n" + rows, encoding="utf-8")
+    with Lab(tmp_path / "other") as lab:
+        words = bring_in(lab, [path], {"fan": "Sedge"}, preview=True).understood["a.csv"]
+    told = "line 3 as this lab shows it: airflow 10.0 CFM, static pressure 1.00 mmH₂O, speed 1500 rpm"
+    assert told in [each.replace("\u00a0", " ") for each in words]
+
+
+def test_a_unit_told_by_a_bare_name_does_not_move_what_a_header_says(lab: Lab, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    rows = "".join(f"{q},{p},1500\n" for q, p in ((0, 20), (16.99, 9.80665), (30, 1)))
+    path.write_text("Airflow [m³/h],Static pressure [Pa],Speed [rpm]\n" + rows, encoding="utf-8")
+    with pytest.raises(Contradiction, match=r"the header 'Airflow \[m³/h\]' says 'm³/h'"):
+        bring_in(lab, [path], {"fan": "Sedge", "unit:Airflow": "CFM"})
+    bring_in(lab, [path], {"fan": "Sedge", "unit:Airflow [m³/h]": "CFM"})
+
+
 def test_a_preview_writes_nothing(lab: Lab, tmp_path: Path) -> None:
     before = state(lab)
     added = bring_in(lab, [put(tmp_path / "x.csv", SWEEP)], {"fan": "Sedge"}, preview=True)

@@ -4,26 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
+from stillroom import wording
 from stillroom.lab.batch import Measured, Part
 from stillroom.lab.book import row_for
 from stillroom.lab.naming import FIELDS
 from stillroom.lab.parts import SETTINGS_SHOWN, setting_words
 from stillroom.records.acts import Run
+from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 MOST_NAMED = 12
 """So many files of one shape are shown one by one; the others are counted."""
 
 
-def described(measured: Sequence[Measured]) -> dict[str, tuple[str, ...]]:
-    """What was understood, by file; of files alike the first is described and the others are named."""
+def described(measured: Sequence[Measured], units: Mapping[str, str]) -> dict[str, tuple[str, ...]]:
+    """What was understood, by file; of files alike the first is described and the others are named.
+
+    Parameters
+    ----------
+    units : {dimension: unit} that the lab shows.
+    """
     groups: dict[tuple[str, ...], list[Measured]] = {}
     for each in measured:
         groups.setdefault(_shape(each), []).append(each)
     shown: dict[str, tuple[str, ...]] = {}
     for alike in groups.values():
         first, others = alike[0], [each.file.name for each in alike[1:]]
-        words = list(_words(first))
+        words = _words(first, units)
         if others:
             named = ", ".join(others[:MOST_NAMED])
             more = f" and {len(others) - MOST_NAMED} others" if len(others) > MOST_NAMED else ""
@@ -39,15 +47,29 @@ def _shape(each: Measured) -> tuple[str, ...]:
     return (each.layout, *(f"{block.kind.value} {one}" for block, one in zip(blocks, layouts, strict=True)))
 
 
-def _words(each: Measured) -> list[str]:
+def _words(each: Measured, units: Mapping[str, str]) -> list[str]:
     if each.seen is None:
         return ["in the lab already, as it was understood before"]
     words = [f"read by layout {each.layout}"] if each.layout else []
     for number, block in enumerate(each.seen.blocks, start=1):
         if len(each.seen.blocks) > 1:
             words.append(f"table {number}:")
-        words += block.words
+        words += [*block.words, *_middle_reading(each, block.layout.to_dict(), units)]
     return words + [f"passed over: {why}" for why in each.seen.passed_over]
+
+
+def _middle_reading(each: Measured, layout: dict[str, Any], units: Mapping[str, str]) -> list[str]:
+    """One reading of a table as the lab will show it: a wrong unit is seen at a glance."""
+    part = next((part for part in each.parts if part.layout == layout), None)
+    if part is None:
+        return []
+    at = (part.first + part.last) // 2
+    shown = []
+    for name, values in part.recording.columns.items():
+        known = BY_NAME[name]
+        symbol = shown_unit(known, dict(units))
+        shown.append(f"{known.label.lower()} {wording.bare(from_si(float(values[at]), symbol))} {symbol}")
+    return [f"line {part.recording.lines[at]} as this lab shows it: {', '.join(shown)}"]
 
 
 def runs_in_words(each: Measured, said: Mapping[str, str], rows: Mapping[str, list[Run]]) -> tuple[str, ...]:

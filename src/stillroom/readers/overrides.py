@@ -1,6 +1,6 @@
 """What is said by hand of how a file is to be read, as it comes from `--as KEY=VALUE`:
 
-unit:HEADER=UNIT          the unit of a column (also where the file states a wrong one)
+unit:HEADER=UNIT          the unit of a column; where its header states a wrong one, by the whole header
 column:HEADER=QUANTITY    what a column holds; "none" leaves it out
 delimiter= decimal= encoding= sheet=
 thousands=MARK            the mark between groups of three digits; "none", or "blank" for any blank

@@ -32,6 +32,10 @@
     certificate = "C-18"
 
 A number that has a dimension is a text with number and unit; uncertainties (…_u, u) are standard ones.
+Where an instrument of a rig is exchanged, both states stand in the file, as [[rig.chamber]] twice: the later one with
+the day of the exchange in since. Runs are reduced by what stood on their day. One [rig.chamber] that names another
+instrument than before, without since, is refused once there are runs; since = "always" says that the record is only
+put right, for all runs.
 """
 
 from __future__ import annotations
