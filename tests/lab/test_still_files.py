@@ -6,9 +6,8 @@ import os
 from pathlib import Path
 
 import pytest
-
-from stillroom.lab import still_files
-from stillroom.lab.still_files import AGAIN, GIVEN_UP, STILL, UNFINISHED, StillFiles
+from stillroom.lab.watch import still_files
+from stillroom.lab.watch.still_files import AGAIN, GIVEN_UP, STILL, UNFINISHED, StillFiles
 
 
 class Clock:

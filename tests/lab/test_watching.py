@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from stillroom.lab.watch.watching import Arrival, Telling, watch
 
 from stillroom.errors import BadInput
 from stillroom.lab.book import open_book, place_all
 from stillroom.lab.intake import bring_in
-from stillroom.lab.watching import Arrival, Telling, watch
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab
@@ -124,7 +124,7 @@ def test_a_file_that_pauses_in_half_a_number_is_taken_anew_when_it_goes_on(lab: 
 def test_an_unreadable_file_is_named_once_and_tried_again_when_it_changes(
     lab: Lab, exports: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("stillroom.lab.still_files.GIVEN_UP", 4.0)
+    monkeypatch.setattr("stillroom.lab.watch.still_files.GIVEN_UP", 4.0)
     text = sweep(1500)
     (exports / "a.csv").write_text(text.replace("1500\n", "x\n", 1), encoding="utf-8")
     (first,) = watch(lab, exports, telling(), once=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.lab.batch import Added
 from stillroom.lab.checking_in import Checked, Word
-from stillroom.lab.watching import Arrival, Telling, watch
+from stillroom.lab.watch.watching import Arrival, Telling, watch
 from stillroom.records.acts import Taken
 from stillroom.store.lab import Lab, now
 from stillroom.verbs.said import BAD_INPUT, BLOCKED, DONE, Said

@@ -12,7 +12,7 @@ from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import bring_in
 from stillroom.lab.rigs_by_date import rig_names
-from stillroom.lab.watching import Telling
+from stillroom.lab.watch.watching import Telling
 from stillroom.lab.withdrawing import withdraw as take_back
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
