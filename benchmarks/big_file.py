@@ -55,7 +55,6 @@ def with_polars(path: Path) -> int:
 
 def with_survey(path: Path) -> int:
     from stillroom.readers.reading.streaming import survey
-
     from stillroom.readers.source import Source
 
     return survey(Source.of_path(path), _layout()).readings
@@ -63,15 +62,15 @@ def with_survey(path: Path) -> int:
 
 def with_reading(path: Path) -> int:
     from stillroom.readers.reading.recording import read
-
     from stillroom.readers.source import Source
 
     return len(read(Source.of_path(path), _layout()))
 
 
 def _layout() -> object:
+    from stillroom.readers.meaning.understanding import understand
+
     from stillroom.readers.source import Source
-    from stillroom.readers.understanding import understand
 
     sample = HEADER + "0,0.0,40.1,120.2,N25+N40,995.0,21.0,45.0,1200.0,12.00,0.1\n" * 5
     return understand(Source("sample.csv", sample.encode())).blocks[0].layout

@@ -24,10 +24,10 @@ import polars
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
-from stillroom.readers.reading.recording import read
+from stillroom.readers.meaning.understanding import understand
 
+from stillroom.readers.reading.recording import read
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import understand
 
 ORDINARY = Path(__file__).resolve().parents[1] / "tests" / "readers" / "ordinary"
 AIM = 5.0

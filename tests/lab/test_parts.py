@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from stillroom.readers.meaning.understanding import understand
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.batch import Added, File
@@ -16,7 +17,6 @@ from stillroom.lab.parts import notes_said, parts_of
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.tracing import follow
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import understand
 from stillroom.records.acts import Taken
 from stillroom.records.settings import template
 from stillroom.store import folder, journal, results

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from stillroom.readers.meaning.understanding import understand
+
+from stillroom import errors
+from stillroom.readers.layout import Column, Layout
 from stillroom.readers.reading import bulk
 from stillroom.readers.reading.gathering import Kinds, Texts
 from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.reading.streaming import stream, survey
-
-from stillroom import errors
-from stillroom.readers.layout import Column, Layout
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import understand
 
 HEADER = "time,p_s [Pa],nozzles,flow [m3/h],remark"
 LAYOUT = Layout(

@@ -6,11 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from stillroom.readers.meaning.understanding import understand
+
 from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.reading.sweeps import SweepPart, sweeps
-
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import understand
 
 SETTINGS = {
     "duty [%]": (40.0, 60.0, 80.0, 100.0),

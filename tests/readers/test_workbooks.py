@@ -10,11 +10,11 @@ from collections.abc import Sequence
 import numpy as np
 import openpyxl
 import pytest
-from stillroom.readers.reading.recording import read
+from stillroom.readers.meaning.understanding import understand
 
 from stillroom import errors
+from stillroom.readers.reading.recording import read
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import understand
 
 READINGS: tuple[Sequence[object], ...] = (
     ("point", "flow [m³/h]", "p_s [Pa]", "n [rpm]"),

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording
 from stillroom.readers.source import Source
-from stillroom.readers.understanding import FileUnderstanding
 from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Taken
 

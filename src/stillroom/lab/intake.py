@@ -21,7 +21,7 @@ from stillroom.lab.rigs_by_date import refused_changes
 from stillroom.lab.understanding import understand_all
 from stillroom.lab.untold import marks, rows_for_no_run, rows_for_two_files
 from stillroom.lab.withdrawing import withdrawn_files
-from stillroom.readers.overrides import is_layout_key
+from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle
 from stillroom.store.lab import Lab, now

@@ -11,10 +11,10 @@ from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThi
 from stillroom.lab.batch import Ask, File
 from stillroom.lab.book import Book
 from stillroom.readers.layout import Layout
+from stillroom.readers.meaning.understanding import FileUnderstanding, Understanding, understand
 from stillroom.readers.reading.recording import fits, read
 from stillroom.readers.source import Source
 from stillroom.readers.toml import parse_toml
-from stillroom.readers.understanding import FileUnderstanding, Understanding, understand
 from stillroom.readers.words.kinds import kind_of
 from stillroom.records.acts import SavedLayout
 from stillroom.store.files import write_bytes

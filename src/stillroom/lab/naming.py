@@ -17,7 +17,7 @@ from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.told_settings import setting_in_si
 from stillroom.lab.versions import is_free_air, names_of
 from stillroom.readers.accuracy import parse_accuracy
-from stillroom.readers.overrides import GRID_KEYS, is_layout_key
+from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.paths.inference import infer_pattern
 from stillroom.readers.paths.names import Pattern
 from stillroom.records.acts import Run

@@ -11,10 +11,10 @@ from stillroom.lab.batch import File, Part
 from stillroom.lab.file_names import check_notes_agree, names_in_columns
 from stillroom.lab.told_settings import check_setting
 from stillroom.readers.layout import Layout
+from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.reading.streaming import stream
 from stillroom.readers.reading.sweeps import SweepPart, sweeps
-from stillroom.readers.understanding import FileUnderstanding
 from stillroom.readers.words.dates import is_clock, iso, order_of
 from stillroom.readers.words.settings import setting_of_note
 from stillroom.vocabulary import plain, unit

@@ -16,11 +16,11 @@ from stillroom.lab.parts import parts_of
 from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of
-from stillroom.readers.overrides import COLUMN_KEYS, is_layout_key
+from stillroom.readers.meaning.overrides import COLUMN_KEYS, is_layout_key
+from stillroom.readers.meaning.understanding import FileUnderstanding, missing_units, understand
 from stillroom.readers.paths.names import SUFFIXES
 from stillroom.readers.source import Source
 from stillroom.readers.tables import table_kind
-from stillroom.readers.understanding import FileUnderstanding, missing_units, understand
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
 from stillroom.vocabulary import is_unit

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.cells import Cell
-from stillroom.readers.deciding import possible
 from stillroom.readers.grids.grid import Grid, Row, open_grid
 from stillroom.readers.grids.locating import Located, bare, locate
+from stillroom.readers.meaning.deciding import possible
 from stillroom.readers.source import Source
 from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.kinds import REQUIRED

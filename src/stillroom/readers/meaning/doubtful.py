@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from stillroom.readers.meaning.deciding import BY_HAND, Decided
+from stillroom.readers.meaning.found_tables import FoundTable
+
 from stillroom.errors import Contradiction
-from stillroom.readers.deciding import BY_HAND, Decided
-from stillroom.readers.found_tables import FoundTable
 from stillroom.readers.grids.grid import Row
 from stillroom.readers.grids.starts import FOOTER
 from stillroom.readers.words.headers import TEXT_COLUMNS, split_header, squeeze, text_column_for

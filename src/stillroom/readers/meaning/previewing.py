@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stillroom.readers.deciding import Decided
+from stillroom.readers.meaning.deciding import Decided
+
 from stillroom.readers.grids.grid import DELIMITER_WORDS
 from stillroom.readers.grids.starts import LeftOut, Start
 from stillroom.readers.layout import EMPTY, Column, Layout
