@@ -14,11 +14,12 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from stillroom.readers.registers import rigs
+
 from stillroom import errors, verbs, vocabulary
 from stillroom.measures import MEASURES
 from stillroom.quality import RULES
 from stillroom.quality.causes import CATALOGUE
-from stillroom.readers import rigs
 from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
 from stillroom.records.limits import all_told
@@ -213,7 +214,7 @@ def rigs_page() -> str:
     roles = ", ".join(f"`{each}`" for each in rigs.ROLES)
     return f"""# Rigs, instruments, calibrations and nozzles
 
-This page is written by `tools/write_docs.py` from `stillroom/readers/rigs.py`.
+This page is written by `tools/write_docs.py` from `stillroom/readers/registers/rigs.py`.
 
 A rigs file is TOML and is brought in with `stillroom add rigs.toml`; adding a changed one later is a correction: only
 what hangs on the changed entry is worked out anew. An instrument that has no calibration may have one line of

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from stillroom.readers.registers.cells import Cell
+from stillroom.readers.registers.tables import Table, TableKind, read_table, table_kind
 
 from stillroom import errors
-from stillroom.readers.cells import Cell
 from stillroom.readers.source import Source
-from stillroom.readers.tables import Table, TableKind, read_table, table_kind
 
 FANS = TableKind("fan", ("fan",), ("maker", "size", "full speed", "pulses per revolution"))
 SAMPLES = TableKind("sample", ("fan", "sample"), ("bought", "hours", "registered"))

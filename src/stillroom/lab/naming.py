@@ -16,10 +16,10 @@ from stillroom.lab.parts import same_setting, setting_words
 from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.told_settings import setting_in_si
 from stillroom.lab.versions import is_free_air, names_of
-from stillroom.readers.accuracy import parse_accuracy
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.paths.inference import infer_pattern
 from stillroom.readers.paths.names import Pattern
+from stillroom.readers.registers.accuracy import parse_accuracy
 from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 

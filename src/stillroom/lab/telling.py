@@ -8,9 +8,9 @@ from typing import Any
 from stillroom.errors import Contradiction
 from stillroom.lab.batch import File
 from stillroom.lab.told_settings import BOUNDS, check_setting
-from stillroom.readers.cells import Cell
-from stillroom.readers.rigs import read_rigs
-from stillroom.readers.tables import TableKind, read_table
+from stillroom.readers.registers.cells import Cell
+from stillroom.readers.registers.rigs import read_rigs
+from stillroom.readers.registers.tables import TableKind, read_table
 from stillroom.records.acts import Run
 from stillroom.records.fields import Column, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES

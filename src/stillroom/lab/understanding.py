@@ -19,8 +19,8 @@ from stillroom.lab.versions import names_of
 from stillroom.readers.meaning.overrides import COLUMN_KEYS, is_layout_key
 from stillroom.readers.meaning.understanding import FileUnderstanding, missing_units, understand
 from stillroom.readers.paths.names import SUFFIXES
+from stillroom.readers.registers.tables import table_kind
 from stillroom.readers.source import Source
-from stillroom.readers.tables import table_kind
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
 from stillroom.vocabulary import is_unit

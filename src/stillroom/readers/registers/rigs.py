@@ -43,11 +43,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.accuracy import parse_accuracy
-from stillroom.readers.source import Source
-from stillroom.readers.toml import parse_toml
-from stillroom.readers.values import (
+from stillroom.readers.registers.accuracy import parse_accuracy
+from stillroom.readers.registers.values import (
     Table,
     date,
     difference_of,
@@ -61,6 +58,10 @@ from stillroom.readers.values import (
     width_of,
     wrong,
 )
+
+from stillroom.errors import BadInput, Contradiction, UnreadableFile
+from stillroom.readers.source import Source
+from stillroom.readers.toml import parse_toml
 from stillroom.readers.words.headers import READ
 from stillroom.records.bench import ALWAYS
 from stillroom.vocabulary import BY_NAME
