@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from stillroom.lab.intake.intake import bring_in
 
 from stillroom import verbs
 from stillroom.core.systems import StatedResistance, System
@@ -17,7 +18,6 @@ from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab.asking import AT_POINT, answer
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.field import Asked
-from stillroom.lab.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reducing import reduce_lab

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
-from stillroom.readers.meaning.understanding import understand
+from stillroom.lab.intake.batch import Added, File
+from stillroom.lab.intake.checking_in import check_in
+from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.intake.parts import notes_said, parts_of
 
 from stillroom.errors import BadInput, Contradiction
-from stillroom.lab.batch import Added, File
 from stillroom.lab.book import Placed, open_book, place_all
-from stillroom.lab.checking_in import check_in
-from stillroom.lab.intake import bring_in
-from stillroom.lab.parts import notes_said, parts_of
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.tracing import follow
+from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.source import Source
 from stillroom.records.acts import Taken
 from stillroom.records.settings import template
@@ -175,8 +175,8 @@ def test_a_file_that_becomes_one_run_leaves_no_part_behind(
 ) -> None:
     path = put(tmp_path, "x.csv", HEAD + up_and_down(40))
     added(lab, path, fan="Sedge", sample="1")
-    real = __import__("stillroom.lab.parts", fromlist=["sweeps"]).sweeps
-    monkeypatch.setattr("stillroom.lab.parts.sweeps", lambda recording: real(recording)[:1])
+    real = __import__("stillroom.lab.intake.parts", fromlist=["sweeps"]).sweeps
+    monkeypatch.setattr("stillroom.lab.intake.parts.sweeps", lambda recording: real(recording)[:1])
     bring_in(lab, [path], {"unit:Airflow [m³/h]": "CFM"})
     (run,) = placed(lab)
     assert run.taken.part is None

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.intake.withdrawing import withdraw
 
 from stillroom.errors import BadInput, Contradiction, UnknownThing
 from stillroom.lab.book import open_book, place_all
-from stillroom.lab.intake import bring_in
 from stillroom.lab.recipes import build_graph
-from stillroom.lab.withdrawing import withdraw
 from stillroom.records.settings import template
 from stillroom.store import folder, journal
 from stillroom.store.lab import Lab

@@ -13,8 +13,8 @@ import sys
 import traceback
 from pathlib import Path
 
-from stillroom.lab import entering, intake
 from stillroom.lab.book import open_book
+from stillroom.lab.intake import entering, intake
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.store.lab import Lab

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.lab.batch import Added
-from stillroom.lab.checking_in import Checked, Word
+from stillroom.lab.intake.batch import Added
+from stillroom.lab.intake.checking_in import Checked, Word
 from stillroom.lab.watch.watching import Arrival, Telling, watch
 from stillroom.records.acts import Taken
 from stillroom.store.lab import Lab, now

@@ -12,7 +12,7 @@ from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.intake import bring_in
+from stillroom.lab.intake.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

@@ -5,15 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.batch import Ask
 from stillroom.lab.book import open_book
 from stillroom.lab.bridge_advice import new_eras
-from stillroom.lab.checking_in import check_in
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.intake import bring_in
+from stillroom.lab.intake.batch import Ask
+from stillroom.lab.intake.checking_in import check_in
+from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.intake.withdrawing import withdraw as take_back
 from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.watch.watching import Telling
-from stillroom.lab.withdrawing import withdraw as take_back
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig
 from stillroom.records.fields import as_json

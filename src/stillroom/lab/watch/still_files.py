@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from stillroom.lab.collecting import is_hidden
+from stillroom.lab.intake.collecting import is_hidden
 
 STILL = 2.0
 """How long a file has to be unchanged before it is read [s]."""

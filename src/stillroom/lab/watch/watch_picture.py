@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from stillroom.lab.watch.text_plot import text_plot
 
 from stillroom.charts.draw import html, png, set_page, svg
 from stillroom.charts.fonts import register
@@ -18,10 +17,11 @@ from stillroom.core.characteristic import Part, pressure_coefficients
 from stillroom.core.fanlaws import disc_area
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book, Placed
-from stillroom.lab.checking_in import Checked, last_mounting
 from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.intake.checking_in import Checked, last_mounting
 from stillroom.lab.picture_words import footer
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.watch.text_plot import text_plot
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit

@@ -7,18 +7,17 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from stillroom.errors import BadInput, Contradiction, LabDamaged, StillroomError, UnknownThing, UnknownUnit
+from stillroom.lab.book import Book
+from stillroom.lab.intake.batch import Added, Ask, File
+from stillroom.lab.intake.checking_in import Checked, check_in
+from stillroom.lab.intake.collecting import name_in
+from stillroom.lab.intake.intake import bring_in_files
+from stillroom.lab.recipes import Graph
 from stillroom.lab.watch.painting import Painter
 from stillroom.lab.watch.still_files import Rested, StillFiles
 from stillroom.lab.watch.watch_picture import FOLDER as CHARTS
 from stillroom.lab.watch.watch_picture import NAME, Newest, chart_of, in_letters, newest
-
-from stillroom.errors import BadInput, Contradiction, LabDamaged, StillroomError, UnknownThing, UnknownUnit
-from stillroom.lab.batch import Added, Ask, File
-from stillroom.lab.book import Book
-from stillroom.lab.checking_in import Checked, check_in
-from stillroom.lab.collecting import name_in
-from stillroom.lab.intake import bring_in_files
-from stillroom.lab.recipes import Graph
 from stillroom.readers.source import Source
 from stillroom.store import journal
 from stillroom.store.lab import Lab

@@ -8,19 +8,20 @@ from itertools import count
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from stillroom.lab.intake.batch import Added, Ask, Batch, File, Measured
+from stillroom.lab.intake.collecting import files_of
+from stillroom.lab.intake.entering import write_batch
+from stillroom.lab.intake.naming import Naming, name_files
+from stillroom.lab.intake.preview import described, runs_in_words
+from stillroom.lab.intake.understanding import understand_all
+from stillroom.lab.intake.untold import marks, rows_for_no_run, rows_for_two_files
+from stillroom.lab.intake.withdrawing import withdrawn_files
+
 from stillroom.errors import BadInput, StillroomError, UnknownThing
-from stillroom.lab import layouts
-from stillroom.lab.batch import Added, Ask, Batch, File, Measured
 from stillroom.lab.book import Book, by_path, open_book, place_all
-from stillroom.lab.collecting import files_of
-from stillroom.lab.entering import write_batch
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.naming import Naming, name_files
-from stillroom.lab.preview import described, runs_in_words
+from stillroom.lab.intake import layouts
 from stillroom.lab.rigs_by_date import refused_changes
-from stillroom.lab.understanding import understand_all
-from stillroom.lab.untold import marks, rows_for_no_run, rows_for_two_files
-from stillroom.lab.withdrawing import withdrawn_files
 from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stillroom.lab.intake.batch import File
+from stillroom.lab.intake.told_settings import BOUNDS, check_setting
+
 from stillroom.errors import Contradiction
-from stillroom.lab.batch import File
-from stillroom.lab.told_settings import BOUNDS, check_setting
 from stillroom.readers.registers.cells import Cell
 from stillroom.readers.registers.rigs import read_rigs
 from stillroom.readers.registers.tables import TableKind, read_table

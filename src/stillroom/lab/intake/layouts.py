@@ -7,8 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from stillroom.lab.intake.batch import Ask, File
+
 from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnreadableFile
-from stillroom.lab.batch import Ask, File
 from stillroom.lab.book import Book
 from stillroom.readers.layout import Layout
 from stillroom.readers.meaning.understanding import FileUnderstanding, Understanding, understand

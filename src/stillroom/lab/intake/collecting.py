@@ -6,8 +6,9 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from stillroom.lab.intake.batch import File
+
 from stillroom.errors import BadInput, UnreadableFile
-from stillroom.lab.batch import File
 from stillroom.readers.source import Source
 
 LARGEST_FOLDER = 100_000
