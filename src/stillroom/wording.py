@@ -194,6 +194,14 @@ def rank_range(first: int, last: int) -> str:
     return ordinal(first) if first == last else f"{ordinal(first)} to {ordinal(last)}"
 
 
+def places(rank: tuple[int, int] | None) -> str:
+    """The same in a table: "1", "1 to 4"; "none" for what has no rank."""
+    if rank is None:
+        return "none"
+    first, last = rank
+    return f"{first}" if first == last else f"{first} to {last}"
+
+
 def direction_cue(*, larger_is_better: bool) -> str:
     """The cue beside a bar chart."""
     return "longer is better" if larger_is_better else "shorter is better"

@@ -104,4 +104,4 @@ def of_rule(fan: FanFacts, rule: int) -> list[Finding]:
 def alone(fan: FanFacts) -> FanFacts:
     """The fan's first mounting, with nothing else to be held against: neither box nor other mountings."""
     assert fan.record is not None
-    return replace(fan, mountings=fan.mountings[:1], claims=(), record=replace(fan.record, full_speed=None))
+    return replace(fan, mountings=fan.mountings[:1], record=replace(fan.record, full_speed=None))

@@ -158,8 +158,9 @@ class Candidate:
 class LegacyNumber:
     """A finished number from before, without raw data, as it stands in a ranking; all in SI.
 
-    It takes its place in the list and is never the leader, nor among the possible bests. With an interval it is
-    compared with the others, as an error of its own that nothing shares; without one nothing is said of it.
+    It stands under the measured fans, has no rank, is never the leader, nor among the possible bests. With an
+    interval it is compared with the others, as an error of its own that nothing shares; without one nothing is
+    said of it.
 
     Parameters
     ----------

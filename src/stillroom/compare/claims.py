@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from stillroom.compare.printed import Worse, subject_of
 from stillroom.core.claims import ClaimVerdict, score_claim
 from stillroom.records.products import Claim
 
@@ -44,6 +45,7 @@ class ClaimCheck:
     tolerance : relative, ± [1]; 0 where none is printed.
     verdict : what may be said. z : the score [1]; None where it can't be checked.
     measured : what was found; None where it can't be checked. why : why it can't be checked, or "".
+    unlike : whether that lies in the condition that the box prints, or in that it prints none.
     """
 
     claim: Claim
@@ -54,12 +56,22 @@ class ClaimCheck:
     z: float | None = None
     measured: Measured | None = None
     why: str = ""
+    unlike: bool = False
+
+    @property
+    def falls_short(self) -> bool:
+        """Whether it lies outside on the side where whoever buys gets less than was printed."""
+        if self.verdict is not ClaimVerdict.OUTSIDE or self.measured is None:
+            return False
+        named = subject_of(self.claim.quantity)
+        worse = named[0].worse if named else Worse.EITHER
+        return worse in (Worse.EITHER, Worse.ABOVE if self.measured.value > self.value else Worse.BELOW)
 
     @property
     def is_failure(self) -> bool:
-        """Whether it may be published as a failure: outside, with enough samples."""
+        """Whether it may be published as a failure: it falls short, by enough samples."""
         enough = self.measured is not None and self.measured.samples >= SAMPLES_TO_CALL_OUTSIDE
-        return self.verdict is ClaimVerdict.OUTSIDE and enough
+        return self.falls_short and enough
 
     @property
     def words(self) -> str:
@@ -69,8 +81,12 @@ class ClaimCheck:
         if self.verdict is not ClaimVerdict.OUTSIDE:
             return self.verdict.value
         side = "above" if self.measured.value > self.value else "below"
-        said = f"{self.verdict.value}, {side} the claim"
-        return said if self.is_failure else f"{self.verdict.value}, 1 sample: {NOTE}"
+        far = f"{abs(100.0 * self.ratio - 100.0):.2g} % " if self.ratio else ""
+        said = f"{self.verdict.value}, {far}{side} the claim"
+        if not self.falls_short:
+            return f"{said}: no failure"
+        said += "" if self.tolerance else " (no tolerance is printed)"
+        return said if self.is_failure else f"{said}, 1 sample: {NOTE}"
 
     @property
     def ratio(self) -> float | None:
@@ -78,9 +94,11 @@ class ClaimCheck:
         return self.measured.value / self.value if self.measured and self.value else None
 
 
-def not_checkable(claim: Claim, title: str, value: float, tolerance: float, why: str) -> ClaimCheck:
+def not_checkable(
+    claim: Claim, title: str, value: float, tolerance: float, why: str, *, unlike: bool = False
+) -> ClaimCheck:
     """A claim that can't be checked, with why."""
-    return ClaimCheck(claim, title, value, tolerance, ClaimVerdict.NOT_CHECKABLE, why=why)
+    return ClaimCheck(claim, title, value, tolerance, ClaimVerdict.NOT_CHECKABLE, why=why, unlike=unlike)
 
 
 def check(claim: Claim, title: str, value: float, tolerance: float, measured: Measured) -> ClaimCheck:
@@ -95,5 +113,6 @@ def check(claim: Claim, title: str, value: float, tolerance: float, measured: Me
     ------
     BadInput : numbers that can't be judged (see `score_claim`).
     """
-    score = score_claim(measured.value, value, measured.uncertainty, abs(value) * tolerance)
+    half = measured.high - measured.value if value > measured.value else measured.value - measured.low
+    score = score_claim(measured.value, value, measured.uncertainty, abs(value) * tolerance, max(0.0, half))
     return ClaimCheck(claim, title, value, tolerance, score.verdict, score.z, measured)

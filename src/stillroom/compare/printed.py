@@ -12,15 +12,26 @@ from enum import Enum, StrEnum
 from stillroom.vocabulary import plain
 
 
-class Subject(Enum):
-    """What a claim speaks of: the words that boxes use, the measure that answers it, and its dimension."""
+class Worse(Enum):
+    """On which side of a claim whoever buys gets less than was printed."""
 
-    AIRFLOW = ("free airflow", "free-airflow", "flow")
-    PRESSURE = ("maximum pressure", "maximum-pressure", "pressure")
-    SPEED = ("speed", "free-speed", "speed")
-    POWER = ("power", "free-power", "power")
-    NOISE = ("noise", "", "level")
-    CURRENT = ("current", "", "current")
+    BELOW = "below"
+    ABOVE = "above"
+    EITHER = "either"
+
+
+class Subject(Enum):
+    """What a claim speaks of: the words that boxes use, the measure that answers it, its dimension, and on which
+    side of the claim it is worse. More air or pressure than printed is no failure, nor is less power or noise; a
+    speed is printed as what it is.
+    """
+
+    AIRFLOW = ("free airflow", "free-airflow", "flow", Worse.BELOW)
+    PRESSURE = ("maximum pressure", "maximum-pressure", "pressure", Worse.BELOW)
+    SPEED = ("speed", "free-speed", "speed", Worse.EITHER)
+    POWER = ("power", "free-power", "power", Worse.ABOVE)
+    NOISE = ("noise", "", "level", Worse.ABOVE)
+    CURRENT = ("current", "", "current", Worse.ABOVE)
 
     @property
     def title(self) -> str:
@@ -36,6 +47,11 @@ class Subject(Enum):
     def dimension(self) -> str:
         """The dimension of its units."""
         return self.value[2]
+
+    @property
+    def worse(self) -> Worse:
+        """On which side of the claim it is worse."""
+        return self.value[3]
 
 
 class Place(StrEnum):

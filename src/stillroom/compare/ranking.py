@@ -54,9 +54,10 @@ def rank(
     ahead of it *and* it can be excluded as the best: the leader was picked after seeing the data, and a
     comparison with it alone would be too sure.
 
-    Legacy numbers take their place by value, and change nothing for the others: the leader, the set of possible
-    bests and the rank intervals are those of the measured fans. One with an interval is judged against the
-    leader, but is never called more than "not resolved" where it stands above; one without is not resolved.
+    Legacy numbers stand under the measured fans, ordered among themselves by value, without a rank: nothing that
+    can't be followed to readings stands first, and nothing changes for the measured fans. One with an interval
+    is judged against the leader, but is never called more than "not resolved" where its value is better; one
+    without is not resolved.
 
     Parameters
     ----------
@@ -76,7 +77,8 @@ def rank(
     sign = -1.0 if merit is Merit.MORE else 1.0
     trials = candidates[0].trials.size if candidates else TRIALS
     compared = [each for number in legacy if (each := number.as_candidate(trials)) is not None]
-    ordered = sorted([*candidates, *compared], key=lambda each: (sign * each.value, each.fan))
+    ordered = sorted(candidates, key=lambda each: (sign * each.value, each.fan))
+    ordered += sorted(compared, key=lambda each: (sign * each.value, each.fan))
     alone = [each for each in legacy if each.low is None]
     _check(ordered, [each.fan for each in alone] + [each.fan for each in excluded])
     standings: tuple[Standing, ...] = ()
@@ -86,9 +88,9 @@ def rank(
         standings, pairs, best = _compare(ordered, margin, merit)
     lines = [
         *(_as_told(each, legacy) for each in standings),
-        *(_unjudged(each, len(candidates)) for each in alone),
+        *map(_unjudged, alone),
     ]
-    lines.sort(key=lambda each: (sign * each.value, each.fan))
+    lines.sort(key=lambda each: (each.how is How.LEGACY, sign * each.value, each.fan))
     return Ranking(
         measure, definition, version, unit, conditions, margin, tuple(lines), pairs, best, tuple(excluded),
         tuple(bridges),
@@ -107,15 +109,15 @@ def _as_told(line: Standing, legacy: Sequence[LegacyNumber]) -> Standing:
     return replace(line, low=number.low, high=number.high, samples=0, mountings=0)
 
 
-def _unjudged(each: LegacyNumber, measured: int) -> Standing:
-    """The line of a legacy number without an interval: any place, and nothing said."""
+def _unjudged(each: LegacyNumber) -> Standing:
+    """The line of a legacy number without an interval: nothing is said of it."""
     return Standing(
         fan=each.fan,
         value=each.value,
         low=-np.inf,
         high=np.inf,
         bound=Bound.NONE,
-        rank=(1, measured + 1),
+        rank=None,
         verdict=StandingVerdict.NOT_RESOLVED,
         how=How.LEGACY,
         samples=0,
@@ -167,7 +169,7 @@ def _compare(
             strict=True,
         )
     )
-    places = _places(ordered, differences, said, merit)
+    places = _places(ordered, merit)
     best = tuple(each.fan for each, place in zip(ordered, places, strict=True) if place.best)
     words = _against(_leader(ordered, merit), differences, said)
     return _standings(ordered, contest, places, words), pairs, best
@@ -175,34 +177,22 @@ def _compare(
 
 @dataclass(frozen=True)
 class _Place:
-    """Where a fan stands among the measured ones: may it be the best, and its rank from and to."""
+    """Where a fan stands among the measured ones: may it be the best, and its rank from and to; None for legacy."""
 
-    best: bool
-    rank: tuple[int, int]
+    best: bool = False
+    rank: tuple[int, int] | None = None
 
 
-def _places(
-    ordered: Sequence[Candidate], pairs: PairDifferences, said: Sequence[Verdict], merit: Merit
-) -> list[_Place]:
-    """The places of the measured fans, all at once; a legacy number's by its pairs with them."""
-    measured = [index for index, each in enumerate(ordered) if each.how is not How.LEGACY]
-    known = set(measured)
-    better, worse = [0] * len(ordered), [0] * len(ordered)
-    for first, second, verdict in zip(pairs.first, pairs.second, said, strict=True):
-        if verdict in (Verdict.AHEAD, Verdict.BEHIND):
-            up, down = (first, second) if verdict is Verdict.AHEAD else (second, first)
-            better[down] += up in known
-            worse[up] += down in known
-    places = [
-        _Place(False, (1 + over, 1 + len(measured) - under))
-        for over, under in zip(better, worse, strict=True)
-    ]
+def _places(ordered: Sequence[Candidate], merit: Merit) -> list[_Place]:
+    """The places of the measured fans, all at once; a legacy number has none."""
+    measured = [each for each in ordered if each.how is not How.LEGACY]
+    places = []
     if measured:
-        field = compare_field(_contest([ordered[index] for index in measured]), merit)
-        for row, index in enumerate(measured):
+        field = compare_field(_contest(measured), merit)
+        for row in range(len(measured)):
             rank_of = (int(field.rank_from[row]), int(field.rank_to[row]))
-            places[index] = _Place(bool(field.best[row]), rank_of)
-    return places
+            places.append(_Place(bool(field.best[row]), rank_of))
+    return places + [_Place()] * (len(ordered) - len(measured))
 
 
 def _contest(ordered: Sequence[Candidate]) -> Contest:

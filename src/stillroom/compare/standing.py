@@ -28,7 +28,7 @@ class Standing:
     fan, value : the fan and its published value.
     low, high : 95 % interval of the value; ∓∞ where a bound leaves that end open.
     bound : what kind of value it is.
-    rank : simultaneous 95 % interval of its rank, from and to, 1 the best.
+    rank : simultaneous 95 % interval of its rank, from and to, 1 the best; None for a legacy number.
     verdict : against the leader.
     how, samples, mountings, marks, key : as of the candidate.
     """
@@ -38,7 +38,7 @@ class Standing:
     low: float
     high: float
     bound: Bound
-    rank: tuple[int, int]
+    rank: tuple[int, int] | None
     verdict: StandingVerdict
     how: How
     samples: int
@@ -54,7 +54,7 @@ class Standing:
             "low": _or_null(self.low),
             "high": _or_null(self.high),
             "bound": self.bound.value,
-            "rank": list(self.rank),
+            "rank": list(self.rank) if self.rank else None,
             "verdict": self.verdict.value,
             "how": self.how.value,
             "samples": self.samples,
@@ -156,7 +156,7 @@ class Ranking:
     unit : unit of all values, as in the vocabulary; an absolute margin is in it too.
     conditions : the condition under which the fans were compared.
     margin : the practical margin.
-    standings : from the best value to the worst, equal values by name.
+    standings : from the best value to the worst, equal values by name; legacy numbers under the others.
     pairs : every two fans, in the order of the list.
     best : fans that can't be excluded as the best, in the order of the list.
     excluded : fans that can't be ranked.

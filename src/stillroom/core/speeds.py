@@ -23,9 +23,9 @@ TERMS = 3
 SAME = 1e-3
 """Settings this close, relatively, are one setting."""
 
-BETWEEN = 0.02
-"""Standard uncertainty of a speed midway between two settings, of the gap between their speeds [1] (our choice);
-what a straight line would say otherwise comes on top of it.
+BETWEEN, BETWEEN_TWO = 0.02, 0.04
+"""Standard uncertainty of a speed midway between two settings, of the gap between their speeds [1] (our choice), and
+where only two were tested, so that nothing shows how the course bends; what other courses would say comes on top.
 """
 
 WORDS = {"duty": (100.0, " %"), "volts": (1.0, " V")}
@@ -82,7 +82,9 @@ class SettingSpeeds:
 
         Between two settings the central speed is a monotone cubic (PCHIP, Fritsch & Carlson 1980) over all
         settings at equal φ; deviations by errors are shared out between the neighbours by distance, and the
-        interpolation's own uncertainty is added to the trials.
+        interpolation's own uncertainty is added to the trials. It reaches as far as a course that bends to one
+        side can: to the straight line, and to the lines through the settings next to these two (a fan that
+        stands at its least speed up to some duty between them has such a kink).
 
         Raises
         ------
@@ -100,12 +102,26 @@ class SettingSpeeds:
         rows += share * (self._rows(above, part, sources, trials, seed) @ design)
         rows += curved - straight
         if part is Part.TOTAL:
-            u = np.hypot(curved - straight, BETWEEN * 4.0 * share * (1.0 - share) * (high - low))
+            usual = BETWEEN_TWO if len(self.values) == 2 else BETWEEN
+            away = np.abs(self._courses(value, below, design) - curved).max(axis=0) / np.sqrt(3.0)
+            u = np.hypot(away, usual * 4.0 * share * (1.0 - share) * (high - low))
             identity = (
                 f"{self.identity}/speed between {self.kind} {self.values[below]:g} and {self.values[above]:g}"
             )
             rows[1 + len(sources) :] += np.multiply.outer(normal_draws(identity, trials, seed), u)
         return np.asarray(rows)
+
+    def _courses(self, value: float, below: int, design: Array) -> Array:
+        """What other courses between two settings would say: a straight line, and those that go on from beside
+        them and never leave the two speeds; (1 to 3, g) [1/s].
+        """
+        x, y = self.values, self.central @ design
+        low, high = np.minimum(y[below], y[below + 1]), np.maximum(y[below], y[below + 1])
+        pairs = [(below, below + 1)]
+        pairs += [(below - 1, below)] if below > 0 else []
+        pairs += [(below + 1, below + 2)] if below + 2 < len(x) else []
+        lines = [y[i] + (value - x[i]) / (x[j] - x[i]) * (y[j] - y[i]) for i, j in pairs]
+        return np.clip(np.stack(lines), low, high)
 
     @cached_property
     def _range(self) -> str:

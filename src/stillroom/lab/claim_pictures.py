@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from stillroom import wording
 from stillroom.charts.further_series import ClaimChart, ClaimRow, Sign
 from stillroom.compare.claims import SAMPLES_TO_CALL_OUTSIDE, ClaimCheck
-from stillroom.core.claims import LIMIT, ClaimVerdict
+from stillroom.core.claims import ClaimVerdict
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
 from stillroom.lab.picture_words import footer, plain_name
@@ -23,8 +23,9 @@ ORDER = (
 """What a reader looks for first."""
 
 DEFINITION = (
-    "Within tolerance: measured within the printed ±. Outside: |z| > 2, z = (measured − box) / √(u² + (±/2)²),"
-    f" a failure from {SAMPLES_TO_CALL_OUTSIDE} samples on. Within uncertainty: between the two."
+    "Within tolerance: measured within the printed ±. Outside: the whole 95 % interval lies beyond it. Within"
+    f" uncertainty: between the two. A failure: outside on the worse side, from {SAMPLES_TO_CALL_OUTSIDE} samples on."
+    " Where no ± is printed none is assumed."
 )
 
 
@@ -54,9 +55,9 @@ def claim_chart(book: Book, checks: Sequence[ClaimCheck]) -> tuple[ClaimChart, s
     return picture, plain_name("claims", *(fans if len(fans) < 4 else []))
 
 
-def _place(each: ClaimCheck) -> tuple[int, bool, float, str]:
+def _place(each: ClaimCheck) -> tuple[int, bool, bool, float, str]:
     away = abs(each.ratio - 1.0) if each.ratio is not None else 0.0
-    return ORDER.index(each.verdict), not each.is_failure, -away, each.claim.name
+    return ORDER.index(each.verdict), not each.falls_short, not each.is_failure, -away, each.claim.name
 
 
 def row_of(check: ClaimCheck) -> ClaimRow:
@@ -90,19 +91,20 @@ def row_of(check: ClaimCheck) -> ClaimRow:
 
 def _sign(check: ClaimCheck) -> Sign:
     if check.verdict is ClaimVerdict.OUTSIDE:
-        return Sign.FAILS if check.is_failure else Sign.UNPROVEN
+        return Sign.FAILS if check.is_failure else Sign.UNPROVEN if check.falls_short else Sign.HOLDS
     return Sign.HOLDS if check.verdict is ClaimVerdict.WITHIN_TOLERANCE else Sign.UNRESOLVED
 
 
 def _title(checks: Sequence[ClaimCheck]) -> str:
-    """The finding: how many claims lie outside, and whose."""
+    """The finding: how many claims fail, and whose."""
     failed = [each for each in checks if each.is_failure]
     total = len([each for each in checks if each.measured])
     if not total:
         return f"None of {wording.plural(len(checks), 'claim')} can be checked"
     if not failed:
-        many = "The one claim" if total == 1 else f"None of {wording.count(total)} claims"
-        return f"{many} that can be checked {'does not lie' if total == 1 else 'lies'} outside"
+        if total == 1:
+            return "The one claim that can be checked is not proven to fail"
+        return f"None of {wording.count(total)} claims that can be checked is proven to fail"
     if len(failed) == 1:
         only = failed[0]
         side = "above" if only.ratio and only.ratio > 1 else "below"
@@ -110,9 +112,7 @@ def _title(checks: Sequence[ClaimCheck]) -> str:
         return f"{wording.isolate(only.claim.fan)}’s {only.title} is {away} {side} its box"
     fans = list(dict.fromkeys(each.claim.fan for each in failed))
     whose = wording.listed(fans, most=4)
-    return (
-        f"{wording.count(len(failed)).capitalize()} of {wording.plural(total, 'claim')} lie outside: {whose}"
-    )
+    return f"{wording.count(len(failed)).capitalize()} of {wording.plural(total, 'claim')} fail: {whose}"
 
 
 def claim_counts(checks: Sequence[ClaimCheck]) -> str:
@@ -160,10 +160,11 @@ def claim_data(check: ClaimCheck) -> dict[str, object]:
         "is_failure": check.is_failure,
         "why": check.why,
         "z": check.z,
-        "limit": LIMIT,
         "measured": None
         if measured is None
         else {
+        "verdict_words": check.words,
+        "falls_short": check.falls_short,
             "value": measured.value,
             "low": measured.low,
             "high": measured.high,

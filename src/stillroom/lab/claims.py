@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from stillroom.compare.candidates import How
 from stillroom.compare.claims import ClaimCheck, Measured, check, not_checkable
 from stillroom.compare.printed import Place, Printed, Subject, read_printed, subject_of
-from stillroom.compare.standing import Standing
+from stillroom.core.intervals import coverage_interval
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked
-from stillroom.lab.ranking import rank_fans
+from stillroom.lab.field import Asked, field_of
+from stillroom.lab.ranking import brought_over, fan_cases
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.spreads import spread_to_agree_on, spreads_of
+from stillroom.lab.valuing import FanCase, mounting_values
 from stillroom.measures import Condition, measure_named
 from stillroom.records.products import Claim
-from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import is_unit, to_si, unit
 
@@ -38,7 +38,9 @@ _PLACES = {
 
 @dataclass(frozen=True)
 class _Likeness:
-    """A claim made ready: what answers it under which condition, or why nothing can."""
+    """A claim made ready: what answers it under which condition, or why nothing can, and whether that is for the
+    condition that the box prints.
+    """
 
     claim: Claim
     title: str
@@ -47,6 +49,7 @@ class _Likeness:
     measure: str = ""
     condition: Condition = Condition()
     why: str = ""
+    unlike: bool = False
 
 
 def check_claims(
@@ -57,21 +60,30 @@ def check_claims(
     only: Sequence[str] = (),
     blocked: Mapping[str, str] | None = None,
     progress: Progress = silent,
+    keep: bool = True,
 ) -> tuple[ClaimCheck, ...]:
     """Every claim of the book with its verdict, in the book's order.
 
     A claim is checked only under the condition that the box prints: quantity, place on the curve and setting
     must be told, and all of its words understood. The value is the fan's own (mean over samples of means over
-    mountings), with the uncertainty of its ranking.
+    mountings), with the uncertainty of its ranking; mountings that an open finding blocks are left out.
 
     Parameters
     ----------
     only : only these fans; all where empty. blocked : as for `rank_fans`.
+    keep : whether the fans' numbers are kept as shown, so that their keys can be followed.
     """
     claims = [each for each in book.claims.values() if not only or each.fan in only]
     ready = [_ready(graph, each) for each in claims]
-    found = _measured(lab, book, graph, [each for each in ready if not each.why], blocked or {}, progress)
+    found = _measured(lab, book, graph, [each for each in ready if not each.why], blocked or {}, progress,
+                      keep=keep)  # fmt: skip
     return tuple(_checked(each, found) for each in ready)
+
+
+def uncheckable_claims(book: Book, graph: Graph, fans: Collection[str]) -> tuple[ClaimCheck, ...]:
+    """The claims of some fans that can't be checked whatever is measured, with why; nothing is worked out."""
+    ready = (_ready(graph, each) for each in book.claims.values() if each.fan in fans)
+    return tuple(_checked(each, {}) for each in ready if each.why)
 
 
 # --- what a claim asks -----------------------------------------------------------------------------------
@@ -81,26 +93,30 @@ def _ready(graph: Graph, claim: Claim) -> _Likeness:
     named = subject_of(claim.quantity)
     printed = read_printed(claim.condition or "")
     tolerance = claim.tolerance if claim.tolerance is not None else printed.tolerance or 0.0
+    bare = not claim.condition
     if named is None:
-        return _Likeness(claim, claim.quantity, claim.value, tolerance, why="quantity not known")
+        why = "quantity not known"
+        return _Likeness(claim, claim.quantity, claim.value, tolerance, why=why, unlike=bare)
     subject, place = named
     if not is_unit(claim.unit) or unit(claim.unit).dimension != subject.dimension:
         why = (
             f"{subject.title} isn’t measured yet" if not subject.measure else f"unit {claim.unit!r} not known"
         )
-        return _Likeness(claim, subject.title, claim.value, tolerance, why=why)
+        return _Likeness(claim, subject.title, claim.value, tolerance, why=why, unlike=bare)
     value = to_si(claim.value, claim.unit)
     if not subject.measure:
-        return _Likeness(claim, subject.title, value, tolerance, why=f"{subject.title} isn’t compared yet")
+        why = f"{subject.title} isn’t compared yet"
+        return _Likeness(claim, subject.title, value, tolerance, why=why, unlike=bare)
     why = _unlike(subject, place, printed)
+    unlike = bool(why)
     nodes = [each for each in graph.mountings(claim.fan) if each.fan == claim.fan and not each.obstacle]
     if not why and not nodes:
         why = "not measured"
     if why:
-        return _Likeness(claim, subject.title, value, tolerance, why=why)
+        return _Likeness(claim, subject.title, value, tolerance, why=why, unlike=unlike)
     condition = _condition(printed, nodes)
     if isinstance(condition, str):
-        return _Likeness(claim, subject.title, value, tolerance, why=condition)
+        return _Likeness(claim, subject.title, value, tolerance, why=condition, unlike=True)
     return _Likeness(claim, subject.title, value, tolerance, subject.measure, condition)
 
 
@@ -151,6 +167,8 @@ def _measured(
     ready: Sequence[_Likeness],
     blocked: Mapping[str, str],
     progress: Progress,
+    *,
+    keep: bool,
 ) -> dict[tuple[_Asked, str], Measured | str]:
     """What each (measure, condition, fan) was found to be, or why it has no value."""
     wanted: dict[tuple[_Asked, float | None], list[str]] = {}
@@ -160,34 +178,74 @@ def _measured(
         wanted.setdefault(group, []).append(each.claim.fan)
     found: dict[tuple[_Asked, str], Measured | str] = {}
     for (asked, size), fans in wanted.items():
-        question = Asked(measure_named(asked[0]), asked[1], size)  # of all fans: the numbers of the ranking
+        question = Asked(measure_named(asked[0]), asked[1], size)
         try:
-            ranking = rank_fans(lab, book, graph, question, blocked=blocked, progress=progress)
+            numbers = _numbers(lab, book, graph, question, set(fans), blocked, progress, keep=keep)
         except StillroomError as error:
-            found |= {(asked, fan): error.sentence() for fan in fans}
-            continue
-        here = [each for each in ranking.standings if each.fan in fans]
-        found |= {(asked, each.fan): _of_standing(lab, each) for each in here}
-        found |= {(asked, each.fan): each.why for each in ranking.excluded if each.fan in fans}
+            numbers = dict.fromkeys(fans, error.sentence())
+        found |= {(asked, fan): number for fan, number in numbers.items()}
     return found
 
 
-def _of_standing(lab: Lab, standing: Standing) -> Measured | str:
-    """A standing as what was measured; its standard uncertainty is kept with its result."""
-    if standing.how is How.LEGACY:
-        return "only a legacy number, without raw data"
-    kept = results.get(lab.database, standing.key)
-    if kept is None:
-        return "no result that can be followed"
+def _numbers(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    asked: Asked,
+    fans: Collection[str],
+    blocked: Mapping[str, str],
+    progress: Progress,
+    *,
+    keep: bool,
+) -> dict[str, Measured | str]:
+    """The numbers of some fans as a ranking of all has them, {fan: number, or why there is none}.
+
+    Spreads are those that rankings have agreed; where none is, those of all fans, as a ranking would agree on.
+    Mountings that an open finding blocks are left out: no box is judged by doubtful readings.
+    """
+    field = field_of(book, graph, asked)
+    own = {fan: nodes for fan, nodes in field.nodes.items() if fan in fans}
+    taking = replace(field, nodes=own) if field.question.spread_name in book.spreads else field
+    nodes = [each for group in taking.nodes.values() for each in group]
+    values = mounting_values(lab, field.question, nodes, progress=progress)
+    bridging = brought_over(lab, book, graph, taking, values, blocked)
+    agreed = spread_to_agree_on(book, taking, values, blocked, bridging)
+    if agreed is not None:  # bridges lean on the spread too
+        book = replace(book, spreads={**book.spreads, agreed.name: agreed})
+        bridging = brought_over(lab, book, graph, taking, values, blocked)
+    spreads = spreads_of(book, taking, values, blocked, bridging)
+    sound = {fan: tuple(each for each in nodes if each.subject not in blocked) for fan, nodes in own.items()}
+    judged = replace(field, nodes={fan: nodes for fan, nodes in sound.items() if nodes})
+    cases, failed = fan_cases(lab, book, judged, values, blocked, bridging, spreads)
+    made = [*bridging.made, *(each.kept for each in cases)]
+    if keep:
+        lab.put_results(made)
+    found: dict[str, Measured | str] = {each.fan: each.why for each in (*field.excluded, *failed)}
+    found |= {each.fan: "only a legacy number, without raw data" for each in field.legacy}
+    found |= {fan: "all of its mountings wait for a decision" for fan, nodes in sound.items() if not nodes}
+    less = {fan: (LEFT_OUT,) for fan, nodes in own.items() if len(sound[fan]) < len(nodes)}
+    return found | {
+        each.candidate.fan: _measured_of(each, less.get(each.candidate.fan, ())) for each in cases
+    }
+
+
+LEFT_OUT = "mountings with an open finding left out"
+
+
+def _measured_of(case: FanCase, marks: tuple[str, ...]) -> Measured:
+    """A fan's number as what was measured, with what must be said beside it."""
+    number = case.candidate
+    low, _ = coverage_interval(number.low_trials)
+    _, high = coverage_interval(number.high_trials)
     return Measured(
-        value=standing.value,
-        low=standing.low,
-        high=standing.high,
-        uncertainty=float(kept.body["standard_uncertainty"]),
-        samples=standing.samples,
-        mountings=standing.mountings,
-        key=standing.key,
-        marks=standing.marks,
+        value=number.value,
+        low=float(low),
+        high=float(high),
+        uncertainty=case.value.variance**0.5,
+        samples=number.samples,
+        mountings=number.mountings,
+        key=number.key,
+        marks=(*marks, *number.marks),
     )
 
 
@@ -196,5 +254,5 @@ def _checked(each: _Likeness, found: Mapping[tuple[_Asked, str], Measured | str]
     if not why:
         why = found.get(((each.measure, each.condition), each.claim.fan), "not measured")
     if isinstance(why, str):
-        return not_checkable(each.claim, each.title, each.value, each.tolerance, why)
+        return not_checkable(each.claim, each.title, each.value, each.tolerance, why, unlike=each.unlike)
     return check(each.claim, each.title, each.value, each.tolerance, why)

@@ -15,7 +15,7 @@ from stillroom.lab.eras import Eras
 from stillroom.lab.kept_values import KeptValues
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.rigs_by_date import rig_on
-from stillroom.lab.run_facts import claim_facts, reading, run_facts
+from stillroom.lab.run_facts import reading, run_facts
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
 from stillroom.quality.facts import (
@@ -30,7 +30,7 @@ from stillroom.records.acts import Decision, Event
 from stillroom.records.bench import Obstacle
 from stillroom.records.fields import as_json
 from stillroom.records.keys import key_of
-from stillroom.records.products import Claim, Price, Sample
+from stillroom.records.products import Price, Sample
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
@@ -69,7 +69,7 @@ class Gathering:
         book = self.book
         curves = [(each.key, each.judged, each.obstacle, self._told_of_runs(each)) for each in nodes]
         record = book.fans.get(fan)
-        told = [as_json(each) for each in (*_claims(book, fan), *_prices(book, fan), *_samples(book, fan),
+        told = [as_json(each) for each in (*_prices(book, fan), *_samples(book, fan),
                                            *self._log(nodes), *self._exclusions(fan))]  # fmt: skip
         obstacles = [self.obstacle_key(each) for each in self.obstacles_of(fan)]
         shown = self.values.published(fan), self.values.contends(fan)
@@ -113,7 +113,6 @@ class Gathering:
             name=fan,
             record=book.fans.get(fan),
             mountings=tuple(sorted(mountings, key=lambda each: (each.date, each.name))),
-            claims=tuple(claim_facts(each) for each in _claims(book, fan)),
             prices=_prices(book, fan),
             repeatability=_repeatability(book),
             limits=book.settings.limits,
@@ -273,10 +272,6 @@ def _bores(node: CurveNode) -> dict[str, float]:
 
 def _words(record: Obstacle | None) -> str:
     return "; ".join(filter(None, (record.description, getattr(record, "note", None)))) if record else ""
-
-
-def _claims(book: Book, fan: str) -> tuple[Claim, ...]:
-    return tuple(each for each in book.claims.values() if each.fan == fan)
 
 
 def _prices(book: Book, fan: str) -> tuple[Price, ...]:

@@ -10,7 +10,11 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from stillroom.compare.claims import ClaimCheck
+from stillroom.compare.printed import subject_of
+from stillroom.core.claims import ClaimVerdict
 from stillroom.lab.book import Book, place_all
+from stillroom.lab.claims import check_claims, uncheckable_claims
 from stillroom.lab.facts import CHECK, Gathering
 from stillroom.lab.kept_values import KeptValues, kept_values
 from stillroom.lab.recipes import CurveNode, Graph
@@ -21,6 +25,7 @@ from stillroom.quality import (
     VERSION,
     Finding,
     Print,
+    check_boxes,
     check_copies,
     check_fan,
     check_instruments,
@@ -29,7 +34,7 @@ from stillroom.quality import (
     check_watch,
     prints_of,
 )
-from stillroom.quality.facts import FanFacts
+from stillroom.quality.facts import ClaimFacts, FanFacts
 from stillroom.records.acts import Decision
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -68,7 +73,28 @@ def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whol
     if whole and _reduced(lab, graph.curves):
         watched = watch_facts(lab, book, graph, open_blocks(found, book.decisions))
         found += [each for rig in watched for each in check_watch(rig)]
+        boxes = check_claims(lab, book, graph, blocked=open_blocks(found, book.decisions), keep=False)
+    else:
+        boxes = uncheckable_claims(book, graph, fans)
+    found += check_boxes([_claim_facts(each) for each in boxes], book.settings.limits)
     return sorted(found, key=lambda each: _consequence(each, values))
+
+
+def _claim_facts(check: ClaimCheck) -> ClaimFacts:
+    """A claim's verdict as the rules are told it."""
+    known = subject_of(check.claim.quantity)
+    measured = check.measured
+    return ClaimFacts(
+        claim=check.claim,
+        quantity=known[0].dimension if known else "",
+        why=(check.why if check.claim.condition else "no condition") if check.unlike else "",
+        outside=check.verdict is ClaimVerdict.OUTSIDE,
+        falls_short=check.falls_short,
+        ratio=check.ratio,
+        z=check.z,
+        samples=measured.samples if measured else 0,
+        key=measured.key if measured else "",
+    )
 
 
 def _consequence(finding: Finding, values: KeptValues) -> tuple[int, bool, int, int, int, str, str]:

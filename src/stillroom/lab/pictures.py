@@ -164,7 +164,8 @@ def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str
     said = None
     if reviewed is not None:
         value = wording.with_interval(reviewed.value, *_ends(reviewed), found.unit)
-        said = (reviewed.fan, wording.rank_range(*reviewed.rank), value)
+        place = wording.rank_range(*reviewed.rank) if reviewed.rank else "without a rank, a legacy number,"
+        said = (reviewed.fan, place, value)
     return wording.ranking_alt(what, values, tied, said, [each.fan for each in found.excluded])
 
 

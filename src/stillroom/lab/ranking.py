@@ -10,6 +10,7 @@ from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.core.speeds import setting_words
+from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
@@ -137,14 +138,15 @@ def fan_cases(
     values: Mapping[str, Result],
     blocked: Mapping[str, str],
     bridging: Bridging,
+    spreads: Spreads | None = None,
 ) -> tuple[list[FanCase], list[Excluded]]:
     """The fans with a value, and why others have none.
 
     Parameters
     ----------
-    bridging : how their mountings come into one era.
+    bridging : how their mountings come into one era. spreads : of a larger field; of this one where None.
     """
-    spreads = spreads_of(book, field, values, blocked, bridging)
+    spreads = spreads or spreads_of(book, field, values, blocked, bridging)
     cases: list[FanCase] = []
     failed: list[Excluded] = []
     for fan, whole in field.nodes.items():

@@ -1,4 +1,4 @@
-"""Facts of single runs and of claims, as the rules of quality are told them."""
+"""Facts of single runs, as the rules of quality are told them."""
 
 from __future__ import annotations
 
@@ -7,13 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from stillroom.compare.printed import Place, read_printed, subject_of
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic
 from stillroom.lab.recipes import RunNode
-from stillroom.quality.facts import Beside, ClaimFacts, RunFacts
-from stillroom.records.products import Claim
-from stillroom.vocabulary import is_unit, to_si, unit
+from stillroom.quality.facts import Beside, RunFacts
 
 
 def reading(node: RunNode, body: Mapping[str, Any]) -> dict[str, Any]:
@@ -79,26 +76,3 @@ def run_facts(
             held=tuple(each.index - start for each in curve.held if each.sweep == i),
         )
         start = end
-
-
-def claim_facts(claim: Claim) -> ClaimFacts:
-    """A claim with what it speaks of, or why it can't be checked here."""
-    named = subject_of(claim.quantity)
-    printed = read_printed(claim.condition or "")
-    if named is None:
-        return ClaimFacts(claim, claim.quantity, "", claim.value, 0.0, "quantity not known")
-    subject, place = named
-    if not is_unit(claim.unit) or unit(claim.unit).dimension != subject.dimension:
-        return ClaimFacts(claim, subject.title, subject.dimension, claim.value, 0.0, "unit not known")
-    tolerance = claim.tolerance if claim.tolerance is not None else printed.tolerance or 0.0
-    value = to_si(claim.value, claim.unit)
-    where = printed.place or place
-    wanted = {"flow": Place.FREE, "pressure": Place.SHUT}.get(subject.dimension, where)
-    why = ""
-    if printed.unknown:
-        why = f"condition not understood: {', '.join(printed.unknown)}"
-    elif where is not wanted:
-        why = f"not printed at {wanted.value}"
-    elif printed.speed is not None or (printed.duty or 1.0) < 0.99 or (printed.volts or 12.0) < 11.9:
-        why = "not printed at full setting"
-    return ClaimFacts(claim, subject.title, subject.dimension, value, tolerance * value, why)

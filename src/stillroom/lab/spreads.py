@@ -56,15 +56,29 @@ def agree_on_spread(
     -------
     The book as it stands then: all that leans on the spread is worked out from it, now and later.
     """
+    agreed = spread_to_agree_on(book, field, values, blocked, bridging)
+    if agreed is None:
+        return book
+    lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
+    return replace(book, spreads=lab.current(Spread))
+
+
+def spread_to_agree_on(
+    book: Book,
+    field: Field,
+    values: Mapping[str, Result],
+    blocked: Mapping[str, str],
+    bridging: Bridging,
+) -> Spread | None:
+    """The spread that a ranking of the whole field would agree on; None where one is agreed, or none can be yet."""
     name = field.question.spread_name
     taking = _taking(field, bridging)
     if name in book.spreads or len(_sound(taking, values, blocked)) < len(taking):
-        return book
+        return None
     spreads = spreads_of(book, field, values, blocked, bridging)
     if spreads.mounting.data_dof <= 0:
-        return book
-    lab.write([_spread_note(name, spreads, len({each.fan for each in taking}))])
-    return replace(book, spreads=lab.current(Spread))
+        return None
+    return _spread(name, spreads, len({each.fan for each in taking}))
 
 
 def _taking(field: Field, bridging: Bridging) -> list[CurveNode]:
@@ -78,8 +92,8 @@ def _sound(
     return [each for each in nodes if each.subject not in blocked and not values[each.subject].failed]
 
 
-def _spread_note(name: str, spreads: Spreads, fans: int) -> Note:
-    record = Spread(
+def _spread(name: str, spreads: Spreads, fans: int) -> Spread:
+    return Spread(
         measure=name,
         date=now()[:10],
         mounting=spreads.mounting.sd,
@@ -88,4 +102,3 @@ def _spread_note(name: str, spreads: Spreads, fans: int) -> Note:
         sample_dof=spreads.sample.dof,
         fans=fans,
     )
-    return Note(Spread.kind, record.name, as_json(record))

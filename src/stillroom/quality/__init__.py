@@ -2,6 +2,7 @@
 
 from stillroom.quality.checking import (
     VERSION,
+    check_boxes,
     check_fan,
     check_instruments,
     check_obstacle,
@@ -21,6 +22,7 @@ __all__ = [
     "Print",
     "Rule",
     "Severity",
+    "check_boxes",
     "check_copies",
     "check_fan",
     "check_instruments",

@@ -1,112 +1,79 @@
-"""Rules on what the box claims, held against the mountings that nothing else speaks against."""
+"""Rules on what the box claims, by the verdicts that claims are given wherever they are shown."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-import numpy as np
-
-from stillroom.core.characteristic import Part, pressure_coefficients
-from stillroom.core.claims import ClaimVerdict, score_claim
-from stillroom.core.fanlaws import STANDARD_DENSITY, flow_from_coefficient
-from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD, FIRST_YEAR_SAMPLE_SD
 from stillroom.quality.causes import cause_of
-from stillroom.quality.facts import ClaimFacts, FanFacts, MountingFacts, RunFacts
+from stillroom.quality.facts import ClaimFacts
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import about_fan, judged
+from stillroom.quality.rules import Severity
 from stillroom.records.fields import as_json
 from stillroom.records.keys import key_of
-
-CHECKED = ("flow", "pressure", "speed")
-"""Quantities of claims that are held against readings here."""
+from stillroom.records.limits import Limits
 
 UNIT_WITHIN = 0.10
 """A mix-up of units explains a distance from the box within this [1]."""
 
+SURELY = 2.0
+"""|z| from which a claim far off is no chance."""
 
-def claims(fan: FanFacts) -> Iterator[Finding]:
-    """Rules 42 and 49: what the box claims, where it can be checked."""
-    for claim in fan.claims:
-        if not claim.claim.condition or (claim.quantity in CHECKED and claim.why):
-            yield _not_checkable(fan, claim)
-        elif claim.quantity in CHECKED:
-            yield from _judge(fan, claim)
+SAMPLES = 2
+"""From so many samples on a failure may be published: a single unit may be the odd one."""
 
 
-def _not_checkable(fan: FanFacts, claim: ClaimFacts) -> Finding:
-    printed = claim.claim
-    why = claim.why if printed.condition else "no condition"
-    return about_fan(
-        49, fan, key_of("claim", as_json(printed)),
-        f"{printed.quantity} of {printed.value:g} {printed.unit} is not checkable: {why}",
-        "the condition as printed: setting and place on the curve; without it nothing fails",
-        test="look at the box again; write down all that stands beside the number", common="not checkable",
+def claim_findings(claim: ClaimFacts, limits: Limits) -> Iterator[Finding]:
+    """Rules 42 and 49 for one claim.
+
+    Rule 42 blocks the sentence that a box fails while it rests on one sample; it blocks no number. Far off the
+    box, whatever the side and however many samples, is a mark: the data may be what is wrong.
+    """
+    if claim.why:
+        yield _about(
+            49, claim, f"{_printed(claim)} is not checkable: {claim.why}",
+            "the condition as printed: setting and place on the curve; without it nothing fails",
+            test="look at the box again; write down all that stands beside the number", common="not checkable",
+        )  # fmt: skip
+    elif claim.ratio is not None and claim.z is not None:
+        yield from _off(claim, claim.ratio, claim.z, limits.box_claim)
+
+
+def _off(claim: ClaimFacts, ratio: float, z: float, far: float) -> Iterator[Finding]:
+    single = claim.outside and claim.falls_short and claim.samples < SAMPLES
+    if not single and (abs(ratio - 1.0) <= far or abs(z) <= SURELY):
+        return
+    cause = cause_of(claim.quantity, ratio, UNIT_WITHIN)
+    samples = "1 sample" if claim.samples == 1 else f"{claim.samples} samples"
+    yield _about(
+        42, claim,
+        f"{_printed(claim)} ({claim.claim.condition}): {100.0 * (ratio - 1.0):+.1f} % was measured, z = {z:.1f}, by"
+        f" {samples}",
+        "a second sample before the failure is published" if single else f"within {100 * far:g} % of the claim",
+        severity=Severity.BLOCKS if single else Severity.MARKS,
+        cause=f"{cause.words}, or the box's number was written down in the wrong unit" if cause
+        else "one sample may be the odd one" if single else "",
+        test="look at the unit on the box and in the export" if cause
+        else "measure a second sample; leave the failure out until then" if single else "",
+        common="a box that fails by one sample" if single else "far off the box",
     )  # fmt: skip
 
 
-def _judge(fan: FanFacts, claim: ClaimFacts) -> Iterator[Finding]:
-    measured = [(each, value) for each in fan.mountings if (value := _measured(each, claim)) is not None]
-    if not measured or claim.value <= 0.0:
-        return
-    mean = float(np.mean([value for _, value in measured]))
-    sure = mean * _relative_u([each for each, _ in measured], claim.quantity)
-    score = score_claim(mean, claim.value, sure, claim.tolerance)
-    off = mean / claim.value - 1.0
-    if score.verdict is not ClaimVerdict.OUTSIDE or abs(off) <= fan.limits.box_claim:
-        return
-    samples = len({each.sample for each, _ in measured})
-    cause = cause_of(claim.quantity, mean / claim.value, UNIT_WITHIN)
-    printed = claim.claim
-    yield about_fan(
-        42, fan, key_of("claim", as_json(printed), judged(fan)),
-        f"{printed.quantity} is {100 * off:+.0f} % off the box's {printed.value:g} {printed.unit}"
-        f" ({printed.condition}), z = {score.z:.1f}, by {samples} sample{'s' if samples > 1 else ''}",
-        f"within {100 * fan.limits.box_claim:g} % of the claim"
-        + ("" if samples > 1 else "; a failure needs a second sample"),
-        cause=f"{cause.words}, or the box's number was written down in the wrong unit" if cause else "",
-        test="look at the unit on the box and in the export" if cause else "",
-    )  # fmt: skip
+def _printed(claim: ClaimFacts) -> str:
+    return f"{claim.claim.quantity} of {claim.claim.value:g} {claim.claim.unit}"
 
 
-def _relative_u(mountings: Sequence[MountingFacts], quantity: str) -> float:
-    """Standard uncertainty of the mean, relative: what the rig shares, mountings, samples [1]."""
-    runs = [run for each in mountings for run in each.sound_runs]
-    shared = {
-        "flow": max((run.shared_flow for run in runs), default=0.0),
-        "pressure": max((run.shared_pressure for run in runs), default=0.0),
-    }.get(quantity, 0.002)
-    samples = len({each.sample for each in mountings})
-    own = FIRST_YEAR_MOUNTING_SD**2 / len(mountings) + FIRST_YEAR_SAMPLE_SD**2 / samples
-    return math.hypot(shared, math.sqrt(own))
-
-
-def _measured(mounting: MountingFacts, claim: ClaimFacts) -> float | None:
-    """What a claim speaks of at full setting, in SI at 1.2 kg/m³; None where it can't be told."""
-    run = _full(mounting)
-    if run is None or run.speed is None or mounting.obstacle:
-        return None
-    if claim.quantity == "speed":
-        return float(run.speed[int(np.argmax(run.flow))])
-    if claim.quantity == "pressure":
-        first = int(np.argmin(run.flow))
-        return float(run.pressure[first] * STANDARD_DENSITY / run.density) if run.flow[first] <= 0.0 else None
-    return _free_airflow(mounting, run)
-
-
-def _full(mounting: MountingFacts) -> RunFacts | None:
-    """The sweep at full duty or 12 V that the fit uses."""
-    return next((each for each in mounting.sound_runs if each.setting in (1.0, 12.0)), None)
-
-
-def _free_airflow(mounting: MountingFacts, run: RunFacts) -> float | None:
-    """Flow where the curve's pressure is zero, at the speed read nearest to it."""
-    if mounting.curve is None or run.speed is None:
-        return None
-    phi = np.linspace(0.5 * mounting.curve.reach[1], 1.1 * mounting.curve.reach[1], 200)
-    psi = pressure_coefficients(mounting.curve, phi, float(np.median(run.reynolds)), part=Part.CENTRAL)[0]
-    crossed = np.flatnonzero((psi[:-1] > 0.0) & (psi[1:] <= 0.0))
-    if not len(crossed):
-        return None
-    speed = float(run.speed[int(np.argmax(run.flow))])
-    return float(flow_from_coefficient(phi[crossed[-1]], speed, mounting.diameter))
+def _about(
+    rule: int,
+    claim: ClaimFacts,
+    found: str,
+    expected: str,
+    *,
+    severity: Severity = Severity.MARKS,
+    cause: str = "",
+    test: str = "",
+    common: str = "",
+) -> Finding:
+    fan = claim.claim.fan
+    key = key_of("claim", as_json(claim.claim), claim.key)
+    return Finding(rule, f"fan:{fan}", key, severity, found, expected, cause, test, fans=(fan,),
+                   common=common)  # fmt: skip

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import cache, partial
 
-from stillroom.quality.boxes import claims
+from stillroom.quality.boxes import claim_findings
 from stillroom.quality.crossings import crossings, stale_obstacles
-from stillroom.quality.facts import FanFacts, InstrumentFacts, ObstacleFacts, RigFacts
+from stillroom.quality.facts import ClaimFacts, FanFacts, InstrumentFacts, ObstacleFacts, RigFacts
 from stillroom.quality.finding import Finding
 from stillroom.quality.instruments import instruments, leak_tests
 from stillroom.quality.mountings import between_mountings, curve_failed, own_reference
@@ -22,7 +22,7 @@ from stillroom.quality.settings import wandering_speed
 from stillroom.quality.sizes import implausible, rising_pressure
 from stillroom.records.limits import Limits, told_of
 
-VERSION = 2
+VERSION = 3
 """Raised when the same facts would give other findings."""
 
 FAN_RULES: tuple[Callable[[FanFacts], Iterator[Finding]], ...] = (
@@ -37,7 +37,6 @@ SOUND_RULES: tuple[Callable[[FanFacts], Iterator[Finding]], ...] = (
     wandering_speed,
     unsteady_stall,
     crossings,
-    claims,
 )
 """Rules for mountings that nothing else speaks against: a fault that is known would only be told once more."""
 
@@ -103,6 +102,11 @@ def with_limits(found: Sequence[Finding], limits: Limits) -> list[Finding]:
 def check_instruments(facts: Sequence[InstrumentFacts]) -> list[Finding]:
     """The findings of the lab's instruments."""
     return list(instruments(facts))
+
+
+def check_boxes(facts: Sequence[ClaimFacts], limits: Limits) -> list[Finding]:
+    """The findings of what boxes claim."""
+    return with_limits([found for each in facts for found in claim_findings(each, limits)], limits)
 
 
 def check_rigs(facts: Sequence[RigFacts], limits: Limits) -> list[Finding]:

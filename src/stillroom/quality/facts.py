@@ -203,20 +203,26 @@ def per_pascal(runs: tuple[RunFacts, ...]) -> Array:
 
 @dataclass(frozen=True)
 class ClaimFacts:
-    """A claim with what can be done with it.
+    """A claim with the verdict that was come to.
 
     Parameters
     ----------
-    claim : as printed. title : of the quantity, in words. quantity : "flow", "pressure" or "speed".
-    value, tolerance : SI. why : why it can't be checked, or "".
+    claim : as printed. quantity : dimension of its unit, or "".
+    why : what its printed condition lacks, so that it can't be checked, or "".
+    outside : whether it lies outside. falls_short : whether on the side where whoever buys gets less.
+    ratio : measured over claimed [1]. z : the score [1]; both None where it can't be checked.
+    samples : that were measured. key : of what was measured, or "".
     """
 
     claim: Claim
-    title: str
-    quantity: str
-    value: float
-    tolerance: float
+    quantity: str = ""
     why: str = ""
+    outside: bool = False
+    falls_short: bool = False
+    ratio: float | None = None
+    z: float | None = None
+    samples: int = 0
+    key: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -269,7 +275,7 @@ class FanFacts:
     Parameters
     ----------
     name : the fan's. record : what is told of it, or None. mountings : in the order of their dates.
-    claims, prices : of it.
+    prices : of it.
     repeatability : agreed relative standard deviation between mountings, or None where none is agreed.
     samples : records of its samples, by name. log : all events on the rigs used, the first first.
     obstacles : that it is compared through. published : its values that were kept.
@@ -280,7 +286,6 @@ class FanFacts:
     name: str
     record: Fan | None
     mountings: tuple[MountingFacts, ...]
-    claims: tuple[ClaimFacts, ...]
     prices: tuple[Price, ...]
     repeatability: float | None
     limits: Limits = Limits()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -63,8 +64,19 @@ class Claim:
 
     @property
     def name(self) -> str:
-        """Fan and quantity."""
-        return f"{self.fan}/{self.quantity}"
+        """Fan and quantity, with the condition where one is told: a box may print one quantity under several."""
+        condition = " ".join((self.condition or "").split())
+        return "/".join(each for each in (f"{self.fan}/{self.quantity}", condition) if each)
+
+
+def completed(claims: Mapping[str, Claim]) -> dict[str, Claim]:
+    """The claims without those that were written down again with the condition that they lacked."""
+    known = {(each.fan, each.quantity) for each in claims.values() if each.condition}
+    return {
+        name: each
+        for name, each in claims.items()
+        if each.condition or (each.fan, each.quantity) not in known
+    }
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,6 +20,7 @@ from stillroom.lab.control_picture import control
 from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
+from stillroom.lab.findings import open_blocks
 from stillroom.lab.obstacle_pictures import obstacle_curves
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
@@ -196,9 +197,10 @@ def _cards(lab: Lab, wish: Wish) -> Made:
 
 
 def _claims(lab: Lab, wish: Wish) -> Made:
-    book, graph, _ = up_to_date(lab, wish.progress)
+    book, graph, found = up_to_date(lab, wish.progress)
     only = wish.question.only or ((wish.fan,) if wish.fan else ())
-    checks = check_claims(lab, book, graph, only=only, progress=wish.progress)
+    blocked = open_blocks(found, book.decisions)
+    checks = check_claims(lab, book, graph, only=only, blocked=blocked, progress=wish.progress)
     picture = claim_pictures.claim_chart(book, checks)
     table = Table(
         claim_pictures.HEADERS, tuple(claim_pictures.claim_cells(each) for each in checks), right=(6,)

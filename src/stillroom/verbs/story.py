@@ -142,8 +142,7 @@ def _spreadsheet(truth: Truth, ours: Ranking) -> Table:
 def _our_words(each: Standing | None) -> tuple[str, str, str]:
     if each is None:
         return ("not ranked", "", "")
-    first, last = each.rank
-    return (_interval(each), f"{first}" if first == last else f"{first} to {last}", each.verdict.value)
+    return (_interval(each), wording.places(each.rank), each.verdict.value)
 
 
 def _faults(lab: Lab, caught: list[Finding], before: _State, after: _State) -> Table:

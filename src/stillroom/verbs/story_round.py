@@ -92,7 +92,7 @@ class RestOfTheRound:
         counted = Counter(each.verdict.value for each in checks)
         said = ", ".join(f"{count} {verdict}" for verdict, count in counted.most_common())
         failed = sorted({each.claim.fan for each in checks if each.is_failure})
-        said += f"; outside with two samples: {', '.join(failed)}" if failed else ""
+        said += f"; failing with two samples: {', '.join(failed)}" if failed else ""
         return f"{len(checks)} claims on the boxes", "each checked under its own condition", said
 
     def _legacy(self) -> Row:
