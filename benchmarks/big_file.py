@@ -69,7 +69,6 @@ def with_reading(path: Path) -> int:
 
 def _layout() -> object:
     from stillroom.readers.meaning.understanding import understand
-
     from stillroom.readers.source import Source
 
     sample = HEADER + "0,0.0,40.1,120.2,N25+N40,995.0,21.0,45.0,1200.0,12.00,0.1\n" * 5

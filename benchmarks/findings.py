@@ -25,10 +25,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
 from reduce import add, reduce, sweep, write_lab
-from stillroom.lab.intake.checking_in import check_in
 
 from stillroom.lab.book import open_book
 from stillroom.lab.findings import findings, findings_of
+from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.recipes import build_graph
 from stillroom.store.lab import Lab
 

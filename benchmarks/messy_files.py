@@ -25,7 +25,6 @@ import polars
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
 from stillroom.readers.meaning.understanding import understand
-
 from stillroom.readers.reading.recording import read
 from stillroom.readers.source import Source
 

@@ -27,11 +27,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
-from stillroom.lab.intake.intake import bring_in
-
 from stillroom.demo.calendar import Calendar
 from stillroom.demo.rigs import write_rigs
 from stillroom.lab.book import open_book
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import Reduced, missing, reduce_lab
 from stillroom.records.settings import template

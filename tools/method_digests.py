@@ -16,14 +16,13 @@ import sys
 import tokenize
 from pathlib import Path
 
-from stillroom.readers.reading.recording import READER_VERSION
-
 from stillroom.compare.standing import SCHEMA
 from stillroom.core import bridging
 from stillroom.lab import reference
 from stillroom.measures import MEASURES
 from stillroom.methods.airflow import mounting, obstacle
 from stillroom.quality import VERSION as FINDINGS_VERSION
+from stillroom.readers.reading.recording import READER_VERSION
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "src" / "stillroom"

@@ -14,12 +14,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from stillroom.readers.registers import rigs
-
 from stillroom import errors, verbs, vocabulary
 from stillroom.measures import MEASURES
 from stillroom.quality import RULES
 from stillroom.quality.causes import CATALOGUE
+from stillroom.readers.registers import rigs
 from stillroom.records.fields import columns
 from stillroom.records.kinds import TABLES
 from stillroom.records.limits import all_told

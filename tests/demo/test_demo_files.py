@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from inverted import Lab, read_export, read_table
-from stillroom.readers.paths.names import Pattern
 
 from stillroom.demo.saving import NAMES
 from stillroom.demo.write import write_exports
+from stillroom.readers.paths.names import Pattern
 from stillroom.vocabulary import BY_NAME
 
 TABLES = ["claims", "events", "fans", "mountings", "obstacles", "prices", "runs", "samples"]

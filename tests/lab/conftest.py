@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
 from stillroom.lab.book import open_book
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.records.settings import template

@@ -7,9 +7,8 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from stillroom.lab.intake.intake import bring_in
-
 from stillroom.lab.book import open_book
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.records.settings import template

@@ -6,11 +6,11 @@ import time
 from pathlib import Path
 
 import pytest
+
+from stillroom.demo.write import write_exports
 from stillroom.lab.intake.batch import Added
 from stillroom.lab.intake.checking_in import Checked, Word, check_in
 from stillroom.lab.intake.intake import bring_in
-
-from stillroom.demo.write import write_exports
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom import verbs
 from stillroom.core.systems import StatedResistance, System
@@ -18,6 +17,7 @@ from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab.asking import AT_POINT, answer
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.field import Asked
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
@@ -291,7 +291,9 @@ def test_the_numbers_hang_together(made: Lab) -> None:
 
 
 def test_the_verb_answers_in_words_and_as_data(made: Lab) -> None:
-    said = verbs.ask("Alder", through="rad", conditions=Conditions(duty="60", altitude="1600 m"), lab=made.path)
+    said = verbs.ask(
+        "Alder", through="rad", conditions=Conditions(duty="60", altitude="1600 m"), lab=made.path
+    )
     assert "through rad at 60 % duty" in said.title
     text = json.dumps(said.data, ensure_ascii=False)
     for word in ("stillroom/answer/1", "modelled for ρ = ", "interpolated between 50 % and 75 %", "unknown"):
@@ -306,7 +308,9 @@ def test_the_verb_answers_in_words_and_as_data(made: Lab) -> None:
 
 
 def test_the_verb_of_rankings_takes_the_same_options(made: Lab) -> None:
-    said = verbs.rank("airflow", through="rad", conditions=Conditions(duty="75 %", beside=3, tiles=3), lab=made.path)
+    said = verbs.rank(
+        "airflow", through="rad", conditions=Conditions(duty="75 %", beside=3, tiles=3), lab=made.path
+    )
     conditions = said.data["conditions"]
     assert conditions["fans side by side"] == 3
     three = said.data["standings"][0]["value"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.batch import Added
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnknownUnit
 from stillroom.lab.book import open_book, place_all
+from stillroom.lab.intake.batch import Added
+from stillroom.lab.intake.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

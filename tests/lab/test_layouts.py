@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import BadInput, StillroomError, UnknownThing
 from stillroom.lab.book import open_book
+from stillroom.lab.intake.intake import bring_in
 from stillroom.records.acts import SavedLayout
 from stillroom.records.fields import as_json
 from stillroom.records.settings import template

@@ -6,9 +6,9 @@ import time
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom import errors
+from stillroom.lab.intake.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+
+from stillroom.errors import BadInput, Contradiction
+from stillroom.lab.book import Placed, open_book, place_all
 from stillroom.lab.intake.batch import Added, File
 from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.intake.parts import notes_said, parts_of
-
-from stillroom.errors import BadInput, Contradiction
-from stillroom.lab.book import Placed, open_book, place_all
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.tracing import follow
 from stillroom.readers.meaning.understanding import understand

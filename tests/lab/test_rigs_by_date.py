@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import Contradiction
 from stillroom.lab.book import open_book
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.readers.registers.rigs import read_rigs
 from stillroom.readers.source import Source

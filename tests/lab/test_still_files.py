@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
+
 from stillroom.lab.watch import still_files
 from stillroom.lab.watch.still_files import AGAIN, GIVEN_UP, STILL, UNFINISHED, StillFiles
 

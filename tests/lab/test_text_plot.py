@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from stillroom.lab.watch.text_plot import HEIGHT, WIDTH, text_plot
 
 WORDS = {"x_words": "airflow [m³/h]", "y_words": "static pressure [Pa]"}

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.batch import Added
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
 from stillroom.lab.book import Placed, open_book, place_all
+from stillroom.lab.intake.batch import Added
+from stillroom.lab.intake.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab

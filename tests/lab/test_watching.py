@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import BadInput
 from stillroom.lab.book import open_book, place_all
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.watch.watching import Arrival, Telling, watch
 from stillroom.records.settings import template
 from stillroom.store import folder

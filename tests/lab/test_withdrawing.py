@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
-from stillroom.lab.intake.withdrawing import withdraw
 
 from stillroom.errors import BadInput, Contradiction, UnknownThing
 from stillroom.lab.book import open_book, place_all
+from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.intake.withdrawing import withdraw
 from stillroom.lab.recipes import build_graph
 from stillroom.records.settings import template
 from stillroom.store import folder, journal

@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.demo.write import write_exports
 from stillroom.lab.book import open_book
 from stillroom.lab.field import Asked
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.demo.write import write_exports
 from stillroom.errors import Contradiction
 from stillroom.lab import benches
 from stillroom.lab.book import by_path, open_book, row_for
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.records.acts import Run
 from stillroom.records.settings import template

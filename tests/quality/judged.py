@@ -6,10 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from stillroom.lab.intake.intake import bring_in
-
 from stillroom.lab.book import Book, open_book, place_all
 from stillroom.lab.findings import findings
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.quality import Finding

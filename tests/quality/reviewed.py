@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from stillroom.lab.intake.intake import bring_in
-
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import SEED, write_exports
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.findings import fan_facts, findings
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.quality import Finding

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 from reviewed import Reviewed, look_through
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import open_book
@@ -21,6 +20,7 @@ from stillroom.lab.findings import (
     open_blocks,
     undecided,
 )
+from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.measures import Condition, measure_named

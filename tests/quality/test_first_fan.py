@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 from reviewed import look_through
-from stillroom.lab.intake.intake import bring_in
 
 from stillroom.demo.write import write_exports
+from stillroom.lab.intake.intake import bring_in
 from stillroom.quality import Finding
 from stillroom.records.settings import template
 from stillroom.store import folder

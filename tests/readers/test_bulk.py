@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stillroom.readers.meaning.understanding import understand
 
 from stillroom import errors
 from stillroom.readers.layout import Column, Layout
+from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.reading import bulk
 from stillroom.readers.reading.gathering import Kinds, Texts
 from stillroom.readers.reading.recording import Recording, read

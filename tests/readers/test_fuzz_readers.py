@@ -33,9 +33,6 @@ from old_workbooks import (
     xls,
     xls_stream,
 )
-from stillroom.readers.registers.accuracy import parse_accuracy
-from stillroom.readers.registers.rigs import read_rigs
-from stillroom.readers.registers.tables import TableKind, read_table, table_kind
 
 from stillroom.errors import StillroomError
 from stillroom.readers.layout import Layout
@@ -44,6 +41,9 @@ from stillroom.readers.paths.inference import infer_pattern
 from stillroom.readers.paths.names import Pattern
 from stillroom.readers.paths.safe import safe_name
 from stillroom.readers.reading.recording import read
+from stillroom.readers.registers.accuracy import parse_accuracy
+from stillroom.readers.registers.rigs import read_rigs
+from stillroom.readers.registers.tables import TableKind, read_table, table_kind
 from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.workbooks.workbook import passed_over, sheet_names, sheet_rows
 from stillroom.store.originals import plain_name

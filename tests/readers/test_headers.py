@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from stillroom.readers.meaning.understanding import understand
 
+from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.source import Source
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.vocabulary import QUANTITIES, unit

@@ -12,9 +12,6 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stillroom.readers.registers.accuracy import parse_accuracy
-from stillroom.readers.registers.rigs import read_rigs
-from stillroom.readers.registers.tables import TableKind, read_table
 
 from stillroom import errors
 from stillroom.errors import StillroomError
@@ -23,6 +20,9 @@ from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.paths.inference import infer_pattern
 from stillroom.readers.paths.names import Pattern
 from stillroom.readers.reading.recording import Recording, read
+from stillroom.readers.registers.accuracy import parse_accuracy
+from stillroom.readers.registers.rigs import read_rigs
+from stillroom.readers.registers.tables import TableKind, read_table
 from stillroom.readers.source import LINE_LIMIT, Source
 from stillroom.readers.words.numbers import parse_number, parse_numbers
 

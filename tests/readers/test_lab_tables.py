@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from stillroom.readers.registers.cells import Cell
-from stillroom.readers.registers.tables import Table, TableKind, read_table, table_kind
 
 from stillroom import errors
+from stillroom.readers.registers.cells import Cell
+from stillroom.readers.registers.tables import Table, TableKind, read_table, table_kind
 from stillroom.readers.source import Source
 
 FANS = TableKind("fan", ("fan",), ("maker", "size", "full speed", "pulses per revolution"))

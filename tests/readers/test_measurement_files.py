@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from stillroom.readers.meaning.understanding import Understanding, missing_units, recognise, understand
 
 from stillroom import errors
 from stillroom.readers.layout import Layout
+from stillroom.readers.meaning.understanding import Understanding, missing_units, recognise, understand
 from stillroom.readers.reading.recording import READER_VERSION, fits, read
 from stillroom.readers.reading.sweeps import sweeps
 from stillroom.readers.source import Source

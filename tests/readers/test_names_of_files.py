@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
+
+from stillroom import errors
 from stillroom.readers.paths.inference import infer_pattern
 from stillroom.readers.paths.names import FIELDS, Pattern, table_of
 from stillroom.readers.paths.safe import safe_name, safe_path
-
-from stillroom import errors
 
 
 @pytest.mark.parametrize(

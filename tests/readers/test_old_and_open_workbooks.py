@@ -27,12 +27,12 @@ from old_workbooks import (
     xls,
     xls_stream,
 )
-from stillroom.readers.workbooks import compound
-from stillroom.readers.workbooks.merged import Span, spread
-from stillroom.readers.workbooks.workbook import choose_sheet, passed_over, sheet_names, sheet_rows
 
 from stillroom import errors
 from stillroom.readers.source import Source
+from stillroom.readers.workbooks import compound
+from stillroom.readers.workbooks.merged import Span, spread
+from stillroom.readers.workbooks.workbook import choose_sheet, passed_over, sheet_names, sheet_rows
 
 
 def xlsx(

@@ -6,11 +6,11 @@ import inspect
 import textwrap
 
 import pytest
+
+from stillroom import errors
 from stillroom.readers.registers import rigs
 from stillroom.readers.registers.accuracy import EXAMPLES, parse_accuracy
 from stillroom.readers.registers.rigs import Entry, read_rigs
-
-from stillroom import errors
 from stillroom.readers.source import Source
 
 

@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from stillroom.readers.meaning.understanding import understand
 
+from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.reading.sweeps import SweepPart, sweeps
 from stillroom.readers.source import Source

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 import numpy as np
 import openpyxl
 import pytest
-from stillroom.readers.meaning.understanding import understand
 
 from stillroom import errors
+from stillroom.readers.meaning.understanding import understand
 from stillroom.readers.reading.recording import read
 from stillroom.readers.source import Source
 

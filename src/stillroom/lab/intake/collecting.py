@@ -6,9 +6,8 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from stillroom.lab.intake.batch import File
-
 from stillroom.errors import BadInput, UnreadableFile
+from stillroom.lab.intake.batch import File
 from stillroom.readers.source import Source
 
 LARGEST_FOLDER = 100_000

@@ -9,7 +9,6 @@ from typing import Any
 
 from stillroom.lab.intake.batch import Added, Batch, Measured, Part
 from stillroom.lab.intake.naming import Naming
-
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.acts import Taken
 from stillroom.records.fields import as_json

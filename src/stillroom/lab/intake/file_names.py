@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from stillroom.lab.intake.batch import File
-
 from stillroom.errors import BadInput, Contradiction
+from stillroom.lab.intake.batch import File
 from stillroom.readers.grids.lines import AND
 from stillroom.readers.reading.recording import Recording
 from stillroom.readers.reading.sweeps import SweepPart

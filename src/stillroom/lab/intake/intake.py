@@ -8,6 +8,10 @@ from itertools import count
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from stillroom.errors import BadInput, StillroomError, UnknownThing
+from stillroom.lab.book import Book, by_path, open_book, place_all
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Added, Ask, Batch, File, Measured
 from stillroom.lab.intake.collecting import files_of
 from stillroom.lab.intake.entering import write_batch
@@ -16,11 +20,6 @@ from stillroom.lab.intake.preview import described, runs_in_words
 from stillroom.lab.intake.understanding import understand_all
 from stillroom.lab.intake.untold import marks, rows_for_no_run, rows_for_two_files
 from stillroom.lab.intake.withdrawing import withdrawn_files
-
-from stillroom.errors import BadInput, StillroomError, UnknownThing
-from stillroom.lab.book import Book, by_path, open_book, place_all
-from stillroom.lab.executor import Progress, silent
-from stillroom.lab.intake import layouts
 from stillroom.lab.rigs_by_date import refused_changes
 from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout

@@ -7,10 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from stillroom.lab.intake.batch import Ask, File
-
 from stillroom.errors import BadInput, Contradiction, StillroomError, UnknownThing, UnreadableFile
 from stillroom.lab.book import Book
+from stillroom.lab.intake.batch import Ask, File
 from stillroom.readers.layout import Layout
 from stillroom.readers.meaning.understanding import FileUnderstanding, Understanding, understand
 from stillroom.readers.reading.recording import fits, read

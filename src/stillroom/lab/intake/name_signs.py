@@ -8,9 +8,8 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from stillroom.lab.intake.told_settings import setting_in_si
-
 from stillroom.errors import StillroomError
+from stillroom.lab.intake.told_settings import setting_in_si
 from stillroom.readers.paths.names import without_suffix
 
 _NUMBER = r"(?P<value>\d{1,3}(?:[.,]\d+)?)"

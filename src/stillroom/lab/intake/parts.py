@@ -6,11 +6,10 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File, Part
 from stillroom.lab.intake.file_names import check_notes_agree, names_in_columns
 from stillroom.lab.intake.told_settings import check_setting
-
-from stillroom.errors import BadInput, Contradiction
 from stillroom.readers.layout import Layout
 from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording, read

@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from stillroom import wording
+from stillroom.lab.book import row_for
 from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.naming import FIELDS
 from stillroom.lab.intake.parts import SETTINGS_SHOWN, setting_words
-
-from stillroom import wording
-from stillroom.lab.book import row_for
 from stillroom.records.acts import Run
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stillroom.errors import Contradiction
 from stillroom.lab.intake.batch import File
 from stillroom.lab.intake.told_settings import BOUNDS, check_setting
-
-from stillroom.errors import Contradiction
 from stillroom.readers.registers.cells import Cell
 from stillroom.readers.registers.rigs import read_rigs
 from stillroom.readers.registers.tables import TableKind, read_table

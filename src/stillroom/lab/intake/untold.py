@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from stillroom.lab.intake.batch import Measured
-
 from stillroom import wording
 from stillroom.errors import Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, row_for
+from stillroom.lab.intake.batch import Measured
 from stillroom.records.acts import Run
 
 

@@ -6,11 +6,10 @@ from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
-from stillroom.lab.watch.watch_picture import paint, warm_up
-
 from stillroom.charts.series import CurveChart
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.lab.executor import one_worker
+from stillroom.lab.watch.watch_picture import paint, warm_up
 
 
 class Painter:

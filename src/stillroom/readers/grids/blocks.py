@@ -10,14 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from stillroom.errors import BadInput
 from stillroom.readers.grids import lines
 from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.locating import is_numberlike, is_unit_row
 from stillroom.readers.grids.sniff import cells_of
 from stillroom.readers.grids.splitting import BLANKS
 from stillroom.readers.grids.starts import BLANK, FOOTER, LeftOut, Start, names_of
-
-from stillroom.errors import BadInput
 from stillroom.readers.words.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
 
 

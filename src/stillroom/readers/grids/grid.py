@@ -14,10 +14,9 @@ from functools import cached_property
 from itertools import chain, islice
 from typing import NamedTuple
 
+from stillroom.errors import BadInput, UnreadableFile
 from stillroom.readers.grids.sniff import delimiter_of, list_decimal
 from stillroom.readers.grids.splitting import BLANKS, Splitter
-
-from stillroom.errors import BadInput, UnreadableFile
 from stillroom.readers.source import LINE_LIMIT, Source, place_of
 from stillroom.readers.workbooks.workbook import choose_sheet, sheet_names, sheet_rows
 

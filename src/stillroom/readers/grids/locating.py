@@ -7,9 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stillroom.readers.grids.grid import Grid, Row
-
 from stillroom.errors import BadInput
+from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.words.marks import APOSTROPHES, BLANK_MARKS
 from stillroom.readers.words.numbers import part_unit

@@ -7,9 +7,8 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
-from stillroom.readers.grids.splitting import BLANKS, blank_cells
-
 from stillroom.errors import BadInput, Contradiction
+from stillroom.readers.grids.splitting import BLANKS, blank_cells
 
 CANDIDATES = ("\t", ";", ",", "|", BLANKS)
 

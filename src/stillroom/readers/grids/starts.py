@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from stillroom.readers.grids import lines
 from stillroom.readers.grids.grid import Row
-
 from stillroom.readers.words.settings import chosen
 from stillroom.vocabulary import plain
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
-
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.locating import bare
 from stillroom.readers.layout import EMPTY, Column, quantity_names
+from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
 from stillroom.readers.words.numbers import part_unit

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from stillroom.readers.meaning.deciding import possible
-from stillroom.readers.meaning.overrides import LEAVE_OUT, grids
-
 from stillroom.errors import StillroomError
 from stillroom.readers.grids.blocks import Walk
 from stillroom.readers.grids.grid import Grid, Row, refuse_without_rows
 from stillroom.readers.grids.locating import locate
 from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
+from stillroom.readers.meaning.deciding import possible
+from stillroom.readers.meaning.overrides import LEAVE_OUT, grids
 from stillroom.readers.reading.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
 from stillroom.readers.words.headers import quantities_for, squeeze, text_column_for

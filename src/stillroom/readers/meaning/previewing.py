@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stillroom.readers.meaning.deciding import Decided
-
 from stillroom.readers.grids.grid import DELIMITER_WORDS
 from stillroom.readers.grids.starts import LeftOut, Start
 from stillroom.readers.layout import EMPTY, Column, Layout
+from stillroom.readers.meaning.deciding import Decided
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import Kind
 from stillroom.vocabulary import BY_NAME, from_si

@@ -9,16 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from stillroom.errors import BadInput, Contradiction, UnknownUnit
+from stillroom.readers.grids.grid import Grid
+from stillroom.readers.grids.starts import LeftOut
+from stillroom.readers.layout import EMPTY, SAME, Layout
 from stillroom.readers.meaning.deciding import Decided, decide
 from stillroom.readers.meaning.doubtful import check_beside, check_footers, check_unit_notes
 from stillroom.readers.meaning.found_tables import FoundTable, may_be_measured, tables_of, why_passed
 from stillroom.readers.meaning.overrides import Said, said_of
 from stillroom.readers.meaning.previewing import in_words
-
-from stillroom.errors import BadInput, Contradiction, UnknownUnit
-from stillroom.readers.grids.grid import Grid
-from stillroom.readers.grids.starts import LeftOut
-from stillroom.readers.layout import EMPTY, SAME, Layout
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_in_cells
 from stillroom.readers.reading.twins import same_values

@@ -7,10 +7,9 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from stillroom.errors import BadInput
 from stillroom.readers.paths.names import Pattern, without_suffix
 from stillroom.readers.paths.safe import safe_path
-
-from stillroom.errors import BadInput
 
 _NUMBER = r"\d{1,3}(?:[.,]\d+)?"
 

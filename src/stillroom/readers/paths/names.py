@@ -13,9 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from stillroom.readers.paths.safe import safe_path
-
 from stillroom.errors import BadInput, Contradiction
+from stillroom.readers.paths.safe import safe_path
 
 FIELDS: dict[str, tuple[str, str]] = {
     "fan": (r"[^/]+", "a fan's name"),

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from stillroom.readers.reading.recording import Recording
 
+from stillroom.readers.reading.recording import Recording
 from stillroom.readers.words.numbers import Array
 
 _NET, _NET_PRESSURE = 0.7, 0.4

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 import numpy as np
-from stillroom.readers.reading.twins import last_digit
 
+from stillroom.readers.reading.twins import last_digit
 from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import Array, parse_numbers
 

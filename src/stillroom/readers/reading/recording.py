@@ -6,6 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+
+from stillroom.errors import BadInput, Contradiction, UnreadableFile
+from stillroom.readers.grids.blocks import Walk
+from stillroom.readers.grids.grid import Grid, Row, open_grid
+from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
+from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.reading.gathering import Gathering
@@ -14,12 +20,6 @@ from stillroom.readers.reading.means import mean_at
 from stillroom.readers.reading.strict import find, shape
 from stillroom.readers.reading.taking import ABSENT, take, take_run
 from stillroom.readers.reading.twins import last_digit
-
-from stillroom.errors import BadInput, Contradiction, UnreadableFile
-from stillroom.readers.grids.blocks import Walk
-from stillroom.readers.grids.grid import Grid, Row, open_grid
-from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
-from stillroom.readers.layout import Layout
 from stillroom.readers.source import Source
 from stillroom.readers.words.kinds import Kind, kind_of
 from stillroom.readers.words.numbers import Array, part_unit

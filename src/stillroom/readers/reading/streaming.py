@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from stillroom.readers.reading.gathering import Gathering, Kinds
-from stillroom.readers.reading.recording import Recording, assembled, check, gather
-
 from stillroom.readers.grids.starts import without_last_blanks
 from stillroom.readers.layout import Layout
+from stillroom.readers.reading.gathering import Gathering, Kinds
+from stillroom.readers.reading.recording import Recording, assembled, check, gather
 from stillroom.readers.source import Source
 
 

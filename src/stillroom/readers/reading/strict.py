@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from stillroom.readers.reading.twins import last_digit, same_values
-
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.locating import is_numberlike
 from stillroom.readers.grids.splitting import BLANKS
 from stillroom.readers.grids.starts import LeftOut, Start, names_of
 from stillroom.readers.layout import EMPTY, Column, Layout
+from stillroom.readers.reading.twins import last_digit, same_values
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import part_unit

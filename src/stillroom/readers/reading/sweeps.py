@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
-from stillroom.readers.reading.courses import Course, course_of, turns_of
-from stillroom.readers.reading.recording import Recording
 
 from stillroom.readers.grids.starts import BLANK
+from stillroom.readers.reading.courses import Course, course_of, turns_of
+from stillroom.readers.reading.recording import Recording
 from stillroom.readers.words.headers import DIRECTION, NAMES, SWEEP
 from stillroom.readers.words.numbers import Array
 from stillroom.readers.words.settings import DUTY, SPEED, VOLTAGE, is_usual

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from stillroom.readers.reading.bulk import Run
-from stillroom.readers.reading.gathering import Gathering, Texts
-from stillroom.readers.reading.strict import check_left, no_number, number_cells
 
 from stillroom.errors import BadInput
 from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import Layout
+from stillroom.readers.reading.bulk import Run
+from stillroom.readers.reading.gathering import Gathering, Texts
+from stillroom.readers.reading.strict import check_left, no_number, number_cells
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.dates import clock, is_clock, iso
 from stillroom.readers.words.headers import DATE, NOZZLES, TIME

@@ -43,6 +43,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.registers.accuracy import parse_accuracy
 from stillroom.readers.registers.values import (
     Table,
@@ -58,8 +59,6 @@ from stillroom.readers.registers.values import (
     width_of,
     wrong,
 )
-
-from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.source import Source
 from stillroom.readers.toml import parse_toml
 from stillroom.readers.words.headers import READ

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stillroom.readers.registers.cells import Cell
-
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.grids.grid import Grid, Row, open_grid
 from stillroom.readers.grids.locating import Located, bare, locate
 from stillroom.readers.meaning.deciding import possible
+from stillroom.readers.registers.cells import Cell
 from stillroom.readers.source import Source
 from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.kinds import REQUIRED

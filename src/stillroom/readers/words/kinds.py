@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from enum import Enum
 
-from stillroom.readers.words.headers import NOZZLES
-
 from stillroom.errors import BadInput
+from stillroom.readers.words.headers import NOZZLES
 from stillroom.vocabulary import BY_NAME
 
 

@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+
 from stillroom.readers.words.marks import APOSTROPHES, BLANK_MARKS
 
 Array = NDArray[np.float64]

@@ -9,7 +9,6 @@ import re
 
 from stillroom.readers.words.headers import split_header
 from stillroom.readers.words.numbers import parse_number
-
 from stillroom.vocabulary import is_unit, plain, to_si, unit
 
 DUTY, VOLTAGE, SPEED = "duty", "voltage", "speed"

@@ -10,10 +10,9 @@ import struct
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from stillroom.errors import BadInput
 from stillroom.readers.workbooks.compound import CompoundFile, compound_file
 from stillroom.readers.workbooks.zipped import damaged
-
-from stillroom.errors import BadInput
 
 COLUMNS = 256
 """Columns of a sheet in an old workbook."""

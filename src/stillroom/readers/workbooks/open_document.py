@@ -11,10 +11,9 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 
+from stillroom.errors import BadInput
 from stillroom.readers.workbooks.merged import SheetRow, Span
 from stillroom.readers.workbooks.zipped import SHEET_COLUMNS, container, damaged, parse, parser
-
-from stillroom.errors import BadInput
 
 CELL_LIMIT = 4_000_000
 """Most cells that the sheets of an open workbook may hold."""

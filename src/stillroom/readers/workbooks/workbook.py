@@ -15,6 +15,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
+from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
+from stillroom.readers.source import Source
 from stillroom.readers.workbooks.merged import SheetRow, Span, spread
 from stillroom.readers.workbooks.old_workbook import check_old_workbook
 from stillroom.readers.workbooks.open_document import (
@@ -34,9 +36,6 @@ from stillroom.readers.workbooks.zipped import (
     parser,
     parts_of_sheets,
 )
-
-from stillroom.errors import BadInput, Contradiction, UnknownThing, UnreadableFile
-from stillroom.readers.source import Source
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet
