@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from stillroom.lab.facts.kept_values import KeptValues
-from stillroom.lab.facts.run_facts import reading, run_facts
-
 from stillroom.lab import versions
 from stillroom.lab.book import Book, Placed, place_all
 from stillroom.lab.eras import Eras
+from stillroom.lab.facts.kept_values import KeptValues
+from stillroom.lab.facts.run_facts import reading, run_facts
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.rigs_by_date import rig_on
 from stillroom.methods.airflow.kept import fan_of, obstacle_of

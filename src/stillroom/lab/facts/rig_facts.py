@@ -6,10 +6,9 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 
+from stillroom.lab.book import Book
 from stillroom.lab.facts.facts import told_date
 from stillroom.lab.facts.kept_values import KeptValues
-
-from stillroom.lab.book import Book
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.quality.facts import InstrumentFacts, RigFacts
 
