@@ -329,7 +329,7 @@ def obstacles_alt(obstacles: Sequence[tuple[str, str]]) -> str:
 
 
 def claims_alt(counts: str, claims: Sequence[str]) -> str:
-    """Alt text of claims: how many have which verdict, then each."""
+    """Alt text of claims: how many have which verdict, then those that must be told."""
     parts = [f"What boxes claim beside what was measured: {counts}", *claims]
     return " ".join(sentence(each) for each in parts)
 

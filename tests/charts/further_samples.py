@@ -9,6 +9,7 @@ from chart_samples import pq
 
 from stillroom.charts.further_series import (
     CheckEra,
+    CheckEvent,
     CheckLimits,
     CheckPoint,
     ClaimChart,
@@ -88,7 +89,7 @@ def panels() -> PanelChart:
     """Five obstacles, six fans."""
     return PanelChart(
         "Two fans may be the best through all five obstacles",
-        "Airflow, m³/h at full speed, at 1.2 kg/m³; fans in the order of mesh filter (mesh)",
+        "Airflow, m³/h at full speed, at 1.2 kg/m³; ordered as through mesh",
         "longer is better",
         "Nozzle chamber, ISO 5801 · 18 mountings, lines show 95 %",
         (
@@ -148,9 +149,9 @@ def checks(count: int = 26) -> ControlPicture:
         date = (first + datetime.timedelta(days=index + index // 5 * 2)).isoformat()
         points.append(CheckPoint(date, value, limits, "outside 3 s" if index == 13 else "", f"era {era}"))
     events = (
-        ("2026-03-04T08:30", "leak test passed, zeros taken"),
-        ("2026-03-05", "barometer sent for calibration"),
-        ("2026-03-25T07:50", "seal of the fan plate changed"),
+        CheckEvent("2026-03-04T08:30", "leak test passed, zeros taken"),
+        CheckEvent("2026-03-05", "barometer sent for calibration"),
+        CheckEvent("2026-03-25T07:50", "seal of the fan plate changed", True),
     )
     return ControlPicture(
         "Check rig chamber: outside 3 s on 2026-03-19",

@@ -14,9 +14,9 @@ from further_samples import FANS, checks, claims, numbered, obstacles, panel, pa
 
 from stillroom.charts import frame
 from stillroom.charts.bars import value_words
-from stillroom.charts.control import day_of
 from stillroom.charts.curves import pens_of
 from stillroom.charts.draw import UNPRINTABLE, set_page
+from stillroom.charts.events import day_of
 from stillroom.charts.fonts import BOX, printable
 from stillroom.charts.further_series import Chart, CheckPoint, ClaimRow, Sign
 from stillroom.charts.labels import apart
@@ -273,7 +273,7 @@ def test_an_event_stands_at_its_time_among_the_checks() -> None:
     lines = [float(each) for each in re.findall(r'<path d="M([\d.]+),', group[1])]
     offset = points[0][1] - slope * (days[0])
     shift = {
-        round(offset + slope * day_of(time) - x, 0) for (time, _), x in zip(chart.events, lines, strict=True)
+        round(offset + slope * day_of(each.time) - x, 0) for each, x in zip(chart.events, lines, strict=True)
     }
     assert len(shift) == 1  # one common origin of the plot
 

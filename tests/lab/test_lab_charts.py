@@ -161,7 +161,7 @@ def test_panels_keep_one_order_and_cards_one_axis(opened: tuple[Lab, Book, Graph
     for each, ranking in zip(picture.panels, found, strict=True):
         assert {bar.label for bar in each.bars if bar.is_leader_tied} == set(ranking.best)
         assert [bar.label for bar in each.bars if bar.accent] == [order[1]]
-    assert "in the order of mesh filter" in picture.subtitle
+    assert "ordered as through mesh" in picture.subtitle
     made = multiples.cards(book, found, measure)
     assert [name.split("-")[1] for _, name in made] == ["1", "2", "3"]
     assert len({card.beside for card, _ in made}) == 1

@@ -67,6 +67,8 @@ def value_words(bar: Bar) -> str:
     if bar.is_range and bar.low is not None and bar.high is not None:
         return wording.spread(bar.low, bar.high, "").replace(" to ", "–")
     number = wording.rounded(bar.value, bar.low, bar.high)
+    if bar.low is None:  # nobody told how sure it is: no figure more than needed
+        number = number.removesuffix(".0")
     return f"{bar.bound.value}{wording.NARROW}{number}" if bar.bound.value else number
 
 
@@ -80,14 +82,14 @@ def aria_words(bar: Bar, unit: str) -> str:
 
 
 def bars_notes(chart: RankedBars, _page: Page) -> tuple[str, ...]:
-    """The fans that can't be ranked, in words; those with one reason share a sentence."""
+    """The fans that can't be ranked, in words, those with one reason in one sentence; then the chart's own notes."""
     reasons: dict[str, list[str]] = {}
     for name, why in chart.excluded:
         reasons.setdefault(why, []).append(name)
     said = [
         f"{wording.listed(names)} ({why})" if why else wording.listed(names) for why, names in reasons.items()
     ]
-    return (f"Not ranked: {'; '.join(said)}.",) if said else ()
+    return (*((f"Not ranked: {'; '.join(said)}.",) if said else ()), *chart.notes)
 
 
 def least_height(chart: RankedBars, page: Page) -> float:
@@ -170,12 +172,15 @@ def mark_room(page: Page) -> float:
 
 def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row:
     word = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
-    word = wrapped(word, page.small, REGULAR, (0.5 if page.stacked else WORD_SHARE) * room, 1)[0]
     weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
-    if page.stacked:
-        name_room -= width(word, page.small) + page.small
     size = page.label
     name = marks.named(bar.label)
+    word_room = WORD_SHARE * room
+    if page.stacked:  # the word takes what the name leaves, half of the room at least
+        word_room = max(0.5 * room, name_room - width(name, size, weight) - page.small)
+    word = wrapped(word, page.small, REGULAR, word_room, 1)[0]
+    if page.stacked:
+        name_room -= width(word, page.small) + page.small
     lines = wrapped(name, size, weight, name_room, 1 if page.stacked else 0)
     if len(lines) > 1:
         size = SMALLER * page.label

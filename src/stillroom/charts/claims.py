@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from stillroom.charts.marks import AltairChart
 
-NAME_SHARE, WORD_SHARE = 0.34, 0.24
+NAME_SHARE, WORD_SHARE = 0.39, 0.22
 CLAIMED = 100.0
 LEAST_REACH = 8.0
 """How far from 100 % the axis reaches at least [%]: small differences shall look small."""

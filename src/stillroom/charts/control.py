@@ -9,9 +9,10 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from stillroom.charts import layers, marks
+from stillroom.charts.events import day_of, draw_events, lanes_of
 from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
-from stillroom.charts.further_series import CheckEra, CheckLimits, CheckPoint, ControlPicture
+from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, CheckPoint, ControlPicture
 from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -23,11 +24,7 @@ if TYPE_CHECKING:
 
     from stillroom.charts.marks import AltairChart
 
-LANES = 4
-"""Lines of events' words above the plot; events beyond them keep their line, and stand in the table."""
-
 ROOM = 0.08
-EVENT_SHARE = 0.34
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 STEPS = (1, 2, 5, 7, 14, 28, 61, 91, 182, 365, 730, 1826)
 NOT_YET = "limits not established"
@@ -41,20 +38,6 @@ class Placed:
     check: CheckPoint
 
 
-def day_of(time: str) -> float:
-    """A date, with or without a time, in days.
-
-    Raises
-    ------
-    BadInput : it isn't an ISO date.
-    """
-    try:
-        told = datetime.datetime.fromisoformat(time.strip().replace("Z", ""))
-    except ValueError:
-        raise BadInput("time on a chart", found=repr(time), expected="an ISO date") from None
-    return told.toordinal() + (told.hour * 60 + told.minute) / 1440.0
-
-
 def draw_control(chart: ControlPicture, page: Page, room: float, free: float | None) -> Body:
     """Draw the checks into `room` × `free`, or to the page's usual height.
 
@@ -66,9 +49,9 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
         raise BadInput("control chart", found="no check", expected="at least one")
     height = free if free is not None else 1.15 * page.aspect * room
     checks = _in_time(chart.points)
-    events = sorted((day_of(time), words) for time, words in chart.events)
+    events = sorted(chart.events, key=lambda each: day_of(each.time))
     plane = _plane(checks, events, page, room, 1.0)
-    signs = _lanes(events, page, plane, room - tick_room(plane.y, page))
+    signs = lanes_of(events, page, plane, room - tick_room(plane.y, page))
     lanes = 1 + max((each.lane for each in signs if each.lane is not None), default=-1)
     top = (1.9 + 1.35 * lanes + 0.4) * page.small
     plane = replace(plane, height=height - top - 3.3 * page.small)
@@ -83,7 +66,7 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
         (page.margin + left, top, right, top),
     )
     y_words = axis_words(chart.y_label, chart.y_unit)
-    out = _eras(chart.eras, page, plane) + _events(signs, lanes, page, plane)
+    out = _eras(chart.eras, page, plane) + draw_events(signs, lanes, page, plane)
     out += drawn + _days(page, plane)
     out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
     out += _words(checks, page, plane, right)
@@ -104,9 +87,9 @@ def _in_time(points: Sequence[CheckPoint]) -> list[Placed]:
 
 
 def _plane(
-    checks: Sequence[Placed], events: Sequence[tuple[float, str]], page: Page, room: float, height: float
+    checks: Sequence[Placed], events: Sequence[CheckEvent], page: Page, room: float, height: float
 ) -> Plane:
-    days = [each.at for each in checks] + [at for at, _ in events]
+    days = [each.at for each in checks] + [day_of(each.time) for each in events]
     values = [value for each in checks for value in _heights(each.check)]
     low, high = min(values), max(values)
     away = ROOM * (high - low) or 0.05 * abs(high) or 1.0
@@ -199,42 +182,6 @@ def _eras(eras: Sequence[CheckEra], page: Page, plane: Plane) -> str:
                 words, first + 0.4 * page.small, plane.height - 0.5 * page.small, page.small, colour="muted"
             )
     return marks.group(out, 0, 0, "eras")
-
-
-@dataclass(frozen=True)
-class Sign:
-    """An event on the page: where its line is, its words and where they begin, and on which lane; None for none."""
-
-    x: float
-    words: str
-    left: float
-    lane: int | None
-
-
-def _lanes(events: Sequence[tuple[float, str]], page: Page, plane: Plane, room: float) -> list[Sign]:
-    """Each event's words on the first lane that is free where they begin."""
-    size, ends = page.small, [-1e9] * LANES
-    signs = []
-    for at, words in events:
-        x = plane.across(at)
-        said = wrapped(words, size, REGULAR, EVENT_SHARE * room, 1)[0]
-        left = min(x + 0.3 * size, room - width(said, size))
-        lane = next((index for index, end in enumerate(ends) if end < left), None)
-        if lane is not None:
-            ends[lane] = left + width(said, size) + size
-        signs.append(Sign(x, said, left, lane))
-    return signs
-
-
-def _events(signs: Sequence[Sign], lanes: int, page: Page, plane: Plane) -> str:
-    """Each event a line down the plot with its words above it; one without a lane keeps its line."""
-    size, out = page.small, ""
-    for sign in signs:
-        top = 0.0 if sign.lane is None else -(1.35 * (lanes - sign.lane) + 0.1) * size
-        out += marks.rule(sign.x, top, sign.x, plane.height, colour="axis", thick=0.06 * size)
-        if sign.lane is not None:
-            out += marks.text(sign.words, sign.left, top + 0.85 * size, size, colour="muted")
-    return marks.group(out, 0, 0, "events")
 
 
 def _days(page: Page, plane: Plane) -> str:

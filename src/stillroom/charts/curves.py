@@ -26,7 +26,7 @@ HEADROOM = 1.08
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down", "cross")
 DASH = (5.0, 2.6)
 ALONG = (0.72, 0.62, 0.82, 0.52, 0.42, 0.9, 0.32, 0.22, 0.12, 0.97, 0.03)
-LABEL_SHARE = 0.24
+LABEL_SHARE, STACKED_SHARE = 0.24, 0.32
 TOP_SHARE = 0.45
 
 
@@ -99,7 +99,11 @@ def _gutter(chart: CurveChart, page: Page, room: float, plane: Plane) -> float:
         if line and line[-1][1] < 0.97 * plane.y.high:
             past = plane.across(line[-1][0]) * room + width(load.label, page.small) + page.small - room
             widest = max(widest, past)
-    return max(0.5 * page.small, min(widest, LABEL_SHARE * room))
+    return max(0.5 * page.small, min(widest, _share(page) * room))
+
+
+def _share(page: Page) -> float:
+    return STACKED_SHARE if page.stacked else LABEL_SHARE
 
 
 def pens_of(curves: Sequence[Curve]) -> list[Pen]:
@@ -251,7 +255,7 @@ def _labels(
 def _load_label(load: LoadLine, end: Point, page: Page) -> Label:
     """Words at a load line's end: beside it at the right edge, above it at the upper edge."""
     x, y = end
-    share = LABEL_SHARE if y > 0.5 else TOP_SHARE
+    share = _share(page) if y > 0.5 else TOP_SHARE
     words = wrapped(load.label, page.small, REGULAR, share * (page.width - 2 * page.margin), 1)
     gap, size = 0.45 * page.small, page.small
     spots: list[tuple[float, float, str]] = []

@@ -187,6 +187,15 @@ class CheckEra:
 
 
 @dataclass(frozen=True)
+class CheckEvent:
+    """A line of the log on the time axis, ISO time; `is_change` where it can have moved results: drawn darker."""
+
+    time: str
+    words: str
+    is_change: bool = False
+
+
+@dataclass(frozen=True)
 class ControlPicture:
     """The reference fan's checks on one time axis, with eras, limits, signals and events."""
 
@@ -197,7 +206,7 @@ class ControlPicture:
     y_unit: str
     points: tuple[CheckPoint, ...]
     eras: tuple[CheckEra, ...]
-    events: tuple[tuple[str, str], ...] = ()
+    events: tuple[CheckEvent, ...] = ()
     notes: tuple[str, ...] = ()
     alt: str = ""
 

@@ -55,7 +55,7 @@ def control(chart: ControlPicture) -> Table:
         (each.date, wording.alike([each.value])[0], *_limits(each), each.era, each.signal)
         for each in chart.points
     ]
-    rows += [(date, *[""] * 8, words) for date, words in chart.events]
+    rows += [(each.time, *[""] * 8, each.words) for each in chart.events]
     return Table(columns, tuple(rows), frozenset(range(1, 8)))
 
 

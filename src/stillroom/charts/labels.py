@@ -121,19 +121,26 @@ def dense(line: Sequence[Point], spacing: float) -> list[Point]:
     return points
 
 
-def apart(wanted: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
+def apart(
+    wanted: Sequence[float],
+    heights: Sequence[float],
+    top: float,
+    bottom: float,
+    order: Sequence[int] | None = None,
+) -> list[float]:
     """Middles of words in one column, each as near as may be to where it is wanted, none over another.
 
     Parameters
     ----------
     wanted : the middle wanted by each. heights : of each. top, bottom : of the column.
+    order : the words from the top down; that of the wanted middles where none is given.
 
     Returns
     -------
     The middles, in the order given; the least sum of squared moves (pool adjacent violators), then shifted into
     the column. Words that need more than the column reach beyond its bottom.
     """
-    order = sorted(range(len(wanted)), key=lambda index: wanted[index])
+    order = order or sorted(range(len(wanted)), key=lambda index: wanted[index])
     offsets, used = {}, 0.0
     for index in order:
         offsets[index] = used + heights[index] / 2
@@ -147,6 +154,39 @@ def apart(wanted: Sequence[float], heights: Sequence[float], top: float, bottom:
     starts = [start for start, count in blocks for _ in range(count)]
     kept = [max(min(start, bottom - used), top) for start in starts]
     return [kept[order.index(index)] + offsets[index] for index in range(len(wanted))]
+
+
+def led_from(
+    ends: Sequence[Point], heights: Sequence[float], x: float, top: float, bottom: float
+) -> list[float]:
+    """Middles of words in a column at x, so that the lines that lead to them from `ends` don't cross each other.
+
+    Parameters
+    ----------
+    ends : left of the column. heights : of the words. top, bottom : of the column.
+    """
+    wanted = [y for _, y in ends]
+    order = sorted(range(len(ends)), key=lambda index: wanted[index])
+    middles = apart(wanted, heights, top, bottom, order)
+    for _ in range(len(ends) ** 2):
+        pairs = ((one, other) for place, one in enumerate(order) for other in order[place + 1 :])
+        crossing = next((pair for pair in pairs if _cross(ends, middles, x, *pair)), None)
+        if crossing is None:
+            break
+        one, other = map(order.index, crossing)
+        order[one], order[other] = order[other], order[one]
+        middles = apart(wanted, heights, top, bottom, order)
+    return middles
+
+
+def _cross(ends: Sequence[Point], middles: Sequence[float], x: float, upper: int, lower: int) -> bool:
+    """Whether the line that leads to the upper words runs beneath the other where both have begun."""
+    at = max(ends[upper][0], ends[lower][0])
+    one, other = (
+        y0 + (middles[index] - y0) * (at - x0) / (x - x0)
+        for index, (x0, y0) in ((upper, ends[upper]), (lower, ends[lower]))
+    )
+    return one > other + 1e-6
 
 
 def placed(

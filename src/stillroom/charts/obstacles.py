@@ -11,7 +11,7 @@ from stillroom.charts.curves import HEADROOM, SHAPES
 from stillroom.charts.fonts import STRONG, balanced, clean, width
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import ObstacleChart, ObstacleCurve
-from stillroom.charts.labels import Label, apart, written
+from stillroom.charts.labels import Label, led_from, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import HUES, role
 from stillroom.charts.plane import Plane, Point, axis, axis_words, log_axis, tick_room, under
@@ -27,8 +27,8 @@ LABEL_SHARE, STACKED_SHARE = 0.2, 0.32
 DECADES = 1e3
 """How far below the greatest drop a logarithmic axis begins at the most: less is beneath what is read [1]."""
 
-ROOM = 1.25
-"""How far a logarithmic axis reaches beyond the readings [1]."""
+ROOM, RIGHT_ROOM = 1.25, 1.05
+"""How far a logarithmic axis reaches beyond the readings, and to the right where the names begin [1]."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def _plane(chart: ObstacleChart, page: Page, room: float, height: float, names: 
     if chart.is_log:
         above = [each for curve in chart.curves for each in (*curve.drop, *(at[1] for at in curve.measured))]
         least = min(each for each in above if each > 0.0)
-        x = log_axis(min(each for each in flows if each > 0.0) / ROOM, max(flows) * ROOM)
+        x = log_axis(min(each for each in flows if each > 0.0) / ROOM, max(flows) * RIGHT_ROOM)
         y = log_axis(max(least / ROOM, max(drops) / DECADES), max(drops) * ROOM)
     else:
         x = axis(0.0, HEADROOM * max(flows), most)
@@ -104,7 +104,8 @@ def _spec(page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> Al
 
     made: list[alt.Chart] = []
     for pen in pens:
-        inside = [index for index, x in enumerate(pen.curve.flow) if plane.x.low <= x <= plane.x.high]
+        reach = enumerate(zip(pen.curve.flow, pen.curve.high, strict=True))
+        inside = [at for at, (x, top) in reach if plane.x.low <= x <= plane.x.high and top >= plane.y.low]
         flow, low, high = (
             [series[index] for index in inside] for series in (pen.curve.flow, pen.curve.low, pen.curve.high)
         )
@@ -132,8 +133,8 @@ def _labels(names: Names, page: Page, plane: Plane, pens: Sequence[Pen], top: fl
         plane.at(line[-1]) if (line := _line(pen, plane)) else (plane.width, plane.height) for pen in pens
     ]
     heights = [(1.2 * len(lines) + 0.25) * size for lines in names.lines]
-    middles = apart([y for _, y in ends], heights, -top, plane.height + 0.5 * size)
     x = plane.width + 0.5 * size
+    middles = led_from(ends, heights, x, -top, plane.height + 0.5 * size)
     chosen = []
     for pen, lines, end, middle in zip(pens, names.lines, ends, middles, strict=True):
         label = Label(tuple(lines), (), size, STRONG, "ink", (), (pen.shape, pen.colour), target=end)

@@ -27,6 +27,8 @@ COLUMNS = {"wide": 4, "article": 3, "square": 2, "phone": 1}
 NAME_SHARE = 0.2
 LEAST_PITCH, USUAL_PITCH, MOST_PITCH = 1.3, 2.1, 3.2
 TITLE_LINES = 2
+ELSEWHERE = "no value, see table"
+"""What stands where a panel is too narrow for why a fan has none."""
 
 
 @dataclass(frozen=True)
@@ -201,7 +203,8 @@ def _mark(bar: Bar, page: Page, plan: Plan, grid: Grid, middle: float) -> str:
         return marks.symbol("diamond", 0.3 * page.small, middle, 0.26 * page.small, colour)
     if bar.is_missing:
         at = plan.zero + 0.5 * page.small
-        said = wrapped(bar.note, page.small, REGULAR, grid.wide - at, 1)[0]
+        said = bar.note if width(bar.note, page.small) <= grid.wide - at else ELSEWHERE
+        said = wrapped(said, page.small, REGULAR, grid.wide - at, 1)[0]
         return marks.text(said, at, middle + 0.35 * page.small, page.small, colour="muted")
     return ""
 

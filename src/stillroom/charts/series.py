@@ -79,6 +79,7 @@ class RankedBars:
     alt : the alt text.
     measure : the measure's name, for the data table.
     beside : the bars of the other charts of a series: all share one axis, so that lengths may be compared.
+    notes : what stands beneath, besides the fans that can't be ranked.
     """
 
     title: str
@@ -91,6 +92,7 @@ class RankedBars:
     alt: str = ""
     measure: str = "Value"
     beside: tuple[Bar, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

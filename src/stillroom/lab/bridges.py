@@ -23,6 +23,10 @@ from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
+BRIDGED = "bridged"
+ERA_LEFT_OUT = "mountings of another era left out"
+"""What is said beside a number that rests on mountings of another era, or that leaves some out."""
+
 
 @dataclass(frozen=True)
 class Bridging:
@@ -54,10 +58,10 @@ class Bridging:
     def said_of(self, nodes: Sequence[CurveNode]) -> Iterable[str]:
         """What must be said beside a number that rests on a fan's mountings."""
         if any(node.subject in self.unbridged for node in nodes):
-            yield "mountings of another era left out"
+            yield ERA_LEFT_OUT
         for name in (node.subject for node in nodes if node.subject not in self.unbridged):
             if name in self.carried.over:
-                yield "bridged"
+                yield BRIDGED
             if name in self.doubts:
                 yield f"same day as {self.doubts[name]}: counted as after it"
             if name in self.unchecked:

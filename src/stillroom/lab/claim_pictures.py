@@ -29,8 +29,12 @@ DEFINITION = (
 )
 
 
-def claim_chart(book: Book, checks: Sequence[ClaimCheck]) -> tuple[ClaimChart, str]:
+def claim_chart(book: Book, checks: Sequence[ClaimCheck], fan: str = "") -> tuple[ClaimChart, str]:
     """Box against measured, and the name of the files: what fails first, then by how far it is from the box.
+
+    Parameters
+    ----------
+    fan : under review: the words tell all of its claims.
 
     Raises
     ------
@@ -49,7 +53,7 @@ def claim_chart(book: Book, checks: Sequence[ClaimCheck]) -> tuple[ClaimChart, s
         footer=footer(book.settings, "claims", f"up to {wording.plural(mountings, 'mounting')} a fan"),
         rows=tuple(row_of(each) for each in order),
         notes=(DEFINITION,),
-        alt=_alt(order),
+        alt=_alt(order, fan),
     )
     fans = list(dict.fromkeys(each.claim.fan for each in checks))
     return picture, plain_name("claims", *(fans if len(fans) < 4 else []))
@@ -122,11 +126,14 @@ def claim_counts(checks: Sequence[ClaimCheck]) -> str:
     return ", ".join(said)
 
 
-def _alt(checks: Sequence[ClaimCheck]) -> str:
+def _alt(checks: Sequence[ClaimCheck], fan: str) -> str:
+    """The counts, then what lies off its box, and the claims of the fan under review; the table has the rest."""
+    off = (ClaimVerdict.OUTSIDE, ClaimVerdict.WITHIN_UNCERTAINTY)
     said = [
         f"{each.claim.fan}, {each.title}: box {each.claim.value:g} {each.claim.unit}, {each.words}"
         + (f", measured {100 * each.ratio:.0f} % of it" if each.ratio else "")
         for each in checks
+        if each.verdict in off or each.claim.fan == fan
     ]
     return wording.claims_alt(claim_counts(checks), said)
 
@@ -157,14 +164,14 @@ def claim_data(check: ClaimCheck) -> dict[str, object]:
         "claim": check.value,
         "tolerance": check.tolerance,
         "verdict": check.verdict.value,
+        "verdict_words": check.words,
+        "falls_short": check.falls_short,
         "is_failure": check.is_failure,
         "why": check.why,
         "z": check.z,
         "measured": None
         if measured is None
         else {
-        "verdict_words": check.words,
-        "falls_short": check.falls_short,
             "value": measured.value,
             "low": measured.low,
             "high": measured.high,

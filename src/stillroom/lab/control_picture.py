@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from stillroom import wording
-from stillroom.charts.further_series import CheckEra, CheckLimits, CheckPoint, ControlPicture
+from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, CheckPoint, ControlPicture
 from stillroom.core.control_chart import ESTABLISHED
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
@@ -16,7 +18,7 @@ from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 MOST_EVENTS = 12
-"""The latest events drawn; all of them stand in the table of the log."""
+"""The latest events drawn; the log has all."""
 
 
 def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[ControlPicture, str]:
@@ -36,9 +38,10 @@ def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[Co
     unit = shown_unit(BY_NAME[measure.quantity], book.settings.units)
     at = f" at {found.speed * 60:.0f} rpm" if found.speed else " at full setting"
     points = _points(found, unit)
+    events, notes = _events(book, found)
     picture = ControlPicture(
         title=_title(found, name),
-        subtitle=f"{measure.title} of {found.fan}{at}, {unit}, one point a check; dashed: limits of single checks,"
+        subtitle=f"{measure.title} of {found.fan}{at}, {unit}; dashed: limits of a check,"
         " band: limits of the weighted mean (EWMA)",
         footer=footer(
             book.settings,
@@ -49,9 +52,9 @@ def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[Co
         y_unit=unit,
         points=points,
         eras=_eras(book, found, name),
-        events=tuple((each.time, each.text) for each in _shown(found)),
-        notes=_notes(found),
-        alt=_alt(found, measure.title.lower(), name),
+        events=tuple(CheckEvent(each.time, each.text, each.new_era) for each in events),
+        notes=(*_notes(found), *notes),
+        alt=_alt(found, measure.title.lower(), name, events),
     )
     return picture, plain_name("control", name, found.what)
 
@@ -96,11 +99,25 @@ def _eras(book: Book, found: ControlChart, rig: str) -> tuple[CheckEra, ...]:
     return tuple(CheckEra(f"era {era.number}", era.began, end) for era, end in held)
 
 
-def _shown(found: ControlChart) -> list[ChartEvent]:
-    """The events of the days that the checks cover, the latest where there are many."""
+def _events(book: Book, found: ControlChart) -> tuple[list[ChartEvent], list[str]]:
+    """The events of the days that the checks cover, the latest where there are many, and what isn't drawn.
+
+    A check is made with nothing before the fan: an event that names an obstacle and moves no results doesn't
+    concern it.
+    """
     first = min(found.dates)[:10]
     inside = [each for each in found.events if each.time[:10] >= first]
-    return inside[-MOST_EVENTS:]
+    own = [each for each in inside if each.new_era or not _names_obstacle(book, each.text)]
+    left = len(inside) - len(own)
+    earlier = max(0, len(own) - MOST_EVENTS)
+    notes = [f"{wording.plural(left, 'event').capitalize()} at an obstacle not drawn."] if left else []
+    notes += [f"{wording.plural(earlier, 'earlier event').capitalize()} not drawn."] if earlier else []
+    return own[-MOST_EVENTS:], notes
+
+
+def _names_obstacle(book: Book, text: str) -> bool:
+    names = {each.obstacle.casefold() for each in book.obstacles.values()}
+    return not names.isdisjoint(re.findall(r"[\w-]+", text.casefold()))
 
 
 def _signals(found: ControlChart) -> list[tuple[str, str]]:
@@ -133,18 +150,13 @@ def _notes(found: ControlChart) -> tuple[str, ...]:
             f"Open marks: the first {ESTABLISHED} checks of an era, by which its limits are established; they are"
             " judged by none."
         )
-    left = len([each for each in found.events if each.time[:10] >= min(found.dates)[:10]]) - len(
-        _shown(found)
-    )
-    if left:
-        notes.append(f"{wording.plural(left, 'earlier event').capitalize()} not drawn.")
     return tuple(notes)
 
 
-def _alt(found: ControlChart, what: str, rig: str) -> str:
+def _alt(found: ControlChart, what: str, rig: str, events: list[ChartEvent]) -> str:
     return wording.control_alt(
         f"{what} of {found.fan} on {rig or 'the rig'}",
         len(found.dates),
         [f"{words} on {date}" for date, words in _signals(found)],
-        [f"{each.time[:10]} {each.text}" for each in _shown(found)],
+        [f"{each.time[:10]} {each.text}" for each in events],
     )

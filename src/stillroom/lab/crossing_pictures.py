@@ -123,7 +123,7 @@ def key_of_points(met: Sequence[Met], unit: str) -> list[str]:
     for load in dict.fromkeys(each.load for each in met):
         here = [each for each in met if each.load == load]
         said = [
-            f"{each.mark.number} {each.fan} {each.mark.label.removesuffix(wording.NO_BREAK + unit)}"
+            f"{each.mark.number}{wording.NO_BREAK}{each.fan} {each.mark.label.removesuffix(wording.NO_BREAK + unit)}"
             + (f" ({each.mark.word})" if each.mark.word else "")
             for each in here
             if each.mark is not None and each.mark.number

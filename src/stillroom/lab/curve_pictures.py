@@ -202,7 +202,7 @@ def _subtitle(condition: Condition, at: str, left: int, known: int, shown: int) 
     parts = [
         f"Static pressure against airflow {at}, at {density_words(condition.system)}",
         modelled,
-        "first mounting of each, bands show 95 %",
+        f"{'its first mounting' if shown == 1 else 'first mounting of each'}, bands show 95 %",
         f"the first {wording.count(shown)} of {wording.count(known)} fans" if left else "",
     ]
     return "; ".join(each for each in parts if each)
@@ -210,14 +210,14 @@ def _subtitle(condition: Condition, at: str, left: int, known: int, shown: int) 
 
 def _title(drawn: Sequence[Drawn], met: Sequence[Met], loads: Sequence[str], at: str) -> str:
     """The finding: what one fan moves through each obstacle, or from what to what several fans do."""
-    subject = drawn[0].node.subject if len(drawn) == 1 else wording.plural(len(drawn), "fan")
+    subject = drawn[0].name if len(drawn) == 1 else wording.plural(len(drawn), "fan")
     marks = [each.mark for each in met if each.mark is not None]
     if not marks:
         return f"What {subject} can do {at}"
     through = {name: [each for each in marks if each.load == name] for name in loads}
     if len(drawn) == 1:
         parts = [f"{each[0].label} through {name}" for name, each in through.items() if each]
-        return f"{subject} moves {wording.listed(parts)} {at}"
+        return f"{subject} moves {wording.listed(parts)}"
     parts = []
     for name, group in through.items():
         if not group:
@@ -228,7 +228,7 @@ def _title(drawn: Sequence[Drawn], met: Sequence[Met], loads: Sequence[str], at:
         ]
         unit = group[0].label.rpartition(wording.NO_BREAK)[2]
         parts.append(f"{wording.spread(min(flows), max(flows), unit)} through {name}")
-    return f"{subject.capitalize()} move {wording.listed(parts)} {at}"
+    return f"{subject.capitalize()} move {wording.listed(parts)}"
 
 
 # --- series -----------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
-from stillroom.lab.picture_words import described, footer, plain_name
+from stillroom.lab.picture_words import described, footer, plain_name, versions_in_words
 from stillroom.lab.pictures import bar_of, bars, subtitle_words
 from stillroom.measures import Measure
 
@@ -42,12 +42,12 @@ def panels(
     shown = order[:fans] if fans else order
     if fan and fan in order and fan not in shown:
         shown = [*shown[:-1], fan]
-    first = described(book, str(found[0].conditions["obstacle"]))
+    first = versions_in_words(str(found[0].conditions["obstacle"]))
     unit, one = found[0].unit, found[0]
     left = len(order) - len(shown)
     picture = PanelChart(
         title=_title(found),
-        subtitle=f"{measure.title}, {unit}{_speed(one)}{subtitle_words(one)}; fans in the order of {first}"
+        subtitle=f"{measure.title}, {unit}{_speed(one)}{subtitle_words(one)}; ordered as through {first}"
         + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=True),
         footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),

@@ -37,13 +37,14 @@ def obstacle_curves(lab: Lab, book: Book, graph: Graph, names: Sequence[str]) ->
 
     Parameters
     ----------
-    names : obstacles, with their version or all versions of one; all of the lab where none is named.
+    names : obstacles, with their version or all versions of one; the lab's references, each in its latest
+        version, where none is named, and all of the lab where it has none.
 
     Raises
     ------
     UnknownThing : a name that no measured obstacle carries. NotPossible : nothing was measured.
     """
-    nodes = _nodes(graph, names)
+    nodes = _nodes(graph, names) if names else _usual(book, graph)
     flow_unit, drop_unit = (shown_unit(BY_NAME[each], book.settings.units) for each in (FLOW, DROP))
     drawn, failed = [], []
     for node in nodes:
@@ -59,11 +60,13 @@ def obstacle_curves(lab: Lab, book: Book, graph: Graph, names: Sequence[str]) ->
                           expected="`stillroom add` with their pressure drop against flow")  # fmt: skip
     least, most = _at_common(drawn)
     is_log = most > APART * least > 0.0
+    left = len(measured_obstacles(graph)) - len(nodes)
     runs = sum(len(node.runs) for node, _, _ in drawn)
     picture = ObstacleChart(
         title=_title(book, drawn, flow_unit),
-        subtitle=f"Pressure drop against airflow of one piece, brought to 1.2 kg/m³ and 20 °C; bands show 95 %"
-        f"{'; both axes by powers of ten' if is_log else ''}",
+        subtitle=f"Pressure drop against airflow of one piece, at 1.2 kg/m³ and 20 °C; bands show 95 %"
+        f"{'; axes by powers of ten' if is_log else ''}"
+        + (f"; {left} more not shown" if left and not names else ""),
         footer=footer(book.settings, "airflow obstacle", wording.plural(runs, "run")),
         x_label=BY_NAME[FLOW].label,
         x_unit=flow_unit,
@@ -80,10 +83,18 @@ def obstacle_curves(lab: Lab, book: Book, graph: Graph, names: Sequence[str]) ->
 _Drawn = tuple[CurveNode, Result, MeasuredObstacle]
 
 
+def measured_obstacles(graph: Graph) -> list[CurveNode]:
+    """The versions of obstacles with a run of their own."""
+    return [each for each in graph.curves if each.kind == "obstacle"]
+
+
+def _usual(book: Book, graph: Graph) -> list[CurveNode]:
+    references = [graph.obstacle(each) for each in book.settings.references]
+    return list({each.key: each for each in references if each}.values()) or measured_obstacles(graph)
+
+
 def _nodes(graph: Graph, names: Sequence[str]) -> list[CurveNode]:
-    every = [each for each in graph.curves if each.kind == "obstacle"]
-    if not names:
-        return every
+    every = measured_obstacles(graph)
     found: list[CurveNode] = []
     for name in names:
         own = [each for each in every if name in (each.subject, versions.bare(each.subject))]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from stillroom import wording
 from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.records.settings import Settings
@@ -23,20 +24,28 @@ def plain_name(*parts: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", folded).strip("-")[:100] or "chart"
 
 
+def versions_in_words(words: str) -> str:
+    """Words in which versions of obstacles are said as they are read out: "rad27@2" becomes "rad27 version 2"."""
+    return _VERSIONED.sub(lambda hit: f"{hit[1]} version{wording.NO_BREAK}{hit[2]}", words)
+
+
+_VERSIONED = re.compile(rf"([^\s+{versions.AT}]+){versions.AT}([^\s+]+)")
+
+
 def short_name(book: Book, words: str) -> str:
     """Obstacles as a title names them: without the version where the lab knows only one."""
-    return re.sub(r"[^\s+]+@[^\s+]+", lambda hit: _short(book, hit[0]), words)
+    return _VERSIONED.sub(lambda hit: _short(book, hit[0]), words)
 
 
 def _short(book: Book, name: str) -> str:
     known = {each.version for each in versions.records_of(book.obstacles, name)}
-    return versions.bare(name) if len(known) < 2 else name.replace(versions.AT, " ")
+    return versions.bare(name) if len(known) < 2 else versions_in_words(name)
 
 
 def described(book: Book, obstacle: str) -> str:
     """An obstacle in words: its description and its short name, with the version where there are several."""
     record = versions.record_of(book.obstacles, obstacle)
     if record is None:
-        return obstacle
+        return short_name(book, obstacle)
     name = _short(book, versions.versioned(record.obstacle, record.version))
-    return f"{record.description} ({name})" if record.description else name
+    return f"{record.description} ({name.replace(' version', ', version')})" if record.description else name

@@ -14,7 +14,8 @@ from stillroom.compare.candidates import Bound, How
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab.picture_words import described, footer, plain_name
+from stillroom.lab.bridges import BRIDGED, ERA_LEFT_OUT
+from stillroom.lab.picture_words import described, footer, plain_name, versions_in_words
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
 
@@ -23,7 +24,8 @@ __all__ = ["bar_of", "bars", "condition_words", "described", "ranking_words", "s
 
 def condition_words(found: Ranking) -> str:
     """Where a ranking holds, as a sentence begins."""
-    obstacle, speed = found.conditions["obstacle"], found.conditions["speed"]
+    speed = found.conditions["speed"]
+    obstacle = versions_in_words(str(found.conditions.get("through") or found.conditions["obstacle"] or ""))
     words = f"through {obstacle}" if obstacle else "in free air" if "airflow" in found.measure else ""
     at = f"at {speed}" if speed != "full setting" else "at full speed"
     said = f"{words} {at}".strip()
@@ -71,6 +73,7 @@ def bars(
         excluded=tuple((each.fan, each.why) for each in found.excluded),
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
+        notes=tuple(words for mark, words in ERAS.items() if any(mark in each.marks for each in shown)),
     )
     return picture, plain_name(
         measure.name, str(found.conditions["obstacle"] or ""), str(found.conditions["speed"])
@@ -124,12 +127,23 @@ def _whys(found: Ranking) -> str:
     return f" ({said})" if said else ""
 
 
-ON_THE_BAR = ("not unique", "on a rising branch", "extrapolated", "open finding", "sweeps up and down differ")
-"""The marks that a reader of a chart must see; the others stand in the table."""
+ON_THE_BAR = {
+    each: each
+    for each in (
+        "not unique",
+        "on a rising branch",
+        "extrapolated",
+        "open finding",
+        "sweeps up and down differ",
+    )
+} | {BRIDGED: BRIDGED, ERA_LEFT_OUT: "another era left out"}
+"""The marks that a reader of a chart must see, as they stand there; the others stand in the table."""
 
-ALSO_ON_THE_BAR = ("bridged", "another era", "from era")
-"""Beginnings of marks that a reader must see: a value from before a change of the rig."""
-
+ERAS = {
+    BRIDGED: "Bridged: measured before a change of the rig, and brought over by samples measured on both sides of it.",
+    ERA_LEFT_OUT: "Another era left out: mountings from before a change of the rig that nothing brings over.",
+}
+"""What the marks of eras mean, in a sentence beneath."""
 
 ASSUMED = ("bench accuracy not told", "air not recorded", "stated bench accuracy")
 """The marks that stand under a chart, with the fans that they concern."""
@@ -148,8 +162,7 @@ def _assumed(shown: list[Standing]) -> str:
 def _notes(each: Standing) -> list[str]:
     """What stands at a fan's bar: what it rests on, where that is little, and the marks that must be seen."""
     words = ["legacy number"] if each.how is How.LEGACY else ["1 sample"] if each.samples == 1 else []
-    marks = [mark for mark in each.marks if mark in ON_THE_BAR or mark.startswith(ALSO_ON_THE_BAR)]
-    return list(dict.fromkeys(words + marks))
+    return words + [ON_THE_BAR[mark] for mark in each.marks if mark in ON_THE_BAR]
 
 
 def _ends(each: Standing) -> tuple[float | None, float | None]:

@@ -21,7 +21,7 @@ from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import open_blocks
-from stillroom.lab.obstacle_pictures import obstacle_curves
+from stillroom.lab.obstacle_pictures import measured_obstacles, obstacle_curves
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
 from stillroom.verbs.conditions import USUAL, Conditions
@@ -96,8 +96,8 @@ def chart(
         (the same, one card each, 16:9 and square), claims (the box against what was measured) or control (the
         reference fan's checks of a rig).
     measure : of bars, multiples and cards, airflow where none is given; of control, free-airflow.
-    through : obstacles; one for bars, any number for the others; multiples and cards take `references` of
-        lab.toml where none is given, obstacles draws all.
+    through : obstacles; one for bars, any number for the others; multiples, cards and obstacles
+        take `references` of lab.toml where none is given.
     conditions : setting, system and air; each field is an option of the command line.
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
@@ -115,25 +115,31 @@ def chart(
     with open_lab(lab) as opened:
         made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress, rig, measure))
         folder = out or opened.path / "charts"
-    files = [
-        file for picture, name in made.charts for file in draw(picture, folder, name, layouts=made.layouts)
-    ]
+    files = [draw(picture, folder, name, layouts=made.layouts) for picture, name in made.charts]
     return _said(made, files)
 
 
-def _said(made: Made, files: list[Path]) -> Said:
+def _said(made: Made, files: list[tuple[Path, ...]]) -> Said:
     pictures_made = [picture for picture, _ in made.charts]
     titles = [f"{each.title}." for each in pictures_made]
-    alts = [each.alt for each in pictures_made if each.alt]
     told = [{"title": each.title, "alt": each.alt, "notes": _notes(each)} for each in pictures_made]
     first = told[0]
     return Said(
         titles[0],
         tables=made.tables,
         lines=(*titles[1:], *made.lines, *(note for each in told for note in each["notes"]),
-               *(str(each) for each in files), *alts),
-        data={"files": [str(each) for each in files], **first, "charts": told, **dict(made.data)},
+               *(line for own in files for line in _files(own))),
+        data={"files": [str(each) for own in files for each in own], **first, "charts": told, **dict(made.data)},
     )  # fmt: skip
+
+
+def _files(files: tuple[Path, ...]) -> list[str]:
+    """The pictures, and one line for what goes with them."""
+    drawn = [str(each) for each in files if each.suffix in (".png", ".svg")]
+    page, *others = (each for each in files if each.suffix not in (".png", ".svg"))
+    words = {".csv": "the numbers", ".txt": "the picture in words"}
+    beside = ", ".join(f"{each.suffix} ({words[each.suffix]})" for each in others)
+    return [*drawn, f"{page}, beside it {beside}"]
 
 
 def _notes(picture: Chart) -> list[str]:
@@ -167,7 +173,9 @@ def _collapse(lab: Lab, wish: Wish) -> Made:
 
 def _obstacles(lab: Lab, wish: Wish) -> Made:
     book, graph, _ = up_to_date(lab, wish.progress)
-    return Made((obstacle_curves(lab, book, graph, wish.through),))
+    made = obstacle_curves(lab, book, graph, wish.through)
+    few = not wish.through and len(made[0].curves) < len(measured_obstacles(graph))
+    return Made((made,), lines=("Drawn: the lab's references; --through NAME draws others.",) if few else ())
 
 
 def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Any]]:
@@ -201,7 +209,7 @@ def _claims(lab: Lab, wish: Wish) -> Made:
     only = wish.question.only or ((wish.fan,) if wish.fan else ())
     blocked = open_blocks(found, book.decisions)
     checks = check_claims(lab, book, graph, only=only, blocked=blocked, progress=wish.progress)
-    picture = claim_pictures.claim_chart(book, checks)
+    picture = claim_pictures.claim_chart(book, checks, wish.fan)
     table = Table(
         claim_pictures.HEADERS, tuple(claim_pictures.claim_cells(each) for each in checks), right=(6,)
     )
