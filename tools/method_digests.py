@@ -18,7 +18,7 @@ from pathlib import Path
 
 from stillroom.compare.standing import SCHEMA
 from stillroom.core import bridging
-from stillroom.lab import reference
+from stillroom.lab.eras import reference
 from stillroom.measures import MEASURES
 from stillroom.methods.airflow import mounting, obstacle
 from stillroom.quality import VERSION as FINDINGS_VERSION
@@ -58,7 +58,7 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "findings": (str(FINDINGS_VERSION), ("quality", "core/deviation.py")),
     "bridge": (str(bridging.VERSION), ("core/bridging.py",)),
-    "reference check": (str(reference.VERSION), ("lab/reference.py", "core/control_chart.py")),
+    "reference check": (str(reference.VERSION), ("lab/eras/reference.py", "core/control_chart.py")),
 }
 """{method: (its version, the files and folders that its numbers come from)}."""
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book, Placed
-from stillroom.lab.rigs_by_date import rig_on
+from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.methods.airflow.bench import Bench
 from stillroom.methods.airflow.chain import Chain
 from stillroom.readers.reading.recording import READER_VERSION

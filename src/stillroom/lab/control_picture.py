@@ -9,10 +9,10 @@ from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, C
 from stillroom.core.control_chart import ESTABLISHED
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
-from stillroom.lab.eras import eras_of
+from stillroom.lab.eras.eras import eras_of
+from stillroom.lab.eras.reference import LINES, ChartEvent, ControlChart, control_chart, reference_rigs
 from stillroom.lab.picture_words import footer, plain_name
 from stillroom.lab.recipes import Graph
-from stillroom.lab.reference import LINES, ChartEvent, ControlChart, control_chart, reference_rigs
 from stillroom.measures import measure_named
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit

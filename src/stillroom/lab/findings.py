@@ -15,12 +15,12 @@ from stillroom.compare.printed import subject_of
 from stillroom.core.claims import ClaimVerdict
 from stillroom.lab.book import Book, place_all
 from stillroom.lab.claims import check_claims, uncheckable_claims
+from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.facts.facts import CHECK, Gathering
 from stillroom.lab.facts.kept_values import KeptValues, kept_values
 from stillroom.lab.facts.rig_facts import instrument_facts, rig_facts
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import through_of
-from stillroom.lab.watch_facts import watch_facts
 from stillroom.quality import (
     VERSION,
     Finding,

@@ -14,7 +14,7 @@ from stillroom.compare.candidates import Bound, How
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab.bridges import BRIDGED, ERA_LEFT_OUT
+from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
 from stillroom.lab.picture_words import described, footer, plain_name, versions_in_words
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings

@@ -14,14 +14,14 @@ from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
-from stillroom.lab.bridges import Bridging, bring_over
+from stillroom.lab.eras.bridges import Bridging, bring_over
+from stillroom.lab.eras.watch_facts import unchecked
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.spreads import agree_on_spread, spreads_of
 from stillroom.lab.through import Through
 from stillroom.lab.valuing import FanCase, fan_case, mounting_values
-from stillroom.lab.watch_facts import unchecked
 from stillroom.measures import Condition, system_marks
 from stillroom.store import results
 from stillroom.store.lab import Lab

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
 from stillroom.lab.book import Book
-from stillroom.lab.bridges import Bridging
+from stillroom.lab.eras.bridges import Bridging
 from stillroom.lab.field import Field
 from stillroom.lab.recipes import CurveNode
 from stillroom.records.acts import Spread

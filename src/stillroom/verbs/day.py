@@ -8,11 +8,11 @@ from typing import Any
 
 from stillroom import wording
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.eras.reference import ControlChart, control_charts, reference_name, reference_rigs
+from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.findings import findings, open_blocks, undecided
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
-from stillroom.lab.reference import ControlChart, control_charts, reference_name, reference_rigs
-from stillroom.lab.watch_facts import watch_facts
 from stillroom.measures import measure_named
 from stillroom.quality import Finding
 from stillroom.quality.rigs import WatchFacts

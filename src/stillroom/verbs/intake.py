@@ -6,13 +6,13 @@ from pathlib import Path
 
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import open_book
-from stillroom.lab.bridge_advice import new_eras
+from stillroom.lab.eras.bridge_advice import new_eras
+from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.batch import Ask
 from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.intake.withdrawing import withdraw as take_back
-from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.watch.watching import Telling
 from stillroom.records.acts import Event
 from stillroom.records.bench import Rig

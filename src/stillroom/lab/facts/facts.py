@@ -11,11 +11,11 @@ from typing import Any
 
 from stillroom.lab import versions
 from stillroom.lab.book import Book, Placed, place_all
-from stillroom.lab.eras import Eras
+from stillroom.lab.eras.eras import Eras
+from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.lab.facts.kept_values import KeptValues
 from stillroom.lab.facts.run_facts import reading, run_facts
 from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.lab.rigs_by_date import rig_on
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
 from stillroom.quality.facts import (

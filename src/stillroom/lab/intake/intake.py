@@ -10,6 +10,7 @@ from typing import Any
 
 from stillroom.errors import BadInput, StillroomError, UnknownThing
 from stillroom.lab.book import Book, by_path, open_book, place_all
+from stillroom.lab.eras.rigs_by_date import refused_changes
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Added, Ask, Batch, File, Measured
@@ -20,7 +21,6 @@ from stillroom.lab.intake.preview import described, runs_in_words
 from stillroom.lab.intake.understanding import understand_all
 from stillroom.lab.intake.untold import marks, rows_for_no_run, rows_for_two_files
 from stillroom.lab.intake.withdrawing import withdrawn_files
-from stillroom.lab.rigs_by_date import refused_changes
 from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
 from stillroom.records.bench import Nozzle

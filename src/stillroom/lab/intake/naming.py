@@ -9,12 +9,12 @@ from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, Book, by_path, row_for
+from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.intake.batch import Ask, Measured, agreed
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
 from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.lab.intake.told_settings import setting_in_si
-from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.versions import is_free_air, names_of
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.paths.inference import infer_pattern

@@ -8,13 +8,13 @@ from pathlib import PurePosixPath
 
 from stillroom.errors import BadInput, LabDamaged, StillroomError, UnknownThing, UnknownUnit
 from stillroom.lab.book import Book
+from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.executor import Progress
 from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Ask, Batch, File, Measured
 from stillroom.lab.intake.naming import fans_known
 from stillroom.lab.intake.parts import parts_of
 from stillroom.lab.intake.telling import records_of_rigs, records_of_table, table_kinds
-from stillroom.lab.rigs_by_date import rig_names
 from stillroom.lab.versions import names_of
 from stillroom.readers.meaning.overrides import COLUMN_KEYS, is_layout_key
 from stillroom.readers.meaning.understanding import FileUnderstanding, missing_units, understand
