@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from stillroom.lab.pictures.claim_pictures import claim_cells, claim_chart
+from stillroom.lab.pictures.curve_pictures import curves
+from stillroom.lab.pictures.obstacle_pictures import obstacle_curves
 
 from stillroom.compare.standing import Ranking
 from stillroom.core.claims import ClaimVerdict
 from stillroom.core.systems import System
 from stillroom.demo.truth import Truth
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab import multiples, pictures
 from stillroom.lab.book import Book, open_book
-from stillroom.lab.claim_pictures import claim_cells, claim_chart
 from stillroom.lab.claims import check_claims
-from stillroom.lab.curve_pictures import curves
 from stillroom.lab.field import Asked
-from stillroom.lab.obstacle_pictures import obstacle_curves
+from stillroom.lab.pictures import multiples, pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.measures import Condition, measure_named
@@ -208,7 +208,7 @@ def test_more_fans_than_are_drawn_are_told(
     opened: tuple[Lab, Book, Graph], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lab, book, graph = opened
-    monkeypatch.setattr("stillroom.lab.curve_pictures.MOST_CURVES", 4)
+    monkeypatch.setattr("stillroom.lab.pictures.curve_pictures.MOST_CURVES", 4)
     picture, _ = curves(lab, book, graph, (), "", (), Condition())
     assert len(picture.curves) == 4
     assert "the first four of six fans" in picture.subtitle

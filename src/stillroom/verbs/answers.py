@@ -11,10 +11,10 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
-from stillroom.lab import pictures
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import blocked_in
+from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.tracing import follow
 from stillroom.lab.valuing import spread_name

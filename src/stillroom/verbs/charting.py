@@ -12,16 +12,16 @@ from stillroom.charts.draw import draw
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
 from stillroom.errors import BadInput, NotPossible
-from stillroom.lab import claim_pictures, multiples, pictures
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
-from stillroom.lab.collapse_pictures import collapse
-from stillroom.lab.control_picture import control
-from stillroom.lab.curve_pictures import curves
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import open_blocks
-from stillroom.lab.obstacle_pictures import measured_obstacles, obstacle_curves
+from stillroom.lab.pictures import claim_pictures, multiples, pictures
+from stillroom.lab.pictures.collapse_pictures import collapse
+from stillroom.lab.pictures.control_picture import control
+from stillroom.lab.pictures.curve_pictures import curves
+from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
 from stillroom.verbs.conditions import USUAL, Conditions

@@ -10,12 +10,12 @@ from typing import Any
 from stillroom import wording
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.demo.truth import Truth
-from stillroom.lab import pictures
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reduced, reduce_lab

@@ -9,11 +9,11 @@ from pathlib import Path
 
 from stillroom.compare.standing import Ranking
 from stillroom.demo.truth import Truth
-from stillroom.lab import multiples, pictures
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked
+from stillroom.lab.pictures import multiples, pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph
 from stillroom.lab.versions import AT, bare

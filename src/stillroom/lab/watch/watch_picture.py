@@ -19,7 +19,7 @@ from stillroom.errors import NotPossible
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.intake.checking_in import Checked, last_mounting
-from stillroom.lab.picture_words import footer
+from stillroom.lab.pictures.picture_words import footer
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.watch.text_plot import text_plot
 from stillroom.store.files import write_bytes

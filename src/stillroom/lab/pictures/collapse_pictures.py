@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+from stillroom.lab.pictures.curve_pictures import first_mounting, measured_fans
+from stillroom.lab.pictures.picture_words import footer, plain_name
 
 from stillroom import wording
 from stillroom.charts.series import CollapseChart, Sweep
@@ -10,9 +12,7 @@ from stillroom.core.characteristic import Characteristic, Part, pressure_coeffic
 from stillroom.core.intervals import coverage_interval
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
-from stillroom.lab.curve_pictures import first_mounting, measured_fans
 from stillroom.lab.curves import load_fan, result_of
-from stillroom.lab.picture_words import footer, plain_name
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.store import results
 from stillroom.store.lab import Lab
