@@ -96,6 +96,13 @@ def test_a_watched_folder_is_told_line_by_line(
     assert last["agrees"] == 1
 
 
+def test_a_preview_saves_no_layout_and_says_so(
+    capsys: pytest.CaptureFixture[str], lab: Path, exports: Path
+) -> None:
+    assert run(["add", str(exports), "--preview", "--save-layout", "x", "--lab", str(lab)]) == 2
+    assert "--save-layout" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("more", [["--preview"], ["--save-layout", "x"], ["{other}"]])
 def test_what_cannot_stand_beside_watch(
     capsys: pytest.CaptureFixture[str], lab: Path, exports: Path, more: list[str]

@@ -64,7 +64,8 @@ def _title(added: Added, preview: bool) -> str:
     if not added.changed:
         known = " these bytes are in the lab already" if added.known and not added.bad else ""
         return f"Nothing changed{':' if known else ''}{known}{bad}."
-    parts = [wording.plural(len(added.new), "new measurement file")]
+    only_records = added.records and not (added.new or added.again)
+    parts = ["records"] if only_records else [wording.plural(len(added.new), "new measurement file")]
     if added.again:
         parts.append(f"{len(added.again)} read anew")
     if added.known:

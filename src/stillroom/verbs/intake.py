@@ -76,6 +76,10 @@ def add(
                            expected="files, --withdraw and --reason WHY")  # fmt: skip
         with open_lab(lab) as opened:
             return said_of_withdrawn(take_back(opened, paths, reason))
+    if preview and save_layout:
+        raise BadInput(
+            "--save-layout", found="--preview beside it, which writes nothing", expected="one of the two"
+        )
     with open_lab(lab) as opened:
         if watch or once:
             _refuse_beside_watch(paths, preview=preview, save_layout=save_layout)
