@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 from era_world import FANS, Visit, write_lab
-from stillroom.lab.eras.eras import eras_of, placing_of
-from stillroom.lab.eras.reference import ControlChart, control_chart, control_charts, reference_name
 
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.control_chart import Signal
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.asking import answer
 from stillroom.lab.book import open_book
+from stillroom.lab.eras.eras import eras_of, placing_of
+from stillroom.lab.eras.reference import ControlChart, control_chart, control_charts, reference_name
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
 from stillroom.lab.ranking import rank_fans

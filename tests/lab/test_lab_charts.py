@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from stillroom.lab.pictures.claim_pictures import claim_cells, claim_chart
-from stillroom.lab.pictures.curve_pictures import curves
-from stillroom.lab.pictures.obstacle_pictures import obstacle_curves
 
 from stillroom.compare.standing import Ranking
 from stillroom.core.claims import ClaimVerdict
@@ -18,6 +15,9 @@ from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.field import Asked
 from stillroom.lab.pictures import multiples, pictures
+from stillroom.lab.pictures.claim_pictures import claim_cells, claim_chart
+from stillroom.lab.pictures.curve_pictures import curves
+from stillroom.lab.pictures.obstacle_pictures import obstacle_curves
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.measures import Condition, measure_named

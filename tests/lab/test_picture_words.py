@@ -5,11 +5,6 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
-from stillroom.lab.pictures.claim_pictures import claim_chart
-from stillroom.lab.pictures.control_picture import _events
-from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
-from stillroom.lab.pictures.picture_words import described, short_name, versions_in_words
-from stillroom.lab.pictures.pictures import bar_of, bars, condition_words
 
 from stillroom.core.claims import ClaimVerdict
 from stillroom.demo.truth import Truth
@@ -18,6 +13,11 @@ from stillroom.lab.claims import check_claims
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT, Bridging
 from stillroom.lab.eras.reference import ChartEvent
 from stillroom.lab.field import Asked
+from stillroom.lab.pictures.claim_pictures import claim_chart
+from stillroom.lab.pictures.control_picture import _events
+from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
+from stillroom.lab.pictures.picture_words import described, short_name, versions_in_words
+from stillroom.lab.pictures.pictures import bar_of, bars, condition_words
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.measures import Condition, measure_named

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
-from stillroom.lab.eras.reference import reference_name
-
 from stillroom.core.bridging import runs_wanted
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
+from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
+from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.records.acts import Event
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from stillroom.lab.eras.bridge_advice import advice
-from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
-from stillroom.lab.eras.reference import reference_name
-
 from stillroom.compare.standing import BridgeNote
 from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
+from stillroom.lab.eras.bridge_advice import advice
+from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
+from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.valuing import Carried, Question, mounting_result, mounting_values
 from stillroom.records.keys import key_of

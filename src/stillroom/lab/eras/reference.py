@@ -10,13 +10,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
-from stillroom.lab.eras.eras import Era, Eras
-
 from stillroom.core.control_chart import Check, Signal, judge
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, load_obstacle, result_of
+from stillroom.lab.eras.eras import Era, Eras
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.measures import Condition, Measure, evaluate, measure_named
 from stillroom.records.keys import key_of

@@ -5,11 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
-from stillroom.lab.eras.bridge_advice import advice
-from stillroom.lab.eras.bridges import bridge_notes, linking, mounting_sd
-from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
-from stillroom.lab.eras.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
-from stillroom.lab.eras.rigs_by_date import moved_roles, record_changes
 
 from stillroom import wording
 from stillroom.core.bridging import BridgeRun, bridges_to
@@ -17,6 +12,11 @@ from stillroom.core.combine import MountingResult
 from stillroom.core.control_chart import Check, Signal
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
+from stillroom.lab.eras.bridge_advice import advice
+from stillroom.lab.eras.bridges import bridge_notes, linking, mounting_sd
+from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
+from stillroom.lab.eras.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
+from stillroom.lab.eras.rigs_by_date import moved_roles, record_changes
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, measure_named

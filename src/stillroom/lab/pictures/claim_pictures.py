@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from stillroom.lab.pictures.picture_words import footer, plain_name
-
 from stillroom import wording
 from stillroom.charts.further_series import ClaimChart, ClaimRow, Sign
 from stillroom.compare.claims import SAMPLES_TO_CALL_OUTSIDE, ClaimCheck
 from stillroom.core.claims import ClaimVerdict
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
+from stillroom.lab.pictures.picture_words import footer, plain_name
 from stillroom.vocabulary import from_si
 
 ORDER = (

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from stillroom.lab.pictures.curve_pictures import first_mounting, measured_fans
-from stillroom.lab.pictures.picture_words import footer, plain_name
 
 from stillroom import wording
 from stillroom.charts.series import CollapseChart, Sweep
@@ -13,6 +11,8 @@ from stillroom.core.intervals import coverage_interval
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.pictures.curve_pictures import first_mounting, measured_fans
+from stillroom.lab.pictures.picture_words import footer, plain_name
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.store import results
 from stillroom.store.lab import Lab

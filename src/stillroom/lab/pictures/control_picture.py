@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 
-from stillroom.lab.pictures.picture_words import footer, plain_name
-
 from stillroom import wording
 from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, CheckPoint, ControlPicture
 from stillroom.core.control_chart import ESTABLISHED
@@ -13,6 +11,7 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.eras.eras import eras_of
 from stillroom.lab.eras.reference import LINES, ChartEvent, ControlChart, control_chart, reference_rigs
+from stillroom.lab.pictures.picture_words import footer, plain_name
 from stillroom.lab.recipes import Graph
 from stillroom.measures import measure_named
 from stillroom.store.lab import Lab

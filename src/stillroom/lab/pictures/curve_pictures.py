@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from stillroom.lab.pictures.crossing_pictures import Met, key_of_points, load_line, marks_of, numbered
-from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
 
 from stillroom import wording
 from stillroom.charts.series import Curve, CurveChart
@@ -20,6 +18,8 @@ from stillroom.core.systems import PUSH_PULL_SOURCE, Load
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.pictures.crossing_pictures import Met, key_of_points, load_line, marks_of, numbered
+from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
 from stillroom.lab.ranking import density_words, speed_words
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import load_of, through_of

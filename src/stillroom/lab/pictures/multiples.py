@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
-from stillroom.lab.pictures.pictures import bar_of, bars, subtitle_words
-
 from stillroom import wording
 from stillroom.charts.further_series import PanelChart
 from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
+from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
+from stillroom.lab.pictures.pictures import bar_of, bars, subtitle_words
 from stillroom.measures import Measure
 
 MOST = 12

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from stillroom.lab.pictures.picture_words import described, footer, plain_name, short_name
 
 from stillroom import wording
 from stillroom.charts.further_series import ObstacleChart, ObstacleCurve
@@ -19,6 +18,7 @@ from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab import versions
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_obstacle, result_of
+from stillroom.lab.pictures.picture_words import described, footer, plain_name, short_name
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
-
 from stillroom import wording
 from stillroom.charts.draw import draw
 from stillroom.charts.further_series import Chart
@@ -17,6 +15,7 @@ from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
+from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
 
