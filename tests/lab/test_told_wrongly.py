@@ -216,3 +216,28 @@ def test_a_table_that_is_refused_is_named_however_few_numbers_it_holds(lab: Lab)
     made = add(lab, {"x.csv": HEAD + ROWS, "runs.csv": "file,fan\nx.csv,Sedge\nx.csv,Bracken\n"}, fan="Sedge")
     assert made.left_out == {}
     assert len(made.bad) == 1
+
+
+def test_a_run_table_that_says_otherwise_than_the_file_counts_and_is_said(lab: Lab) -> None:
+    table = "file,fan,duty [%]\nx.csv,Bracken,60\n"
+    made = add(lab, {"x.csv": "Fan: Sedge\n" + AT_40, "runs.csv": table})
+    assert any("60% by the run table, which counts; 40% in the file" in each for each in made.marks)
+    assert any("fan Bracken by the run table" in each for each in made.marks)
+    assert [(each.fan, each.setting_word) for each in placed(lab)] == [("Bracken", "60%")]
+
+
+def test_what_was_passed_over_is_said_when_files_come_in(lab: Lab) -> None:
+    more = "\nTime [s];Temperature [°C]\n1;20\n2;21\n3;22\n"
+    made = add(lab, {"x.csv": HEAD + ROWS + more}, fan="Sedge")
+    assert any("passed over in" in each and "Temperature" in each for each in made.marks)
+
+
+def test_a_column_that_a_table_does_not_have_is_said(lab: Lab) -> None:
+    made = add(lab, {"x.csv": AT_40, "runs.csv": "file,fan,smple\nx.csv,Sedge,2\n"})
+    assert any("'smple'" in each for each in made.marks)
+
+
+def test_readings_with_a_column_for_the_fan_are_no_table_of_fans(lab: Lab) -> None:
+    add(lab, {"x.csv": with_column("Fan", "Sedge")})
+    assert [(each.fan, each.taken.points) for each in placed(lab)] == [("Sedge", 5)]
+    assert open_book(lab).fans == {}

@@ -137,3 +137,20 @@ def test_a_part_whose_bytes_were_changed_is_refused() -> None:
     data[part.header_offset + 80] ^= 0xFF
     with pytest.raises(errors.UnreadableFile):
         understand(Source("a.xlsx", bytes(data)))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found"),
+    [
+        (b'<row r="3"', b'<row r="2"', "two rows 2"),
+        (b'<c r="B2"', b'<c r="A2"', "two cells in row 2, column 1"),
+    ],
+)
+def test_a_row_or_a_cell_that_stands_there_twice(old: bytes, new: bytes, found: str) -> None:
+    whole = workbook({"Data": READINGS})
+    with zipfile.ZipFile(io.BytesIO(whole)) as box:
+        sheet = box.read("xl/worksheets/sheet1.xml")
+    assert old in sheet
+    changed = repacked(whole, {"xl/worksheets/sheet1.xml": sheet.replace(old, new, 1)})
+    with pytest.raises(errors.UnreadableFile, match=found):
+        understand(Source("a.xlsx", changed))

@@ -19,7 +19,13 @@ from stillroom.lab.intake.entering import write_batch
 from stillroom.lab.intake.naming import Naming, name_files
 from stillroom.lab.intake.preview import described, runs_in_words
 from stillroom.lab.intake.understanding import understand_all
-from stillroom.lab.intake.untold import marks, rows_for_no_run, rows_for_two_files
+from stillroom.lab.intake.untold import (
+    against_rows,
+    marks,
+    passed_over,
+    rows_for_no_run,
+    rows_for_two_files,
+)
 from stillroom.lab.intake.withdrawing import withdrawn_files
 from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
@@ -119,7 +125,12 @@ def bring_in_files(
     wrong = (rows_for_no_run(batch.measured, rows), rows_for_two_files(batch.measured, rows))
     for name, why in (*naming.bad.items(), *wrong[0], *wrong[1]):
         batch.drop(name, why)
-    naming = replace(naming, marks=(*batch.marks, *naming.marks, *marks(batch.measured, naming.said, rows)))
+    said_of_them = (
+        *(() if preview else passed_over(batch.measured)),
+        *against_rows(batch.measured, rows),
+        *marks(batch.measured, naming.said, rows),
+    )
+    naming = replace(naming, marks=(*batch.marks, *naming.marks, *said_of_them))
     if preview:
         return _preview(batch, naming, rows, book.settings.units)
     batch.records += _to_keep(book, batch, naming, said, save_layout)

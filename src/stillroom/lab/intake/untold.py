@@ -8,6 +8,7 @@ from stillroom import wording
 from stillroom.errors import Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, row_for
 from stillroom.lab.intake.batch import Measured
+from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.records.acts import Run
 
 
@@ -100,3 +101,28 @@ def rows_for_two_files(
                     expected="the path with its folders in the run table",
                 ),
             )
+
+
+def against_rows(measured: Sequence[Measured], rows: Mapping[str, list[Run]]) -> Iterator[str]:
+    """What has to be said where a row of the run table, which comes first, and the file tell different things."""
+    for each in measured if rows else ():
+        for part in each.parts:
+            row = row_for(each.file.name, rows, part.number)
+            if row is None:
+                continue
+            name = each.file.name if part.number is None else f"{each.file.name}, part {part.number}"
+            for kind in SETTINGS:
+                told, found = getattr(row, kind), part.found.get(kind)
+                if told is not None and found is not None and not same_setting(kind, repr(told), found):
+                    words = setting_words(kind, repr(told)), setting_words(kind, found)
+                    yield f"{name}: {words[0]} by the run table, which counts; {words[1]} in the file"
+            fan = part.found.get("fan", "")
+            if row.fan and fan and row.fan.casefold() != fan.casefold():
+                yield f"{name}: fan {row.fan} by the run table, which counts; {fan} in the file"
+
+
+def passed_over(measured: Sequence[Measured]) -> Iterator[str]:
+    """What of the files was passed over: sheets, and tables that are no measurement's."""
+    for each in measured:
+        for words in each.seen.passed_over if each.seen else ():
+            yield f"passed over in {each.file.name}: {words}"

@@ -157,6 +157,7 @@ class SheetScan:
         self.said: dict[tuple[int, int], str] = {}
         self._name = name
         self._row = self._column = 0
+        self._numbers: set[int] = set()
         self._error = False
         self._formula_text: list[str] = []
         self._text: list[str] = []
@@ -178,12 +179,18 @@ class SheetScan:
         kind = tag.rpartition(":")[2]
         if kind == "c":
             self._close()
+            before = self._row, self._column
             self._row, self._column = self._place(attributes.get("r"), self._row, self._column + 1)
+            if before == (self._row, self._column):
+                raise ValueError(f"two cells in row {self._row}, column {self._column}")
             self._error = attributes.get("t") == "e"
         elif kind == "row":
             self._close()
             number = attributes.get("r", "")
             self._row, self._column = (int(number) if number.isdecimal() else self._row + 1), 0
+            if self._row in self._numbers:
+                raise ValueError(f"two rows {self._row}")
+            self._numbers.add(self._row)
         elif kind in _HOLDS:
             _HOLDS[kind](self)
             if self._row > self.rows or self._column > self.columns:
