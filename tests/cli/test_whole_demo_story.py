@@ -21,7 +21,7 @@ Told = tuple[Said, Truth, Path]
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
     folder = tmp_path_factory.mktemp("whole") / "lab"
-    module = importlib.import_module("stillroom.verbs.demo")
+    module = importlib.import_module("stillroom.verbs.demonstrating")
     usual = module._settings
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(

@@ -21,8 +21,11 @@ STOPPED = 130
 """Exit code after an interrupt from the keyboard, as shells have it."""
 
 
-def app() -> Any:
-    """The application: one command a verb, each with --json besides its own options."""
+def app(words: Sequence[str]) -> Any:
+    """The application: one command a verb, each with --json besides its own options.
+
+    A verb that the words don't name is only listed, with what it does; its module isn't loaded.
+    """
     from cyclopts import App, Parameter
 
     made = App(
@@ -31,9 +34,22 @@ def app() -> Any:
         version="0.1.0",
         result_action="return_value",
     )
-    for verb in verbs.VERBS:
-        made.command(_command(verb, Parameter), name=verb.__name__)
+    for name, listed in verbs.LISTED.items():
+        made.command(
+            _command(verbs.loaded(name), Parameter) if name in words else _only_listed(listed.summary),
+            name=name,
+        )
     return made
+
+
+def _only_listed(summary: str) -> Callable[[], int]:
+    """A command of which only the help is wanted."""
+
+    def command() -> int:
+        raise NotImplementedError("a verb that was not named")
+
+    command.__doc__ = summary if summary.endswith(".") else f"{summary}."
+    return command
 
 
 def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
@@ -97,7 +113,7 @@ def run(words: Sequence[str]) -> int:
 
     showing = Showing(json="--json" in words)
     try:
-        answer = app()(list(words), exit_on_error=False, print_error=False)
+        answer = app(words)(list(words), exit_on_error=False, print_error=False)
         return answer if isinstance(answer, int) else DONE
     except (StillroomError, CycloptsError, OSError) as error:
         return _bad_input(error, showing)

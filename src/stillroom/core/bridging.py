@@ -22,7 +22,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import fdtrc, stdtrit
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.combine import MountingResult
@@ -77,7 +77,7 @@ class Bridge:
     @property
     def interval(self) -> tuple[float, float]:
         """The 95 % interval of the ratio by mountings and readings [1]."""
-        reach = float(stdtrit(self.dof, 0.975)) * self.u
+        reach = float(scipy.special.stdtrit(self.dof, 0.975)) * self.u
         return self.ratio * math.exp(-reach), self.ratio * math.exp(reach)
 
     def own_trials(self, seed: int = SEED) -> Array:
@@ -135,7 +135,7 @@ def bridges_to(target: int, runs: Sequence[BridgeRun], mounting_sd: float, name:
     squares = float(np.square(logs - design @ fitted).sum())
     dof = len(used) - len(samples) - len(eras)
     pooled = with_prior(squares if dof else 0.0, dof, prior_sd=mounting_sd)
-    agree = dof == 0 or float(fdtrc(dof, PRIOR_DOF, squares / dof / mounting_sd**2)) >= DISAGREE
+    agree = dof == 0 or float(scipy.special.fdtrc(dof, PRIOR_DOF, squares / dof / mounting_sd**2)) >= DISAGREE
     noise = np.array([float(each.result.noise_trials.var()) / each.result.value**2 for each in used])
     spread = np.maximum(pooled.variance, noise)
     return {
@@ -210,7 +210,7 @@ def runs_wanted(before: int, mounting_sd: float, goal: float) -> int:
     mounting_sd : relative spread between mountings [1].
     goal : half-width of the bridge's 95 % interval, relative [1].
     """
-    reach = float(stdtrit(PRIOR_DOF + before, 0.975)) * mounting_sd
+    reach = float(scipy.special.stdtrit(PRIOR_DOF + before, 0.975)) * mounting_sd
     for count in range(2, MOST_RUNS):
         if reach * math.sqrt(1.0 / max(1, before) + 1.0 / count) <= goal:
             return count

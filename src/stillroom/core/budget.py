@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from stillroom.core.arrays import Array
 from stillroom.errors import NotPossible, OutOfRange
@@ -94,7 +94,9 @@ class Budget:
         """
         if not 0.0 < probability < 1.0:
             raise OutOfRange("coverage probability", found=f"{probability}", expected="between 0 and 1")
-        return np.asarray(stdtrit(np.floor(self.effective_dof + 1e-9), (1.0 + probability) / 2.0))
+        return np.asarray(
+            scipy.special.stdtrit(np.floor(self.effective_dof + 1e-9), (1.0 + probability) / 2.0)
+        )
 
     def expanded(self, probability: float = 0.95) -> Array:
         """Expanded uncertainty U = k u, shape and unit of the value; parameter and errors as for k."""

@@ -28,7 +28,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy.special import ndtr, stdtrit
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.errors import BadInput, OutOfRange
@@ -101,7 +101,7 @@ class Base:
         """
         factor = width
         if math.isfinite(self.count):
-            factor = float(stdtrit(self.count - 1.0, float(ndtr(width))))
+            factor = float(scipy.special.stdtrit(self.count - 1.0, float(scipy.special.ndtr(width))))
         least = width * 2.0 / 3.0 * self.reading_u * math.sqrt(share)
         return max(factor * self.sd * math.sqrt(share + 1.0 / self.count), least)
 

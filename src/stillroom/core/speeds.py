@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
@@ -97,7 +97,9 @@ class SettingSpeeds:
         low, high = self.central[below] @ design, self.central[above] @ design
         share = float((value - self.values[below]) / (self.values[above] - self.values[below]))
         straight = low + share * (high - low)
-        curved = np.asarray(PchipInterpolator(self.values, self.central @ design, axis=0)(value))
+        curved = np.asarray(
+            scipy.interpolate.PchipInterpolator(self.values, self.central @ design, axis=0)(value)
+        )
         rows = (1.0 - share) * (self._rows(below, part, sources, trials, seed) @ design)
         rows += share * (self._rows(above, part, sources, trials, seed) @ design)
         rows += curved - straight
@@ -121,7 +123,7 @@ class SettingSpeeds:
         pairs += [(below - 1, below)] if below > 0 else []
         pairs += [(below + 1, below + 2)] if below + 2 < len(x) else []
         lines = [y[i] + (value - x[i]) / (x[j] - x[i]) * (y[j] - y[i]) for i, j in pairs]
-        return np.clip(np.stack(lines), low, high)
+        return np.asarray(np.clip(np.stack(lines), low, high))
 
     @cached_property
     def _range(self) -> str:

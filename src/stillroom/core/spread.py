@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import chdtri
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.draws import SEED, uniform_draws
@@ -213,7 +213,7 @@ def variance_factor(dof: float, trials: int, *, identity: str, seed: int = SEED)
     if not dof > 0.0:
         raise BadInput("degrees of freedom of a spread", found=str(dof), expected="more than 0")
     probability = 0.5 + uniform_draws(identity, trials, seed) / math.sqrt(12.0)
-    factor: Array = dof / np.asarray(chdtri(dof, probability), dtype=np.float64)
+    factor: Array = dof / np.asarray(scipy.special.chdtri(dof, probability), dtype=np.float64)
     factor.setflags(write=False)
     return factor
 

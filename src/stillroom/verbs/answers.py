@@ -16,6 +16,7 @@ from stillroom.lab.field import Asked
 from stillroom.lab.findings import blocked_in
 from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
+from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
 from stillroom.lab.valuing import spread_name
 from stillroom.measures import measure_named
@@ -23,8 +24,9 @@ from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.verbs.conditions import USUAL, Conditions
-from stillroom.verbs.doors import open_lab, quantity, up_to_date
+from stillroom.verbs.doors import open_lab, quantity
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, shown_unit
 
 
@@ -135,8 +137,7 @@ def _words(found: Ranking, fans: int) -> list[str]:
     if fans and len(found.standings) > fans:
         lines.append(f"and {len(found.standings) - fans} more")
     lines += [f"Not ranked: {each.fan}: {each.why}" for each in found.excluded]
-    conditions = (f"{name} {value}" for name, value in found.conditions.items() if value)
-    lines.append("Conditions: " + ", ".join(conditions))
+    lines.append(conditions_line(found.conditions))
     lines += [_bridge_words(each) for each in found.bridges]
     lines.append(f"A gap under {found.margin.size:.0%} counts as none; gaps are settled over common trials.")
     return lines

@@ -10,9 +10,12 @@ from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import blocked_in
+from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
+from stillroom.lab.system_words import conditions_line
 from stillroom.verbs.conditions import USUAL, Conditions
-from stillroom.verbs.doors import open_lab, up_to_date
+from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 SCHEMA = "stillroom/answer/1"
@@ -45,8 +48,7 @@ def ask(
     tables = [("", _numbers_table(found.numbers, units, common))]
     if found.points:
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
-    under = (f"{name} {value}" for name, value in found.conditions.items() if value)
-    lines = ["Conditions: " + ", ".join(under)]
+    lines = [conditions_line(found.conditions)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
 
@@ -54,15 +56,17 @@ def ask(
 def _title(found: Answer, units: dict[str, str]) -> str:
     """The answer in one sentence."""
     first = found.numbers[0]
-    speed = found.conditions["speed"]
-    at = f"through {found.conditions['obstacle']} " if found.conditions["obstacle"] else "in free air "
-    at += "at full speed" if speed == "full setting" else f"at {speed}"
+    told = found.conditions
+    whom, are_several = subject(found.fan, told)
+    whom, move = (whom[0].upper() + whom[1:], "move") if are_several else (whom, "moves")
+    at = f"{through_phrase(told) or 'in free air'} {speed_phrase(told)}"
+    at += f", {air}" if (air := air_phrase(told)) else ""
     if first.value is None:
-        return f"{found.fan} {at}: unknown. {first.why}"
+        return f"{whom} {at}: unknown. {first.why}"
     unit, (value, low, high) = _shown(first, units)
     if first.is_range:
-        return f"{found.fan} {at} moves {wording.spread(low, high, unit)}: one value would be a lie."
-    return f"{found.fan} moves {wording.with_interval(value, low, high, unit)} {at}."
+        return f"{whom} {at} {move} {wording.spread(low, high, unit)}: one value would be a lie."
+    return f"{whom} {move} {wording.with_interval(value, low, high, unit)} {at}."
 
 
 def _shown(number: Number, units: dict[str, str]) -> tuple[str, tuple[float, float, float]]:

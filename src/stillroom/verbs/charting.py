@@ -25,8 +25,9 @@ from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacl
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
 from stillroom.verbs.conditions import USUAL, Conditions
-from stillroom.verbs.doors import open_lab, up_to_date
+from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.up_to_date import up_to_date
 
 
 class Kind(StrEnum):

@@ -6,12 +6,6 @@ import re
 from pathlib import Path
 
 from stillroom.errors import BadInput
-from stillroom.lab.book import Book, open_book
-from stillroom.lab.executor import Progress
-from stillroom.lab.findings import findings
-from stillroom.lab.recipes import Graph, build_graph
-from stillroom.lab.reducing import reduce_lab
-from stillroom.quality import Finding
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import is_unit, unit
 
@@ -21,14 +15,6 @@ _NUMBER = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*(.*?)\s*")
 def open_lab(lab: Path | None) -> Lab:
     """The lab that was named, or the nearest one upwards from here."""
     return Lab(lab if lab is not None else Path.cwd())
-
-
-def up_to_date(opened: Lab, progress: Progress) -> tuple[Book, Graph, list[Finding]]:
-    """An open lab with all curves worked out: its book, its recipe graph, and all findings."""
-    book = open_book(opened)
-    graph = build_graph(book)
-    reduce_lab(opened, graph, progress=progress)
-    return book, graph, findings(opened, book, graph)
 
 
 def quantity(text: str, option: str, dimension: str, usual: str) -> float | None:

@@ -4,21 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from stillroom.errors import BadInput, UnknownThing
-from stillroom.lab.book import open_book
-from stillroom.lab.eras.bridge_advice import new_eras
-from stillroom.lab.eras.rigs_by_date import rig_names
+from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.batch import Ask
 from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.intake.withdrawing import withdraw as take_back
 from stillroom.lab.watch.watching import Telling
-from stillroom.records.acts import Event
-from stillroom.records.bench import Rig
-from stillroom.records.fields import as_json
-from stillroom.store.journal import Note
-from stillroom.store.lab import now, operator
 from stillroom.verbs.added import Say, quiet, said_of, said_of_withdrawn, watched
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
@@ -105,32 +97,3 @@ def _refuse_beside_watch(paths: tuple[Path, ...], *, preview: bool, save_layout:
     if len(paths) != 1 or preview or save_layout:
         found = "--preview" if preview else "--save-layout" if save_layout else f"{len(paths)} paths"
         raise BadInput("--watch", found=found, expected="one folder, and neither --preview nor --save-layout")
-
-
-def note(
-    *text: str,
-    rig: str = "",
-    changes_results: bool = False,
-    lab: Path | None = None,
-) -> Said:
-    """Write a line in the log, such as "coolant topped up"; "swap" says that a fan was fitted anew.
-
-    Parameters
-    ----------
-    text : the words.
-    rig : the rig that it concerns.
-    changes_results : it can move results (a seal changed, a gauge swapped): a new era of the rig begins.
-    lab : the lab's folder; the nearest lab.toml upwards where none is given.
-    """
-    words = " ".join(text).strip()
-    if not words:
-        raise BadInput("note", found="no words", expected='a line such as stillroom note "seal changed"')
-    event = Event(time=now(), text=words, rig=rig or None, changes_results=changes_results, by=operator())
-    with open_lab(lab) as opened:
-        if rig and rig not in (known := rig_names(opened.current(Rig))):
-            raise UnknownThing("rig", found=repr(rig), expected=", ".join(known) or "a rig in a TOML file")
-        opened.write([Note(Event.kind, event.name, as_json(event))])
-        began = new_eras(open_book(opened), event)
-    lines = tuple(line for each in began for line in each.lines)
-    data = {"event": as_json(event), "eras": [each.as_dict() for each in began]}
-    return Said(f"Noted at {event.time}: {words}", lines=lines, data=data)

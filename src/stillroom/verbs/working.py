@@ -20,8 +20,9 @@ from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
 from stillroom.store.journal import WITHDRAWN, Note
 from stillroom.store.lab import operator
-from stillroom.verbs.doors import open_lab, up_to_date
+from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import BLOCKED, DONE, Said, Table
+from stillroom.verbs.up_to_date import up_to_date
 
 
 class Action(StrEnum):
