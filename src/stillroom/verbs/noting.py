@@ -15,7 +15,6 @@ from stillroom.store.lab import now, operator
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said
 
-
 NO_RIGS = "no --rig in a lab without rigs, or first a rigs file with it (docs/rigs.md)"
 
 
