@@ -116,13 +116,29 @@ class Graph:
         where there is none.
         """
         nodes = {each.subject: each for each in self.curves if each.kind == "obstacle"}
-        return nodes.get(versions.latest(nodes, self.obstacles, name))
+        return nodes.get(versions.latest(_arrivals(nodes.items()), self.obstacles, name))
 
     def mounted_obstacle(self, name: str) -> str:
         """Which version fans were measured with mounted, by the same rule; "" where none were."""
-        return versions.latest(
-            (each.obstacle for each in self.mountings() if each.obstacle), self.obstacles, name
-        )
+        return versions.latest(self._mounted(), self.obstacles, name)
+
+    def undecided_versions(self, name: str) -> list[str]:
+        """The versions of an obstacle of which none is the latest: several came at once and have no date."""
+        measured = _arrivals((each.subject, each) for each in self.curves if each.kind == "obstacle")
+        several = (versions.last_versions(each, self.obstacles, name) for each in (measured, self._mounted()))
+        return next((each for each in several if len(each) > 1), [])
+
+    def _mounted(self) -> dict[str, str]:
+        return _arrivals((each.obstacle, each) for each in self.mountings() if each.obstacle)
+
+
+def _arrivals(nodes: Iterable[tuple[str, CurveNode]]) -> dict[str, str]:
+    """{name: when its first run came in} of obstacles."""
+    found: dict[str, str] = {}
+    for name, node in nodes:
+        first = min(each.placed.taken.arrived or each.placed.taken.date for each in node.runs)
+        found[name] = min(found.get(name, first), first)
+    return found
 
 
 def build_graph(book: Book) -> Graph:

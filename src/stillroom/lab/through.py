@@ -160,9 +160,16 @@ def _in_si(number: str, symbol: str, usual: str, word: str) -> float:
 
 def _named(graph: Graph, name: str, known: list[str], *, alone: bool) -> Through:
     """One obstacle: its own resistance, or fans that were measured with it mounted."""
-    if name not in known:
+    if name not in known and name not in map(versions.bare, known):
         names = sorted(dict.fromkeys(versions.bare(each) for each in known))
         raise UnknownThing("obstacle", found=repr(name), expected=", ".join(names) or "none is there")
+    if several := graph.undecided_versions(name):
+        numbers = " and ".join(each.partition(versions.AT)[2] for each in several)
+        raise BadInput(
+            f"obstacle {name}",
+            found=f"versions {numbers}, none with a later date or arrival than another",
+            expected=f"one by its name: {' or '.join(several)}",
+        )
     node = graph.obstacle(name)
     if node is not None:
         return Through(node.subject, ((node,),))

@@ -67,26 +67,35 @@ def in_force(obstacles: Mapping[str, Obstacle], name: str, date: str) -> str:
     return versioned(name, chosen.version)
 
 
-def latest(names: Iterable[str], obstacles: Mapping[str, Obstacle], name: str) -> str:
+def latest(arrivals: Mapping[str, str], obstacles: Mapping[str, Obstacle], name: str) -> str:
     """Which of the measured versions a question means.
 
     Parameters
     ----------
-    names : of the versions that were measured, in the order of their arrival. obstacles : the lab's records.
-    name : as asked for.
+    arrivals : {version's name: when it came in, as ISO text} of those that were measured.
+    obstacles : the lab's records. name : as asked for.
 
     Returns
     -------
     The name itself where it was measured or tells its version; else the version of the latest told date, of
-    those without a date the one that came last; "" where none was measured.
+    those without a date the one that came last, of those that came at once the one of the highest number; ""
+    where none was measured, or none of several is the latest (`last_versions`).
     """
-    known = list(dict.fromkeys(names))
-    if name in known or AT in name:
-        return name if name in known else ""
+    found = last_versions(arrivals, obstacles, name)
+    return found[0] if len(found) == 1 else ""
+
+
+def last_versions(arrivals: Mapping[str, str], obstacles: Mapping[str, Obstacle], name: str) -> list[str]:
+    """The version that `latest` means, or all that have the same claim to it; as there."""
+    if name in arrivals or AT in name:
+        return [name] if name in arrivals else []
     dates = {versioned(each.obstacle, each.version): each.date or "" for each in obstacles.values()}
-    versions = [each for each in known if bare(each) == name]
-    order = sorted(range(len(versions)), key=lambda at: (dates.get(versions[at], ""), at))
-    return versions[order[-1]] if order else ""
+    versions = {each: (dates.get(each, ""), arrivals[each]) for each in arrivals if bare(each) == name}
+    last = [each for each, when in versions.items() if when == max(versions.values())]
+    numbers = [each.partition(AT)[2] for each in last]
+    if len(last) > 1 and all(each.isdecimal() for each in numbers):
+        return [max(last, key=lambda each: int(each.partition(AT)[2]))]
+    return last
 
 
 def record_of(obstacles: Mapping[str, Obstacle], name: str) -> Obstacle | None:
