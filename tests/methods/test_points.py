@@ -110,3 +110,14 @@ def test_untold_accuracy_is_wide_and_marked() -> None:
         Bench.of(Rig(rig="new"), {}, {}, None),
     )
     assert any("not told" in mark for mark in points.marks)
+
+
+def test_beyond_its_calibration_an_instrument_is_less_sure_not_more() -> None:
+    """The last range's limit grows with the reading; before, such a reading had no linearity error at all."""
+    gauge = Chain("gauge", linearity=((0.0, 25.0, 0.1), (25.0, 100.0, 0.4)))
+    readings = np.array([-1.0, 10.0, 25.0, 99.0, 100.0, 150.0])
+    effects = dict(gauge.shared(readings))
+    assert effects["instrument/gauge/linearity/0"] == pytest.approx([-0.1, -0.1, 0.0, 0.0, 0.0, 0.0])
+    assert effects["instrument/gauge/linearity/25"] == pytest.approx([0.0, 0.0, -0.4, -0.4, -0.4, -0.6])
+    assert gauge.reach == (0.0, 100.0)
+    assert Chain("gauge").reach == (-np.inf, np.inf)

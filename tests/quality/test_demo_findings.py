@@ -174,7 +174,7 @@ def test_accepting_opens_what_was_blocked_and_repeating_does_not(fresh: Reviewed
     with Lab(fresh.path) as lab:
         lab.write([decided(sedge, "accept"), decided(leak, "repeat")])
         book, _, found = look_through(lab)
-        assert found == fresh.findings
+        assert [each.id for each in found] == [each.id for each in fresh.findings]
         assert {each.id for each in found} - {each.id for each in undecided(found, book.decisions)} == {
             sedge.id,
             leak.id,

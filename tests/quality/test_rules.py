@@ -12,6 +12,7 @@ from reviewed import Reviewed
 from stillroom.quality import RULES, Finding, Severity, check_boxes, check_fan, check_instruments
 from stillroom.quality.causes import CATALOGUE, cause_of
 from stillroom.quality.facts import ClaimFacts, FanFacts, InstrumentFacts, MountingFacts, RunFacts
+from stillroom.quality.readings import _throat
 from stillroom.records.limits import Limits
 from stillroom.records.products import Claim, Price
 
@@ -215,6 +216,25 @@ def test_pressure_across_the_nozzles(clean: Reviewed, points: int, severity: str
     assert [each.severity.value for each in of_rule(fan, 22)] == ([severity] if severity else [])
 
 
+@pytest.mark.parametrize(("share", "severity"), [(1.0, None), (0.2, "B")])
+def test_a_nozzle_far_below_its_range_blocks(clean: Reviewed, share: float, severity: str | None) -> None:
+    """Re = 4ρQ/(πμd) of one nozzle in closed form; of several all throats have one velocity."""
+    fan = changed_run(clean.facts["Bracken"], lambda run: replace(run, flow=share * run.flow))
+    said = [each for each in of_rule(fan, 23) if each.subject.startswith("run:")]
+    assert [each.severity.value for each in said] == ([severity] if severity else [])
+    one = 0.95 * np.pi / 4.0 * 0.02**2 * 5.0  # 5 m/s in the throat of 20 mm
+    assert _throat(one, [0.02], 1.2) == pytest.approx(1.2 * 5.0 * 0.02 / 1.819e-5)
+    assert _throat(2.0 * one, [0.02, 0.02], 1.2) == pytest.approx(_throat(one, [0.02], 1.2))
+
+
+def test_readings_beyond_a_calibration_are_marked(clean: Reviewed) -> None:
+    words = "gauge read beyond its calibration"
+    fan = changed_run(clean.facts["Bracken"], lambda run: replace(run, marks=(*run.marks, words)))
+    (found,) = of_rule(fan, 2)
+    assert words in found.found
+    assert not found.blocks
+
+
 def test_an_efficiency_that_no_such_fan_has(clean: Reviewed) -> None:
     fan = clean.facts["Bracken"]
     assert of_rule(changed_run(fan, lambda run: replace(run, efficiency=0.449)), 44) == []
@@ -271,7 +291,7 @@ def told(**changed: object) -> ClaimFacts:
         fan="Bracken", quantity="airflow", value=60.0, unit="CFM", condition="free delivery, 12 V"
     )
     usual = ClaimFacts(
-        printed, "flow", outside=True, falls_short=True, ratio=0.95, z=-3.0, samples=2, key="k"
+        printed, "flow", outside=True, falls_short=True, ratio=0.95, z=-3.0, samples=2, judged="j"
     )
     return replace(usual, **changed)  # type: ignore[arg-type]
 

@@ -93,7 +93,7 @@ def _claim_facts(check: ClaimCheck) -> ClaimFacts:
         ratio=check.ratio,
         z=check.z,
         samples=measured.samples if measured else 0,
-        key=measured.key if measured else "",
+        judged=f"{measured.value:.6g}, {measured.samples}, {measured.mountings}" if measured else "",
     )
 
 

@@ -74,6 +74,6 @@ def _about(
     common: str = "",
 ) -> Finding:
     fan = claim.claim.fan
-    key = key_of("claim", as_json(claim.claim), claim.key)
+    key = key_of("claim", as_json(claim.claim), claim.judged)
     return Finding(rule, f"fan:{fan}", key, severity, found, expected, cause, test, fans=(fan,),
                    common=common)  # fmt: skip

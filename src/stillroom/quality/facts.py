@@ -211,7 +211,7 @@ class ClaimFacts:
     why : what its printed condition lacks, so that it can't be checked, or "".
     outside : whether it lies outside. falls_short : whether on the side where whoever buys gets less.
     ratio : measured over claimed [1]. z : the score [1]; both None where it can't be checked.
-    samples : that were measured. key : of what was measured, or "".
+    samples : that were measured. judged : what was measured, by which a decision stands or lapses, or "".
     """
 
     claim: Claim
@@ -222,7 +222,7 @@ class ClaimFacts:
     ratio: float | None = None
     z: float | None = None
     samples: int = 0
-    key: str = ""
+    judged: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

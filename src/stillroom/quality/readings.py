@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.room_air import STANDARD_VISCOSITY
 from stillroom.quality.causes import cause_of
 from stillroom.quality.facts import ReadingFacts
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
-from stillroom.quality.saying import FEW, RunContext, about_run, mark_or_block
+from stillroom.quality.saying import FEW, RunContext, about_run, listed, mark_or_block
 
 NOMINAL_VOLTAGE = 12.0
 SPECIFIED = 0.05
@@ -102,6 +103,49 @@ def _zero(run: ReadingFacts, column: str, *, first: bool) -> float | None:
     if values is None or not len(values):
         return None
     return float(values[0] if first else values[-1])
+
+
+def beyond_calibration(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
+    """Rule 2: readings above all ranges of an instrument's calibration, as the reduction says."""
+    said = [mark for mark in run.marks if mark.endswith("read beyond its calibration")]
+    if said:
+        yield about_run(
+            2, run, context, f"{listed(said)} in {run.words}", "readings within the ranges of the calibration",
+            severity=Severity.MARKS, cause="a larger pressure or flow than the instrument was calibrated for",
+            test="have it calibrated further, or read with the next larger range", common="beyond a calibration",
+        )  # fmt: skip
+
+
+LEAST_REYNOLDS, COEFFICIENT = 5_000.0, 0.95
+"""Below this Re of its throat a nozzle's coefficient is no longer used; about the coefficient there [1]."""
+
+
+def far_below_reynolds(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
+    """Rule 23: points at which an open nozzle's throat has so small a Reynolds number that nothing is known of it."""
+    if len(run.nozzles) != len(run.flow) or not context.bores:
+        return
+    bores = [[context.bores[name] for name in names if name in context.bores] for names in run.nozzles]
+    reynolds = np.array(
+        [_throat(flow, each, run.density) for flow, each in zip(run.flow, bores, strict=True)]
+    )
+    low = np.flatnonzero((reynolds > 0.0) & (reynolds < LEAST_REYNOLDS))
+    if len(low):
+        yield about_run(
+            23, run, context,
+            f"{len(low)} of {len(run.flow)} points of {run.words} through a nozzle at Re down to"
+            f" {float(reynolds[low].min()):.0f}",
+            f"{LEAST_REYNOLDS:,.0f} at least", severity=mark_or_block(len(low)),
+            cause="too large a nozzle for so little flow", test="close the larger nozzle and read the point again",
+            line=run.lines[int(low[0])],
+        )  # fmt: skip
+
+
+def _throat(flow: float, bores: Sequence[float], density: float) -> float:
+    """Reynolds number of the smallest open nozzle [1], 0 where none is open: all have one throat velocity."""
+    area = np.pi / 4.0 * sum(bore**2 for bore in bores)
+    if area == 0.0:
+        return 0.0
+    return max(0.0, flow) / (COEFFICIENT * area) * min(bores) * density / STANDARD_VISCOSITY
 
 
 def outside_nozzle_window(run: ReadingFacts, context: RunContext) -> Iterator[Finding]:
@@ -225,6 +269,8 @@ READING_RULES: tuple[Callable[[ReadingFacts, RunContext], Iterator[Finding]], ..
     hunting,
     zero_readings,
     outside_nozzle_window,
+    beyond_calibration,
+    far_below_reynolds,
     supply_voltage,
     optical_disagrees,
     far_from_nominal,

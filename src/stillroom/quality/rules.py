@@ -49,7 +49,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         2, "calibration-due", "Instrument out of calibration at the time of the run", B,
-        "past due on the date of the run; neither calibration nor accuracy marks",
+        "past due on the date of the run; neither calibration nor accuracy, or readings beyond its ranges, marks",
         "ISO/IEC 17025, 6.4 and 6.5 (from memory)",
     ),
     Rule(
@@ -89,8 +89,9 @@ RULES: tuple[Rule, ...] = (
         "AMCA and ASHRAE practice (from memory)",
     ),
     Rule(
-        23, "nozzle-reynolds", "Nozzle below its Reynolds range", W,
-        "Re below 12,000: the coefficient's uncertainty is widened",
+        23, "nozzle-reynolds", "Nozzle below its Reynolds range", B,
+        "Re below 12,000 marks: the coefficient's uncertainty is widened; below 5,000 one or two points mark,"
+        " more block",
         "ANSI/AMCA 210, validity of the nozzle coefficient (from memory)",
     ),
     Rule(

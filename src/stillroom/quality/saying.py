@@ -69,7 +69,7 @@ def about_run(
                    context.through, common)  # fmt: skip
 
 
-_SEVERAL = frozenset({19, 26, 27, 31})
+_SEVERAL = frozenset({2, 19, 23, 26, 27, 31})
 """Rules that may find several things in one run."""
 
 

@@ -34,7 +34,7 @@ class Chain:
     ----------
     instrument : identity of the instrument (or of "the bench", where only one line is known).
     offset, gain : of the calibration; offset_u, gain_u their standard uncertainties; SI.
-    linearity : (from, to, u) by range of the reading, SI.
+    linearity : (from, to, u) by range of the reading, SI; beyond the last the u grows with the reading.
     relative, absolute : limits of error of an accuracy line, rectangular; SI.
     resolution : step of the display. noise_relative, noise_absolute : own standard deviations.
     known : False for a chain that stands in for an instrument that nobody told of.
@@ -89,10 +89,22 @@ class Chain:
             yield f"{name}/offset", np.full_like(true, -offset)
         if gain > 0.0:
             yield f"{name}/gain", -gain * true
+        bottom, top = self.reach
         for low, high, u in self.linearity:
             inside = (reading >= low) & (reading < high)
+            inside |= (reading >= high) & (high == top)  # beyond all ranges the last one goes on, and grows
+            inside |= (reading < low) & (low == bottom)
             if u > 0.0 and inside.any():
-                yield f"{name}/linearity/{low:g}", np.where(inside, -u / self.gain, 0.0)
+                grown = np.maximum(1.0, reading / high) if high > 0.0 else np.ones_like(reading)
+                yield f"{name}/linearity/{low:g}", np.where(inside, -u / self.gain * grown, 0.0)
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Least and greatest reading that the calibration speaks of [SI]; ∓∞ where it tells no range."""
+        ends = [(low, high) for low, high, _ in self.linearity]
+        return min((each[0] for each in ends), default=-math.inf), max(
+            (each[1] for each in ends), default=math.inf
+        )
 
     def own(self, reading: Array) -> Array:
         """Standard deviation of each reading's own error [SI], shape of the reading."""

@@ -12,7 +12,7 @@ from stillroom.core.mounted import MeasuredObstacle
 from stillroom.core.resistance import fit_resistance
 from stillroom.methods.airflow.points import Points
 
-VERSION = 2
+VERSION = 3
 """Raised when the same readings would give other numbers."""
 
 

@@ -127,6 +127,10 @@ def reduce_sweep(sweep: Sweep, bench: Bench) -> Points:
     )
 
 
+BEYOND = "read beyond its calibration"
+"""The mark of an instrument whose readings pass the ranges of its calibration; their uncertainty grows with them."""
+
+
 def _with_air(sweep: Sweep, marks: list[str]) -> dict[str, Array]:
     """The columns, with assumed air where none was recorded; readings corrected by their calibrations."""
     read = {name: np.asarray(each, dtype=np.float64) for name, each in sweep.columns.items()}
@@ -146,6 +150,8 @@ def _moves(
         chain = bench.chain(name, recorded=name in sweep.columns)
         if not chain.known and name not in AIR:
             marks.append("bench accuracy not told: ± 5 % assumed")
+        if name in sweep.columns and (sweep.columns[name] > chain.reach[1]).any():
+            marks.append(f"{chain.instrument} {BEYOND}")
         shared += [_Move(f"{source}/{name}" if not chain.known else source, name, by)
                    for source, by in chain.shared(read[name])]  # fmt: skip
         noise = chain.own(read[name])
