@@ -176,11 +176,14 @@ def listed(items: Sequence[str], *, last: str = "and", most: int = 0) -> str:
 
 
 def sentence(words: str) -> str:
-    """The words with a capital and a full stop."""
+    """The words with a capital and a full stop; for words that begin with a name, `stopped`."""
     words = words.strip()
-    if not words:
-        return ""
-    return words[0].upper() + words[1:] + ("" if words[-1] in ".?!" else ".")
+    return stopped(words[0].upper() + words[1:]) if words else ""
+
+
+def stopped(words: str) -> str:
+    """The words with a full stop, as they are otherwise: a name is not given a capital that it doesn't have."""
+    return words + ("" if words[-1] in ".?!" else ".")
 
 
 def ordinal(place: int) -> str:
@@ -215,7 +218,9 @@ def mark_for(tied: int) -> str:
 # --- titles and alt text -----------------------------------------------------------------------------------
 
 
-def ranking_title(tied: Sequence[str], total: int, condition: str, claim: str) -> str:
+def ranking_title(
+    tied: Sequence[str], total: int, condition: str, claim: str, *, by: str = "", is_whole: bool = True
+) -> str:
     """The finding of a ranking in one sentence without a full stop.
 
     Parameters
@@ -224,18 +229,22 @@ def ranking_title(tied: Sequence[str], total: int, condition: str, claim: str) -
     total : how many fans were ranked.
     condition : where it holds, as a sentence begins ("Through the 27 mm radiator", "At 35 dBA").
     claim : what the best one does ("moves the most air").
+    by : the measure, where the condition alone doesn't tell it ("best static efficiency").
+    is_whole : whether every fan that was measured could be ranked; else the title says among how many.
     """
+    apart = "can’t be told apart" + (f" by {by}" if by else "")
     if not tied:
         return f"{condition} no fan could be ranked"
     if len(tied) == 1 and total == 1:
-        return f"{condition} only {isolate(tied[0])} could be measured"
+        return f"{condition} only {isolate(tied[0])} could be {'measured' if is_whole else 'ranked'}"
+    among = "" if is_whole else f" of the {count(total)} that could be ranked"
     if len(tied) == 1:
-        return f"{condition} {isolate(tied[0])} {claim}"
+        return f"{condition} {isolate(tied[0])} {claim}{among}"
     if len(tied) == total:
-        return f"{condition} the {plural(total, 'fan')} can’t be told apart"
+        return f"{condition} the {plural(total, 'fan')}{'' if is_whole else ' that could be ranked'} {apart}"
     if len(tied) == 2 and sum(map(len, tied)) <= 36:
-        return f"{condition} {listed(tied)} can’t be told apart"
-    return f"{condition} {plural(len(tied), 'fan')} can’t be told apart"
+        return f"{condition} {listed(tied)}{among and ',' + among + ','} {apart}"
+    return f"{condition} {plural(len(tied), 'fan')}{among} {apart}"
 
 
 def ranking_alt(
@@ -260,7 +269,7 @@ def ranking_alt(
     if values:
         first, last = values[0], values[-1]
         reach = f"{first[1]} ({isolate(first[0])})"
-        parts.append(f"from {reach} to {last[1]} ({isolate(last[0])})" if len(values) > 1 else reach)
+        parts.append(f"From {reach} to {last[1]} ({isolate(last[0])})" if len(values) > 1 else reach)
     if len(tied) > 1:
         parts.append(f"{listed(tied)} are too close to call")
     elif tied and len(values) > 1:
@@ -268,8 +277,8 @@ def ranking_alt(
     if reviewed:
         parts.append(f"{isolate(reviewed[0])}, the fan under review, is {reviewed[1]} with {reviewed[2]}")
     if excluded:
-        parts.append(f"not ranked: {listed(excluded)}")
-    return " ".join(sentence(each) for each in parts)
+        parts.append(f"Not ranked: {listed(excluded)}")
+    return " ".join(stopped(each) for each in parts)
 
 
 def curves_alt(what: str, fans: Sequence[str], points: Sequence[tuple[str, str, str, str]]) -> str:
@@ -286,7 +295,7 @@ def curves_alt(what: str, fans: Sequence[str], points: Sequence[tuple[str, str, 
         f"{isolate(fan)} through {obstacle}: {flow}" + ("" if word == UNIQUE_WORD else f", {word}")
         for fan, obstacle, flow, word in points
     ]
-    return " ".join(sentence(each) for each in parts)
+    return " ".join(stopped(each) for each in parts)
 
 
 def collapse_alt(fan: str, sweeps: int, mountings: int, residual: str, held: Sequence[str] = ()) -> str:
@@ -325,13 +334,13 @@ def obstacles_alt(obstacles: Sequence[tuple[str, str]]) -> str:
     """Alt text of resistance curves: each obstacle with its drop at the greatest flow read."""
     parts = [f"Pressure drop against airflow of {plural(len(obstacles), 'obstacle')}"]
     parts += [f"{isolate(name)}: {said}" for name, said in obstacles]
-    return " ".join(sentence(each) for each in parts)
+    return " ".join(stopped(each) for each in parts)
 
 
 def claims_alt(counts: str, claims: Sequence[str]) -> str:
     """Alt text of claims: how many have which verdict, then those that must be told."""
     parts = [f"What boxes claim beside what was measured: {counts}", *claims]
-    return " ".join(sentence(each) for each in parts)
+    return " ".join(stopped(each) for each in parts)
 
 
 def control_alt(what: str, checks: int, signals: Sequence[str], events: Sequence[str]) -> str:

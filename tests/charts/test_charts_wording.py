@@ -125,3 +125,35 @@ def test_names_from_right_to_left_do_not_turn_a_sentence() -> None:
     said = wording.listed(["مروحة", "Sedge"])
     assert said == "\u2068مروحة\u2069 and Sedge"
     assert wording.isolate("Sedge") == "Sedge"
+
+
+def test_a_name_keeps_its_letters_at_the_start_of_a_sentence() -> None:
+    values = [("tornado", "48.2 m³/h"), ("Moss", "38.9 m³/h")]
+    alt = wording.ranking_alt("airflow", values, ["tornado"], ("tornado", "1st", "48.2 m³/h"))
+    alt += wording.curves_alt("at full speed", ["tornado"], [("tornado", "rad27", "48 m³/h", "stable")])
+    alt += wording.obstacles_alt([("tornado", "3 Pa")]) + wording.claims_alt(
+        "1 outside", ["tornado, speed: box 1"]
+    )
+    assert alt.count("tornado") == 7
+    assert "Tornado" not in alt
+    assert wording.sentence("two findings") == "Two findings."
+
+
+def test_a_title_names_the_measure_and_among_how_many() -> None:
+    by = "best static efficiency"
+    assert (
+        wording.ranking_title(["Moss"], 5, "At full speed", f"has the {by}", by=by, is_whole=False)
+        == "At full speed Moss has the best static efficiency of the five that could be ranked"
+    )
+    assert (
+        wording.ranking_title(["Moss", "Rush"], 5, "At full speed", "", by=by)
+        == "At full speed Moss and Rush can’t be told apart by best static efficiency"
+    )
+    assert (
+        wording.ranking_title(["Moss", "Rush"], 5, "At full speed", "", is_whole=False)
+        == "At full speed Moss and Rush, of the five that could be ranked, can’t be told apart"
+    )
+    assert (
+        wording.ranking_title(["Moss", "Rush"], 2, "At full speed", "", is_whole=False)
+        == "At full speed the two fans that could be ranked can’t be told apart"
+    )

@@ -223,7 +223,8 @@ class StandingVerdict(Enum):
 
 @dataclass(frozen=True)
 class Excluded:
-    """A fan that can't be ranked, and why."""
+    """A fan that can't be ranked, and why; `measured` where it has measurements and belongs to the comparison."""
 
     fan: str
     why: str
+    measured: bool = False

@@ -65,6 +65,11 @@ class System:
             _within("air temperature [K]", self.temperature, *TEMPERATURES)
 
     @property
+    def push_pull_limits(self) -> float:
+        """The limits ± of the factor as they are stated: those of a rectangular distribution [1]."""
+        return round(self.push_pull_u * 3.0**0.5, 9)
+
+    @property
     def is_single(self) -> bool:
         """Whether it is one fan on the piece as measured, in standard air."""
         return self == System()

@@ -20,6 +20,7 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.spreads import agree_on_spread, spreads_of
+from stillroom.lab.system_words import system_told
 from stillroom.lab.through import Through
 from stillroom.lab.valuing import FanCase, fan_case, mounting_values
 from stillroom.measures import Condition, system_marks
@@ -105,12 +106,7 @@ def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int
     told = {
         "through": through.words if len(through.terms) > 1 else None,
         "obstacle side": record.side if record else None,
-        "fans side by side": system.beside if system.beside > 1 else None,
-        "tiles": system.tiles if system.tiles != 1.0 else None,
-        "push–pull factor": system.push_pull,
-        "push–pull factor u": system.push_pull_u or None,
-        "altitude": None if system.altitude is None else f"{system.altitude:.0f} m",
-        "air temperature": None if system.temperature is None else f"{system.temperature - 273.15:.1f} °C",
+        **system_told(system),
         "modelled": ", ".join((*system_marks(system), *through.marks)).replace("modelled for ", "") or None,
     }
     return always | {name: value for name, value in told.items() if value is not None}
@@ -153,7 +149,8 @@ def fan_cases(
         group = [node for node in whole if node.subject not in bridging.unbridged]
         if all(values[node.subject].failed for node in group):
             first = (group or whole)[0].subject
-            failed.append(Excluded(fan, bridging.unbridged.get(first) or values[first].failed))
+            why = bridging.unbridged.get(first) or values[first].failed
+            failed.append(Excluded(fan, why, measured=True))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
         marks |= dict.fromkeys(_tile_marks(book, field.question.through, fan))

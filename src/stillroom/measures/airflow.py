@@ -91,7 +91,7 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         True,
         crossing.at_operating_point(crossing.efficiency_at),
-        "is the most efficient",
+        "has the best static efficiency",
     ),
     Measure(
         "pressure-to-spare",
@@ -186,7 +186,7 @@ MEASURES: tuple[Measure, ...] = (
         Merit.MORE,
         False,
         _static_efficiency,
-        "is the most efficient",
+        "has the best static efficiency",
     ),
     Measure(
         "free-speed",

@@ -167,8 +167,8 @@ def system_marks(system: System) -> tuple[str, ...]:
     if system.tiles != 1.0:
         words.append(f"modelled for {system.tiles:.4g} tiles of the obstacle")
     if system.push_pull is not None:
-        u = f" ± {system.push_pull_u:.2g} (standard uncertainty)" if system.push_pull_u else ""
-        words.append(f"push–pull factor {system.push_pull:.3g}{u} stated")
+        limits = f" ± {system.push_pull_limits:g}" if system.push_pull_u else ""
+        words.append(f"push–pull factor {system.push_pull:g}{limits} stated")
     if system.altitude is not None or system.temperature is not None:
         words.append(f"modelled for ρ = {system.air.density:.3g} kg/m³")
     return tuple(words)

@@ -18,10 +18,19 @@ from stillroom.core.systems import PUSH_PULL_SOURCE, Load
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
-from stillroom.lab.pictures.crossing_pictures import Met, key_of_points, load_line, marks_of, numbered
+from stillroom.lab.pictures.condition_words import (
+    air_phrase,
+    arrangement,
+    file_parts,
+    speed_phrase,
+    subject,
+    tiles_of,
+)
+from stillroom.lab.pictures.crossing_pictures import key_of_points, load_line, marks_of, numbered
 from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
 from stillroom.lab.ranking import density_words, speed_words
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.system_words import Conditions, system_told
 from stillroom.lab.through import load_of, through_of
 from stillroom.measures import Condition
 from stillroom.measures.value import curve_in, load_in, setting_marks, system_marks
@@ -80,11 +89,12 @@ def curves(
     )
     reach = max(float(each.curve.flow[0].max()) for each in drawn)
     top = max(float(each.curve.pressure[0].max()) for each in drawn)
-    at = _at(condition)
+    told = {"speed": speed_words(condition), **system_told(condition.system)}
+    at = speed_phrase(told)
     points = tuple(each.mark for each in met if each.mark is not None)
     left = len(known) - len(names) if not asked else 0
     picture = CurveChart(
-        title=_title(drawn, met, list(loads), at),
+        title=_title(drawn, list(loads), told),
         subtitle=_subtitle(condition, at, left, len(known), len(names)),
         footer=footer(book.settings, "airflow characteristic", wording.plural(len(drawn), "mounting")),
         x_label="Airflow",
@@ -106,7 +116,7 @@ def curves(
     )
     shown = [each.name for each in drawn]
     return picture, plain_name(
-        "curves", *(shown if len(shown) < 4 else [str(len(shown))]), *through, _setting(condition)
+        "curves", *(shown if len(shown) < 4 else [str(len(shown))]), *through, *file_parts(told)
     )
 
 
@@ -187,16 +197,6 @@ def _drawn(
 # --- words ------------------------------------------------------------------------------------------------
 
 
-def _at(condition: Condition) -> str:
-    words = speed_words(condition)
-    return "at full speed" if words == "full setting" else f"at {words}"
-
-
-def _setting(condition: Condition) -> str:
-    words = speed_words(condition)
-    return "" if words == "full setting" else words
-
-
 def _subtitle(condition: Condition, at: str, left: int, known: int, shown: int) -> str:
     modelled = ", ".join(system_marks(condition.system))
     parts = [
@@ -208,27 +208,16 @@ def _subtitle(condition: Condition, at: str, left: int, known: int, shown: int) 
     return "; ".join(each for each in parts if each)
 
 
-def _title(drawn: Sequence[Drawn], met: Sequence[Met], loads: Sequence[str], at: str) -> str:
-    """The finding: what one fan moves through each obstacle, or from what to what several fans do."""
-    subject = drawn[0].name if len(drawn) == 1 else wording.plural(len(drawn), "fan")
-    marks = [each.mark for each in met if each.mark is not None]
-    if not marks:
-        return f"What {subject} can do {at}"
-    through = {name: [each for each in marks if each.load == name] for name in loads}
-    if len(drawn) == 1:
-        parts = [f"{each[0].label} through {name}" for name, each in through.items() if each]
-        return f"{subject} moves {wording.listed(parts)}"
-    parts = []
-    for name, group in through.items():
-        if not group:
-            continue
-        flows = [each.flow for each in group]
-        flows += [
-            end for each in group if not each.is_unique for end in (each.flow_low, each.flow_high) if end
-        ]
-        unit = group[0].label.rpartition(wording.NO_BREAK)[2]
-        parts.append(f"{wording.spread(min(flows), max(flows), unit)} through {name}")
-    return f"{subject.capitalize()} move {wording.listed(parts)}"
+def _title(drawn: Sequence[Drawn], loads: Sequence[str], told: Conditions) -> str:
+    """What is shown, of whom and under what. No number: one mounting's is not the fan's."""
+    whom, are_several = subject(drawn[0].name, told)
+    if len(drawn) > 1:
+        each = arrangement(told)
+        whom, are_several = wording.plural(len(drawn), "fan") + (f", {each}," if each else ""), True
+    move = "move" if are_several else "moves"
+    what = f"{move} through {tiles_of(told)}{wording.listed(loads)}" if loads else "can do"
+    air = air_phrase(told)
+    return f"What {whom} {what} {speed_phrase(told)}" + (f", {air}" if air else "")
 
 
 # --- series -----------------------------------------------------------------------------------------------

@@ -15,6 +15,7 @@ from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
+from stillroom.lab.pictures.condition_words import file_parts, of_each, speed_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
 from stillroom.lab.pictures.pictures import bar_of, bars, subtitle_words
 from stillroom.measures import Measure
@@ -46,16 +47,16 @@ def panels(
     unit, one = found[0].unit, found[0]
     left = len(order) - len(shown)
     picture = PanelChart(
-        title=_title(found),
-        subtitle=f"{measure.title}, {unit}{_speed(one)}{subtitle_words(one)}; ordered as through {first}"
-        + (f"; {left} more not shown" if left else ""),
+        title=_title(found, measure) + of_each(one.conditions),
+        subtitle=f"{measure.title}, {unit} {speed_phrase(one.conditions)}{subtitle_words(one)}"
+        f"; ordered as through {first}" + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=True),
         footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),
         panels=tuple(_panel(book, each, shown, fan, measure) for each in found),
         alt=_alt(book, found, measure),
     )
-    name = plain_name(measure.name, "panels", *(str(each.conditions["obstacle"]) for each in found))
-    return picture, name
+    obstacles = (str(each.conditions["obstacle"]) for each in found)
+    return picture, plain_name(measure.name, "panels", *obstacles, *file_parts(one.conditions))
 
 
 def cards(
@@ -119,23 +120,19 @@ def _panel(book: Book, found: Ranking, order: Sequence[str], fan: str, measure: 
     )
 
 
-def _speed(found: Ranking) -> str:
-    speed = found.conditions["speed"]
-    return " at full speed" if speed == "full setting" else f" at {speed}"
-
-
-def _title(found: Sequence[Ranking]) -> str:
+def _title(found: Sequence[Ranking], measure: Measure) -> str:
     """The finding: which fans may be the best everywhere, or that it depends on the obstacle."""
     among = [each for each in _order(found) if all(each in ranking.best for ranking in found)]
     every = f"all {wording.count(len(found))} obstacles" if len(found) > 2 else "both obstacles"
     if len(among) == 1 and all(len(ranking.best) == 1 for ranking in found):
-        return f"{wording.isolate(among[0])} moves the most air through {every}"
+        return f"{wording.isolate(among[0])} {measure.claim} through {every}"
+    by = "" if measure.name == "airflow" else f" by {measure.title.lower()}"
     if among and len(among) <= 2:
         may = "may be" if len(among) == 1 else "may each be"
-        return f"{wording.listed(among)} {may} the best through {every}"
+        return f"{wording.listed(among)} {may} the best{by} through {every}"
     if among:
-        return f"{wording.plural(len(among), 'fan').capitalize()} may be the best through {every}"
-    return f"No fan is among the best through {every}"
+        return f"{wording.plural(len(among), 'fan').capitalize()} may be the best{by} through {every}"
+    return f"No fan is among the best{by} through {every}"
 
 
 def _basis(found: Sequence[Ranking]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from hashlib import sha256
 
 from stillroom import wording
 from stillroom.lab import versions
@@ -18,10 +19,15 @@ def footer(settings: Settings, method: str, basis: str) -> str:
 
 
 def plain_name(*parts: str) -> str:
-    """A file name from words: letters, figures and dashes only."""
+    """A file name from words: letters, figures and dashes only; a long one ends in a digest of all of it."""
     text = "-".join(each for each in parts if each)
     folded = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", folded).strip("-")[:100] or "chart"
+    name = re.sub(r"[^a-z0-9]+", "-", folded).strip("-") or "chart"
+    return name if len(name) <= LONGEST else f"{name[: LONGEST - 9]}-{sha256(name.encode()).hexdigest()[:8]}"
+
+
+LONGEST = 100
+"""Letters of a file's name, without its ending."""
 
 
 def versions_in_words(words: str) -> str:

@@ -15,7 +15,8 @@ from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
-from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
+from stillroom.lab.pictures.condition_words import around, file_parts, speed_phrase, through_phrase
+from stillroom.lab.pictures.picture_words import described, footer, plain_name
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
 
@@ -23,19 +24,28 @@ __all__ = ["bar_of", "bars", "condition_words", "described", "ranking_words", "s
 
 
 def condition_words(found: Ranking) -> str:
-    """Where a ranking holds, as a sentence begins."""
-    speed = found.conditions["speed"]
-    obstacle = versions_in_words(str(found.conditions.get("through") or found.conditions["obstacle"] or ""))
-    words = f"through {obstacle}" if obstacle else "in free air" if "airflow" in found.measure else ""
-    at = f"at {speed}" if speed != "full setting" else "at full speed"
-    said = f"{words} {at}".strip()
-    return said[0].upper() + said[1:]
+    """Where a ranking holds, as a sentence begins; with a comma where it tells of a system."""
+    said, system = _where(found), around(found.conditions)
+    return said[0].upper() + said[1:] + (f"{system}," if system else "")
+
+
+def _where(found: Ranking) -> str:
+    """Through what and at which setting, as a sentence goes on."""
+    free = "in free air" if "airflow" in found.measure else ""
+    return f"{through_phrase(found.conditions) or free} {speed_phrase(found.conditions)}".strip()
 
 
 def ranking_words(found: Ranking, measure: Measure) -> str:
     """The finding of a ranking in one sentence."""
-    total = len(found.standings)
-    return wording.sentence(wording.ranking_title(found.best, total, condition_words(found), measure.claim))
+    title = wording.ranking_title(
+        found.best,
+        len(found.standings),
+        condition_words(found),
+        measure.claim,
+        by="" if measure.name in {"airflow", "free-airflow"} else measure.title.lower(),
+        is_whole=not any(each.measured for each in found.excluded),
+    )
+    return wording.sentence(title)
 
 
 def bars(
@@ -75,8 +85,9 @@ def bars(
         measure=measure.title,
         notes=tuple(words for mark, words in ERAS.items() if any(mark in each.marks for each in shown)),
     )
+    told = found.conditions
     return picture, plain_name(
-        measure.name, str(found.conditions["obstacle"] or ""), str(found.conditions["speed"])
+        measure.name, str(told["obstacle"] or ""), str(told["speed"]), *file_parts(told)[1:]
     )
 
 
@@ -171,7 +182,7 @@ def _ends(each: Standing) -> tuple[float | None, float | None]:
 
 
 def _alt(found: Ranking, measure: Measure, shown: list[Standing], tied: list[str], fan: str) -> str:
-    what = f"{measure.title.lower()} {condition_words(found).lower()}"
+    what = f"{measure.title.lower()} {_where(found)}{around(found.conditions)}"
     values = [(each.fan, wording.with_interval(each.value, *_ends(each), found.unit)) for each in shown]
     reviewed = next((each for each in shown if each.fan == fan), None)
     said = None
