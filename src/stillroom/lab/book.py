@@ -13,7 +13,7 @@ from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
-from stillroom.records.products import Claim, Fan, Legacy, Price, Sample
+from stillroom.records.products import Claim, Fan, Legacy, Price, Sample, completed
 from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab
 
@@ -58,7 +58,7 @@ def open_book(lab: Lab) -> Book:
         instruments=lab.current(Instrument),
         calibrations=lab.current(Calibration),
         nozzles=lab.current(Nozzle),
-        claims=lab.current(Claim),
+        claims=completed(lab.current(Claim)),
         prices=lab.current(Price),
         events=lab.current(Event),
         legacy=lab.current(Legacy),
@@ -118,6 +118,18 @@ class Placed:
         return arrived if arrived.startswith(day) else f"{day}~{arrived}"
 
 
+def fans_known(book: Book) -> dict[str, str]:
+    """{a fan's name without case: as the lab writes it}; a fan's record comes first, then what came in first."""
+    said = [each for one in book.taken.values() for each in (one.said or {}, one.found or {})]
+    names = [*book.fans, *(each.fan or "" for each in book.runs.values())]
+    names += [each.get("fan", "") for each in said]
+    known: dict[str, str] = {}
+    for name in names:
+        if name:
+            known.setdefault(name.casefold(), name)
+    return known
+
+
 def place_all(book: Book) -> list[Placed]:
     """Every run with its place, in the order in which they came in.
 
@@ -125,8 +137,8 @@ def place_all(book: Book) -> list[Placed]:
     ------
     Contradiction : two rows of the run table speak of one run.
     """
-    rows = by_path(book.runs.values())
-    placed = [_place(book, each, row_for(each.file, rows, each.part)) for each in book.taken.values()]
+    rows, fans = by_path(book.runs.values()), fans_known(book)
+    placed = [_place(book, each, row_for(each.file, rows, each.part), fans) for each in book.taken.values()]
     untold = [
         Fitted(at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each))
         for at, each in enumerate(placed)
@@ -183,9 +195,10 @@ def row_for(file: str, rows: Mapping[str, list[Run]], part: int | None = None) -
     return next(iter(exact or fitting), None)
 
 
-def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
+def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -> Placed:
     told = _Told(row, taken)
     fan, obstacle = told.text("fan"), told.text("obstacle")
+    fan = fan if fan in book.fans else fans.get(fan.casefold(), fan)
     if taken.content == Kind.OBSTACLE.value:
         fan = ""
     elif is_free_air(obstacle, book.obstacles):
@@ -219,11 +232,13 @@ def _place(book: Book, taken: Taken, row: Run | None) -> Placed:
 
 
 def _sample_name(book: Book, fan: str, said: str) -> str:
-    """A sample's name as the lab knows it: "1" and "S1" in a folder's name are "s1" in a table of samples."""
+    """A sample's name as the lab knows it: "1" and "S1" are the "s1" or "1" of a table of samples, "s1" without."""
     if not fan:
         return ""
     number = said[1:] if said[:1] in {"s", "S"} else said
-    return f"s{number}" if f"{fan}/{said}" not in book.samples and number.isdigit() else said
+    written = (said, f"s{number}", f"S{number}", number) if number.isdigit() else (said,)
+    usual = f"s{number}" if number.isdigit() else said
+    return next((each for each in written if f"{fan}/{each}" in book.samples), usual)
 
 
 def _usual_rig(book: Book) -> str:

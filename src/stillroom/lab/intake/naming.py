@@ -8,20 +8,20 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
-from stillroom.lab.book import SETTINGS, Book, by_path, row_for
+from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, row_for
 from stillroom.lab.eras.rigs_by_date import rig_names
-from stillroom.lab.intake.batch import Ask, Measured, agreed
+from stillroom.lab.intake.batch import Ask, Measured
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
-from stillroom.lab.intake.parts import same_setting, setting_words
-from stillroom.lab.intake.told_settings import setting_in_si
-from stillroom.lab.versions import is_free_air, names_of
+from stillroom.lab.intake.parts import fan_written, same_setting
+from stillroom.lab.intake.patterns import PatternsOfLab, in_si
+from stillroom.lab.intake.patterns import shown as shown_as
+from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
-from stillroom.readers.paths.inference import infer_pattern
-from stillroom.readers.paths.names import Pattern
 from stillroom.readers.registers.accuracy import parse_accuracy
 from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
+from stillroom.records.products import Fan
 
 FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig")
 OBSTACLE = "obstacle"
@@ -33,13 +33,12 @@ class Naming:
 
     Parameters
     ----------
-    said : {file: {field: text}}; settings in SI. pattern : the pattern used, or "". words : it, in words.
-    remember : what was confirmed now and is to be kept, {"names": pattern, "accuracy": text}.
+    said : {file: {field: text}}; settings in SI. words : what the first name means, or "".
+    remember : what was confirmed now and is to be kept, {"names": patterns, "accuracy": text}.
     marks : what nobody told. told : what `--as` says of every file. bad : {file: why its name is refused}.
     """
 
     said: dict[str, dict[str, str]] = field(default_factory=dict)
-    pattern: str = ""
     words: str = ""
     remember: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
@@ -83,96 +82,55 @@ def name_files(
     said |= {each.file.name: dict(shared) for each in fans}
     speaking = [] if "fan" in fixed else [each.file.name for each in fans]
     needing = [] if "fan" in shared else [each.file.name for each in fans if not _tells_fan(each)]
-    pattern, words, confirmed = _pattern(book, needing, told, fixed, ask, shown=shown)
-    named = _Named(pattern, shared, fixed) if pattern else None
-    bad: dict[str, StillroomError] = {}
-    for name in speaking if named else ():
-        try:
-            said[name] = named.said(name, needed=name in needing)  # type: ignore[union-attr]
-        except StillroomError as error:
-            bad[name] = error
-    known = fans_known(book, [found for each in fans for found in each.found])
-    for each in said.values():
-        if "fan" in each:
-            each["fan"] = known.get(each["fan"].casefold(), each["fan"])
-    if named and not words and needing:
-        words = named.words(next((name for name in needing if name not in bad), ""))
-    bad |= _contradictions(fans, said, fixed, bad, known.values())
+    read = PatternsOfLab(book, told.get("names", ""), fixed, ask, shown).read(speaking, needing)
+    for name, by_pattern in read.said.items():
+        said[name] = {**shared, **by_pattern, **fixed}
+    known, as_known = _as_the_lab_writes(book, records, fans, said)
     return Naming(
         said,
-        pattern.text if pattern else "",
-        words,
-        answers.remember | ({"names": pattern.text} if pattern and confirmed else {}),
-        answers.marks,
+        read.words,
+        answers.remember | ({"names": read.remember} if read.remember else {}),
+        (*answers.marks, *as_known),
         fixed | ({"names": told["names"]} if "names" in told else {}),
-        bad,
+        read.bad | _contradictions(fans, said, fixed, read.bad, known),
     )
 
 
-def fans_known(book: Book, found: Sequence[Mapping[str, str]] = ()) -> dict[str, str]:
-    """{a fan's name without case: as the lab writes it}; a fan's record comes first, then what came in first.
+def _as_the_lab_writes(
+    book: Book, records: Sequence[Any], files: Sequence[Measured], said: Mapping[str, dict[str, str]]
+) -> tuple[list[str], list[str]]:
+    """Write each fan as the lab knows it: a name that differs only in case is no new fan.
 
-    Parameters
-    ----------
-    found : what files that are being brought in say themselves.
+    Returns
+    -------
+    The names of all fans, and marks for those that were told otherwise.
     """
-    said = [each for one in book.taken.values() for each in (one.said or {}, one.found or {})]
-    names = [*book.fans, *(each.fan or "" for each in book.runs.values())]
-    names += [each.get("fan", "") for each in (*said, *found)]
-    known: dict[str, str] = {}
-    for name in names:
-        if name:
-            known.setdefault(name.casefold(), name)
-    return known
+    own = {each.fan for each in records if isinstance(each, Fan)}
+    known = fans_known(book) | {each.casefold(): each for each in own}
+    exact = own | set(book.fans)
+    others: dict[str, str] = {}
 
+    def written(name: str) -> str:
+        first = name if name in exact else known.setdefault(name.casefold(), name)
+        if name != first:
+            others.setdefault(name, first)
+        return first
 
-class _Named:
-    """The pattern at work: what the names say, with what is told of all files."""
-
-    def __init__(self, pattern: Pattern, shared: Mapping[str, str], fixed: Mapping[str, str]) -> None:
-        self.pattern, self.shared, self.fixed = pattern, shared, fixed
-
-    def said(self, name: str, *, needed: bool) -> dict[str, str]:
-        """What is said of a file; a name that doesn't fit says nothing where nothing is needed of it."""
-        try:
-            matched = _in_si(self.pattern.match(_tail(name, self.pattern)), name)
-        except StillroomError:
-            if needed:
-                raise
-            matched = {}
-        return {**self.shared, **matched, **self.fixed}
-
-    def words(self, name: str) -> str:
-        """What the first name means, for showing."""
-        return _words(self.pattern, name, self.said(name, needed=True)) if name else ""
-
-
-def _pattern(
-    book: Book,
-    needing: Sequence[str],
-    told: Mapping[str, str],
-    fixed: Mapping[str, str],
-    ask: Ask | None,
-    *,
-    shown: bool,
-) -> tuple[Pattern | None, str, bool]:
-    """The pattern of the names, in words, and whether it was confirmed now and is to be remembered."""
-    remembered = _remembered(book, "names")
-    known = told.get("names") or remembered
-    if known:
-        return Pattern(known), "", known != remembered
-    if not needing:
-        return None, "", False
-    pattern = _inferred(book, needing, fixed)
-    words = _words(pattern, needing[0], _in_si(pattern.match(_tail(needing[0], pattern)), needing[0]))
-    if not shown and not agreed(ask, f"{words}. Is that right?"):
-        raise BadInput(
-            "names of the files",
-            place=needing[0],
-            found=f"{words}, which nobody has confirmed",
-            expected=f"--as 'names={pattern.text}', another pattern, or a run table",
-        )
-    return pattern, words, not shown
+    for each in records:
+        if isinstance(each, Run) and each.fan:
+            written(each.fan)
+    for measured in files:
+        for part in measured.parts:
+            if fan := fan_written(part):
+                written(fan)
+    for told in said.values():
+        if "fan" in told:
+            told["fan"] = written(told["fan"])
+    marks = [
+        f"fan {name} is taken for {first}, which the lab has: the names differ only in case"
+        for name, first in others.items()
+    ]
+    return list(known.values()), marks
 
 
 def _in_table(each: Measured, rows: Mapping[str, list[Run]]) -> bool:
@@ -210,7 +168,7 @@ def _contradictions(
                     Contradiction(
                         key,
                         place=f"{name}{part}",
-                        found=f"{_shown(key, by_name)} in its name and {_shown(key, own[key])} in the file",
+                        found=f"{shown_as(key, by_name)} in its name and {shown_as(key, own[key])} in the file",
                         expected=f"the same, or --as {key}=VALUE, or a row of a run table",
                     ),
                 )
@@ -261,27 +219,12 @@ def _only_rig(book: Book, records: Sequence[Any]) -> dict[str, str]:
     return {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
 
 
-def _inferred(book: Book, fans: Sequence[str], fixed: Mapping[str, str]) -> Pattern:
-    """The pattern of the names, first without the folder that was given, then with it."""
-    known = {"fan": list(book.fans), "obstacle": names_of(book.obstacles), "rig": rig_names(book.rigs)}
-    within = [name.split("/", 1)[-1] for name in fans]
-    try:
-        return infer_pattern(within, known=known, given=tuple(fixed))
-    except BadInput:
-        return infer_pattern(fans, known=known, given=tuple(fixed))
-
-
-def _tail(name: str, pattern: Pattern) -> str:
-    """As many parts of a path's end as the pattern has."""
-    return "/".join(name.split("/")[-len(pattern.text.split("/")) :])
-
-
 def _fixed(told: Mapping[str, str]) -> dict[str, str]:
     """What `--as` tells of every file: settings in SI, the accuracy as numbers."""
     for name in FIELDS:
         if name in told and not (told[name].strip() and told[name].isprintable()):
             raise BadInput(f"--as {name}", found=repr(told[name]), expected="a name or a number that shows")
-    fixed = _in_si({name: told[name].strip() for name in FIELDS if name in told}, "--as")
+    fixed = in_si({name: told[name].strip() for name in FIELDS if name in told}, "--as")
     return fixed | (_accuracy_said(told["accuracy"]) if "accuracy" in told else {})
 
 
@@ -290,33 +233,10 @@ def _accuracy_said(text: str) -> dict[str, str]:
     return {"accuracy_relative": repr(accuracy.relative), "accuracy_absolute": repr(accuracy.fixed)}
 
 
-def _remembered(book: Book, what: str) -> str:
-    saved = book.layouts.get(REMEMBERED)
-    told = saved.reading.get(what, "") if saved else ""
-    return (book.settings.names or told) if what == "names" else told
-
-
 def _obstacle_name(each: Measured, told: Mapping[str, str]) -> dict[str, str]:
     if OBSTACLE in told or all(OBSTACLE in found for found in each.found):
         return {}
     return {OBSTACLE: PurePosixPath(each.file.name).stem}
-
-
-def _in_si(said: Mapping[str, str], place: str) -> dict[str, str]:
-    """The same with settings in SI, as text that gives the number back exactly."""
-    return {
-        name: repr(setting_in_si(name, text, place)) if name in SETTINGS else text
-        for name, text in said.items()
-    }
-
-
-def _words(pattern: Pattern, name: str, said: Mapping[str, str]) -> str:
-    parts = ", ".join(f"{each} {_shown(each, said[each])}" for each in pattern.fields if each in FIELDS)
-    return f"{name} means {parts} (pattern {pattern.text})"
-
-
-def _shown(name: str, value: str) -> str:
-    return setting_words(name, value) if name in SETTINGS else value
 
 
 @dataclass(frozen=True)
@@ -341,7 +261,8 @@ def _accuracy(
     rigs = bool(book.rigs) or any(each.kind == Rig.kind for each in records)
     if not any_alone or rigs or "accuracy_relative" in fixed:
         return _Answered()
-    known = _remembered(book, "accuracy")
+    saved = book.layouts.get(REMEMBERED)
+    known = saved.reading.get("accuracy", "") if saved else ""
     if known:
         return _Answered(_accuracy_said(known))
     if ask is not None:

@@ -185,6 +185,14 @@ def notes_said(notes: Mapping[str, str], names: Mapping[str, Collection[str]]) -
     return said
 
 
+def fan_written(part: Part) -> str:
+    """The fan of a run as its file writes it, whatever the lab's own writing; "" where the file doesn't tell it."""
+    in_column = part.recording.texts.get("fan", ())[part.first : part.last]
+    in_notes = (text.strip() for key, text in part.recording.notes.items() if _WORDS.get(plain(key)) == "fan")
+    written = next((each for each in (*in_notes, *in_column) if each), "")
+    return written if written.casefold() == part.found.get("fan", "").casefold() else ""
+
+
 def _date(file: File, notes: Mapping[str, str], layout: Layout) -> tuple[str, str]:
     """The date, or date and time, that the notes tell, as ISO, "" where none does; and the text of one that is no
     date, or "".

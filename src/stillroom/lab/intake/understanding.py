@@ -7,12 +7,11 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import PurePosixPath
 
 from stillroom.errors import BadInput, LabDamaged, StillroomError, UnknownThing, UnknownUnit
-from stillroom.lab.book import Book
+from stillroom.lab.book import Book, fans_known
 from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.executor import Progress
 from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Ask, Batch, File, Measured
-from stillroom.lab.intake.naming import fans_known
 from stillroom.lab.intake.parts import parts_of
 from stillroom.lab.intake.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of

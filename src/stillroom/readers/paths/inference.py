@@ -93,7 +93,8 @@ def infer_pattern(
     if not paths:
         raise BadInput("names of files", found="no file", expected="at least one")
     split = [without_suffix(safe_path(path)).split("/") for path in paths]
-    _same_depth(paths, split)
+    for wrong in odd_depths(paths).values():
+        raise wrong
     names = {field: {each.casefold() for each in values} for field, values in (known or {}).items()}
     taken: set[str] = set(given)
     segments = []
@@ -109,15 +110,23 @@ def infer_pattern(
     return pattern
 
 
-def _same_depth(paths: Sequence[str], split: Sequence[Sequence[str]]) -> None:
-    depth, _ = Counter(len(parts) for parts in split).most_common(1)[0]
-    for path, parts in zip(paths, split, strict=True):
-        if len(parts) != depth:
-            raise BadInput(
-                f"path {path!r}",
-                found=f"{len(parts) - 1} folders above the file",
-                expected=f"{depth - 1}, as most files have, or files added apart, or --as 'names=PATTERN'",
-            )
+def odd_depths(paths: Sequence[str]) -> dict[str, BadInput]:
+    """The paths that lie under more or fewer folders than most, each with what is wrong with it."""
+    folders = {path: len(without_suffix(safe_path(path)).split("/")) - 1 for path in paths}
+    usual, _ = Counter(folders.values()).most_common(1)[0]
+    return {
+        path: BadInput(
+            f"path {path!r}",
+            found=f"{_folders(count)} above the file",
+            expected=f"{_folders(usual)}, as most files have, or files added apart, or --as 'names=PATTERN'",
+        )
+        for path, count in folders.items()
+        if count != usual
+    }
+
+
+def _folders(count: int) -> str:
+    return f"{count or 'no'} folder{'' if count == 1 else 's'}"
 
 
 def _segment(values: tuple[str, ...], names: Mapping[str, set[str]], taken: set[str]) -> list[_Slot | str]:
