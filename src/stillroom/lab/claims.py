@@ -183,7 +183,7 @@ def _measured(
             numbers = _numbers(lab, book, graph, question, set(fans), blocked, progress, keep=keep)
         except StillroomError as error:
             numbers = dict.fromkeys(fans, error.sentence())
-        found |= {(asked, fan): number for fan, number in numbers.items()}
+        found |= {(asked, fan): numbers[fan] for fan in fans if fan in numbers}
     return found
 
 
