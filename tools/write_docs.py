@@ -143,6 +143,11 @@ A finding says which rule, which run, mounting or fan, what was read, what would
 test at the rig that takes a minute. `stillroom review` lists those that nobody has decided, by consequence;
 `stillroom decide` accepts, repeats or excludes, with a reason and a name. Findings never change data.
 
+An open finding that blocks keeps a number from publication: the number is worked out and shown all the same, with the
+mark "open finding" beside it, and no spread between mountings or samples is taken from it. `rank` names the fans that
+are blocked. `review` exits with 1 while anything blocks, `add` where a check of what came in says stop; `rank`, `ask`,
+`chart` and `today` exit with 0, so a script that publishes asks `review` first.
+
 - What is only absent marks a number; what contradicts itself blocks it. Where a rule "blocks" here and what was found
   may be chance or absence, the finding marks.
 - A sweep that the fit has left out already is found all the same, but blocks nothing: its numbers go nowhere.

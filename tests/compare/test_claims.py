@@ -214,3 +214,13 @@ def test_conditions_as_boxes_print_them() -> None:
     assert read_printed("+/-10%").tolerance == pytest.approx(0.1)
     assert read_printed("").has_setting is False
     assert read_printed("with the grille on, 12 V").unknown == ("with the grille on",)
+
+
+def test_conditions_without_commas() -> None:
+    found = read_printed("shut-off 12 V")
+    assert (found.place, found.volts, found.unknown) == (Place.SHUT, 12.0, ())
+    found = read_printed("free air at 2000 rpm ± 10 %")
+    assert (found.place, found.speed, found.tolerance) == (Place.FREE, 2000.0 / 60.0, 0.1)
+    assert read_printed("full speed standard air").full
+    assert read_printed("12 V with the grille on").unknown == ("12 V with the grille on",)
+    assert read_printed("12 V with the grille on").volts is None

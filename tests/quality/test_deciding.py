@@ -31,6 +31,7 @@ from stillroom.records.fields import as_json
 from stillroom.store import originals
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
+from stillroom.verbs.answers import rank
 from stillroom.verbs.day import today
 from stillroom.verbs.working import Action, decide, review
 
@@ -116,6 +117,49 @@ def test_the_share_of_a_makers_runs_is_counted(fresh: Reviewed) -> None:
     gone = next(len(node.runs) for node in fresh.graph.mountings() if node.subject == "Sedge-s1-m2")
     assert (counted[maker].decisions, counted[maker].runs, counted[maker].of) == (1, gone, len(runs))  # type: ignore[index]
     assert f"{gone} of {len(runs)} runs" in review(lab=fresh.path).lines[0]
+
+
+def test_an_exclusion_of_the_same_data_counts_once(fresh: Reviewed) -> None:
+    """Two decisions on one mounting exclude it once, as when a correction brings another finding of the same data."""
+    sedge = next(each for each in fresh.findings if each.subject == "mounting:Sedge-s1-m2" and each.blocks)
+    decide(sedge.id, Action.EXCLUDE, reason="N12 is plugged", lab=fresh.path)
+    with Lab(fresh.path) as lab:
+        (first,) = lab.current(Decision).values()
+        again = replace(first, finding="abcdef01", reason="said once more")
+        lab.write([Note(again.kind, again.name, as_json(again))])
+        assert len(lab.current(Decision)) == 2
+    maker = fresh.book.fans["Sedge"].maker
+    said = review(all=True, lab=fresh.path)
+    assert said.data["excluded"][maker]["decisions"] == 1
+    assert said.lines[0].startswith("Excluded so far, by maker: ")
+    assert " of " in said.lines[0]
+
+
+def test_decisions_on_runs_show_the_file(fresh: Reviewed) -> None:
+    run = next(each for each in fresh.findings if each.subject.startswith("run:") and each.fans)
+    file = run.place.partition(", line")[0]
+    told = decide(run.id, Action.ACCEPT, reason="seen", by="T. T.", lab=fresh.path)
+    assert told.title == f"{file} accepted."
+    said = review(all=True, lab=fresh.path)
+    (line,) = [each for each in said.lines if each.startswith("Decided")]
+    assert file in line
+    assert "run:" not in line
+
+
+def test_an_open_block_is_named_by_rank_and_grouped_by_today(fresh: Reviewed) -> None:
+    said = rank(through="rad27", lab=fresh.path)
+    (line,) = [each for each in said.lines if each.startswith("Open findings block: ")]
+    count = sum(
+        each.blocks and any(one.startswith("Sedge-") for one in each.mountings) for each in fresh.findings
+    )
+    assert f"Sedge ({count})" in line
+    assert "not to be published until decided (stillroom review)" in line
+    assert said.code == 0
+    assert review(lab=fresh.path).code == 1
+    shown = [each for each in today(lab=fresh.path).lines if each.startswith("    ")]
+    groups = grouped(undecided(fresh.findings, {}))
+    assert len(shown) == min(len(groups), 5) + (len(groups) > 5)
+    assert groups[0].id in shown[0]
 
 
 def test_a_decision_that_has_lapsed_counts_no_more_and_is_said_to(fresh: Reviewed) -> None:

@@ -18,7 +18,7 @@ from stillroom.records.bench import Calibration, Nozzle
 from stillroom.records.kinds import KINDS
 from stillroom.records.products import Fan
 from stillroom.store import archive, folder, index, journal, originals, restoring
-from stillroom.store.backup import backup, restore
+from stillroom.store.backup import Backup, backup, restore
 from stillroom.store.lab import Lab
 from stillroom.store.verify import verify
 
@@ -28,6 +28,13 @@ def file(lab: Lab, tmp_path: Path) -> Path:
     made = backup(lab, tmp_path / "lab.zip")
     assert (made.entries, made.originals) == (10, 3)
     return tmp_path / "lab.zip"
+
+
+def test_a_small_backup_is_told_in_kilobytes() -> None:
+    told = [
+        Backup("lab.zip", 10, 3, size, "").sentence().partition("(")[2] for size in (300, 41_600, 2_460_000)
+    ]
+    assert told == ["1 kB).", "42 kB).", "2.5 MB)."]
 
 
 def members_of(file: Path) -> dict[str, bytes]:

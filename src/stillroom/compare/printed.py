@@ -133,7 +133,7 @@ _DUTY = re.compile(rf"(?:pwm|duty)?\s*{_NUMBER}\s*%\s*(?:pwm|duty)?(?:\s*cycle)?
 
 
 def read_printed(condition: str) -> Printed:
-    """A condition as printed, clause by clause; commas, semicolons and slashes with blanks part clauses."""
+    """A condition as printed, clause by clause: parted by commas, semicolons, slashes with blanks, else by blanks."""
     found = Printed()
     for clause in re.split(r"[,;]\s+|\s/\s|[,;]$", condition.strip()):
         if clause.strip():
@@ -142,6 +142,24 @@ def read_printed(condition: str) -> Printed:
 
 
 def _with_clause(found: Printed, clause: str) -> Printed:
+    """What a clause tells; one without commas, such as "shut-off 12 V", by the longest parts that are understood."""
+    whole = _understood(found, clause)
+    if whole is not None:
+        return whole
+    words, told = clause.split(), found
+    while words:
+        for end in range(len(words), 0, -1):
+            part = _understood(told, " ".join(words[:end]))
+            if part is not None:
+                told, words = part, words[end:]
+                break
+        else:
+            return replace(found, unknown=(*found.unknown, clause))
+    return told
+
+
+def _understood(found: Printed, clause: str) -> Printed | None:
+    """The same with what one clause tells; None where it isn't understood."""
     words = clause.casefold().removeprefix("at ").strip()
     folded = plain(words)
     for known, change in (
@@ -161,4 +179,4 @@ def _with_clause(found: Printed, clause: str) -> Printed:
         hit = pattern.fullmatch(words)
         if hit:
             return replace(found, **{field: float(hit.group(1).replace(",", ".")) * factor})  # type: ignore[arg-type]
-    return replace(found, unknown=(*found.unknown, clause))
+    return None

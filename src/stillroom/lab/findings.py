@@ -217,9 +217,28 @@ def open_blocks(
     return blocked
 
 
+def open_blocks_of(
+    found: Iterable[Finding], book: Book, graph: Graph, through: str, fans: Iterable[str]
+) -> dict[str, int]:
+    """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
+
+    Parameters
+    ----------
+    through : as told in a question. fans : who takes part.
+    """
+    mountings = {fan: {each.subject for each in graph.mountings(fan)} for fan in fans}
+    counted: Counter[str] = Counter()
+    for each in found:
+        blocked = blocked_in([each], book, graph, through).keys() if each.blocks else ()
+        counted.update(fan for fan, own in mountings.items() if not own.isdisjoint(blocked))
+    return dict(counted)
+
+
 @dataclass(frozen=True)
 class Exclusions:
-    """How much of a maker's data decisions have excluded: decisions, and runs out of all its runs."""
+    """How much of a maker's data is excluded: runs and mountings that decisions exclude, each counted once, and the
+    runs that this leaves out of all its runs.
+    """
 
     decisions: int
     runs: int
@@ -264,8 +283,8 @@ def excluded_by_maker(book: Book, graph: Graph) -> dict[str, Exclusions]:
     standing = [each for each in book.decisions.values()
                 if each.action == "exclude" and not has_lapsed(each, (), graph)]  # fmt: skip
     subjects = {each.subject for each in standing}
-    for decision in standing:
-        counted[maker.get(fans.get(decision.subject, ""), UNTOLD)] += 1
+    for subject in subjects:
+        counted[maker.get(fans.get(subject, ""), UNTOLD)] += 1
     for each in placed:
         runs[maker[each.fan]] += 1
         gone[maker[each.fan]] += bool({f"mounting:{each.mounting}", f"run:{each.run}"} & subjects)

@@ -285,7 +285,9 @@ def _replicate(
 ) -> Finding:
     either = f"one of {mounting.name} and {other.name} is wrong: " if alone else ""
     cause = {
-        "flow": "a seal, a nozzle's list or bore, or another sample",
+        "flow": "a seal, a nozzle's list or bore, or another sample"
+        if any(names for run in mounting.sound_runs for names in run.nozzles)
+        else "a seal, the flow meter, or another sample",
         "pressure": "the pressure gauge's zero or tube, a seal, or another sample",
     }[quantity]
     return Finding(

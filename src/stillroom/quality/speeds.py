@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -113,7 +114,7 @@ def _multiple_finding(mounting: MountingFacts, cause: Cause, found: str, *, doub
 
 def mixed_up(group: Sequence[MountingFacts]) -> dict[str, Finding]:
     """Rule 1: mountings that turn as another sample does and not as their own, {mounting: finding}."""
-    found: dict[str, Finding] = {}
+    mixed: list[_MixUp] = []
     for mounting in group:
         own = [each for each in group if each.sample == mounting.sample and each is not mounting]
         own_apart = [_apart(mounting, each) for each in own]
@@ -121,8 +122,49 @@ def mixed_up(group: Sequence[MountingFacts]) -> dict[str, Finding]:
             continue
         twins = [each for each in group if each.sample != mounting.sample and _is_twin(mounting, each)]
         if twins:
-            found[mounting.name] = _mix_up_finding(mounting, own, twins[0])
-    return found
+            mixed.append(_MixUp(mounting, own, twins[0]))
+    return {each.mounting.name: each.finding(_exchanged(each, mixed)) for each in mixed}
+
+
+@dataclass(frozen=True)
+class _MixUp:
+    """A mounting that turns as another sample does: its sample's other mountings, and one that it equals."""
+
+    mounting: MountingFacts
+    own: Sequence[MountingFacts]
+    twin: MountingFacts
+
+    @property
+    def samples(self) -> frozenset[str]:
+        """Its own sample and the one that it equals."""
+        return frozenset((self.mounting.sample, self.twin.sample))
+
+    def finding(self, exchanged: str) -> Finding:
+        """Its finding; where two samples look exchanged, told in the same words for all mountings concerned."""
+        alone = _mix_up_finding(self.mounting, self.own, self.twin)
+        if not exchanged:
+            return alone
+        return replace(alone, cause=exchanged, common=f"{self.mounting.fan}: {exchanged}", test=(
+            "read the numbers on both fans; a third mounting of either sample decides"))  # fmt: skip
+
+
+def _exchanged(one: _MixUp, mixed: Sequence[_MixUp]) -> str:
+    """That two samples look exchanged with each other, and in which mountings, in words; "" where only one is mixed up.
+
+    With two mountings of each, both pairs contradict each other alike: the later is named.
+    """
+    pair = [each for each in mixed if each.samples == one.samples]
+    latest = {}
+    for each in sorted(pair, key=lambda each: (each.mounting.date, each.mounting.name)):
+        latest[each.mounting.sample] = each.mounting
+    if len(latest) < 2:
+        return ""
+    first, second = (latest[name] for name in sorted(latest))
+    names = [each.name.removeprefix(f"{each.fan}-{each.sample}-") for each in (first, second)]
+    where = names[0] if names[0] == names[1] else f"{first.name} and {second.name}"
+    return f"{first.sample} and {second.sample} look exchanged in {where}" + (
+        " (or in the other mountings: nothing here decides)" if len(pair) > 2 else ""
+    )
 
 
 def _apart(one: MountingFacts, other: MountingFacts) -> float | None:

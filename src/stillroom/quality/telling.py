@@ -47,18 +47,29 @@ def _say_scale(fault: Fault, bank: Bank) -> Said:
         return Said(rule, known.words + told, known.test, known.words)
     if fault.kind == "flow" and (named := named_nozzle(fault.value, bank)):
         return named
+    metered = not bank.listed  # flow as a meter told it: no nozzle can be blamed
     words = {
-        "flow": "a nozzle that is listed open is plugged, or a bore is wrong, in all points alike",
+        "flow": "the flow meter reads by another factor: unit, range or calibration"
+        if metered
+        else "a nozzle that is listed open is plugged, or a bore is wrong, in all points alike",
         "pressure": "the pressure gauge reads by another factor: tube, range or calibration",
         "speed": "the speed was not what was read",
     }
     tests = {
-        "flow": "look into the nozzles that were open; put a gauge to the bore",
+        "flow": "look at the unit and range of the flow meter; hold it once against a second one"
+        if metered
+        else "look into the nozzles that were open; put a gauge to the bore",
         "pressure": "put both tubes of the gauge together and read zero; blow once against a second gauge",
         "speed": "read the speed with the optical tachometer once and compare",
     }
-    size = f"{100 * (fault.value - 1):+.1f} %"
-    return Said(29, f"{words[fault.kind]}: {fault.kind} reads {size}", tests[fault.kind])
+    return Said(
+        29, f"{words[fault.kind]}: {fault.kind} reads {_percent(fault.value - 1.0)}", tests[fault.kind]
+    )
+
+
+def _percent(change: float) -> str:
+    """A relative change [1] in per cent, from 10 % on without decimals: a pattern tells no more."""
+    return f"{100 * change:+.{0 if abs(change) >= 0.1 else 1}f} %"
 
 
 def _say_unit(fault: Fault, _bank: Bank) -> Said:
@@ -98,7 +109,15 @@ def _say_drift(fault: Fault, _bank: Bank) -> Said:
     )
 
 
-def _say_leak(fault: Fault, _bank: Bank) -> Said:
+def _say_leak(fault: Fault, bank: Bank) -> Said:
+    if not bank.listed:
+        return Said(
+            25,
+            f"a leak between the fan and the flow meter, as large as {100 * fault.value:.1f} % of the fan's area:"
+            " shut-off reads low and the missing flow grows with the root of pressure",
+            "close the outlet, pressurise the chamber, feel and listen along the seal; look at what was changed",
+            "a leak between the fan and the flow meter",
+        )
     return Said(
         25,
         f"a leak before the nozzles, as large as {100 * fault.value:.1f} % of the fan's area:"

@@ -48,12 +48,17 @@ class Backup:
         """What was done, in one line."""
         return (
             f"{self.entries:,} entries and {self.originals:,} originals are in {self.file}"
-            f" ({self.size / 1e6:.1f} MB)."
+            f" ({_size_words(self.size)})."
         )
 
     def as_dict(self) -> dict[str, Any]:
         """The same for machines."""
         return asdict(self)
+
+
+def _size_words(size: int) -> str:
+    """A file's size [bytes] in the unit that shows it."""
+    return f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{max(size / 1e3, 1.0):.0f} kB"
 
 
 def backup(lab: Lab, file: Path, *, progress: Progress = silent) -> Backup:

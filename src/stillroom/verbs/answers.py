@@ -13,7 +13,7 @@ from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import blocked_in
+from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.system_words import conditions_line
@@ -44,10 +44,17 @@ def asked(
 
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
     """A ranking in the unit that the lab shows."""
+    return _ranked(opened, question, progress)[0]
+
+
+def _ranked(opened: Lab, question: Asked, progress: Progress) -> tuple[Ranking, dict[str, int]]:
+    """A ranking, and how many open findings block each of its fans."""
     book, graph, doubts = up_to_date(opened, progress)
-    blocked = blocked_in(doubts, book, graph, question.condition.obstacle)
+    through = question.condition.obstacle
+    blocked = blocked_in(doubts, book, graph, through)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
-    return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units))
+    blocks = open_blocks_of(doubts, book, graph, through, [each.fan for each in found.standings])
+    return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
 
 
 def rank(
@@ -85,7 +92,7 @@ def rank(
         raise BadInput("--fans", found=str(fans), expected="how many to show, or 0 for all")
     question = asked(measure, through, conditions, size, only)
     with open_lab(lab) as opened:
-        found = ranking(opened, question, progress)
+        found, blocks = _ranked(opened, question, progress)
         spread = opened.current(Spread).get(spread_name(question.measure, question.condition))
     data = found.as_dict()
     text = csv_text(found)
@@ -96,7 +103,7 @@ def rank(
     return Said(
         pictures.ranking_words(found, question.measure),
         tables=(("", standing_table(found, fans)),),
-        lines=(*_words(found, fans), _spread_words(spread)),
+        lines=(*_block_words(blocks), *_words(found, fans), _spread_words(spread)),
         data=data,
     )
 
@@ -130,6 +137,13 @@ def _row(each: Standing) -> tuple[str, ...]:
     bound = f"{each.bound.value} " if each.bound.value else ""
     return (rank_words, each.fan, bound + value, interval, each.verdict.value, each.how.value, basis,
             ", ".join(each.marks), each.key[:10])  # fmt: skip
+
+
+def _block_words(blocks: dict[str, int]) -> list[str]:
+    """Whose numbers open findings keep from publication, and how many."""
+    named = [f"{wording.isolate(fan)} ({count})" for fan, count in blocks.items()]
+    said = f"Open findings block: {', '.join(named)} — not to be published until decided (stillroom review)."
+    return [said] if named else []
 
 
 def _words(found: Ranking, fans: int) -> list[str]:

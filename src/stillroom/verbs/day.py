@@ -14,7 +14,7 @@ from stillroom.lab.findings import findings, open_blocks, undecided
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
 from stillroom.measures import measure_named
-from stillroom.quality import Finding
+from stillroom.quality import Finding, Group, grouped
 from stillroom.quality.rigs import WatchFacts
 from stillroom.records.acts import Event
 from stillroom.store.lab import Lab, now
@@ -120,17 +120,17 @@ def _row(book: Book, chart: ControlChart, date: str) -> tuple[str, ...]:
         from_si(chart.values[-1], unit), chart.limits[-1], chart.ewma[-1], chart.ewma_limits[-1]
     )  # fmt: skip
     when = "today" if chart.dates[-1][:10] == date else chart.dates[-1][:10]
-    title = measure_named(chart.what).title.lower()
+    title, rig = measure_named(chart.what).title.lower(), chart.rig or "the rig"
     line = f"{title}, {unit}" + (f" at {chart.speed * 60:.0f} rpm" if chart.speed else "")
     if limits is None or average is None or room is None:
         count = sum(each == chart.eras[-1] for each in chart.eras)
         said = f"not established: {wording.plural(count, 'check')} of ten"
-        return (chart.rig, line, when, wording.bare(value), "", "", "", said)
+        return (rig, line, when, wording.bare(value), "", "", "", said)
     low, high = (from_si(end, unit) for end in limits)
     places = wording.places_for((high - low) / 2)
     within = [wording.number(from_si(end, unit), places) for end in room]
     said = ", ".join(each.value for each in chart.signals[-1]) or "inside its limits"
-    return (chart.rig, line, when, wording.number(value, places),
+    return (rig, line, when, wording.number(value, places),
             f"{wording.number(low, places)} to {wording.number(high, places)}",
             wording.number(from_si(average, unit), places), " to ".join(within), said)  # fmt: skip
 
@@ -166,15 +166,24 @@ def _unbridged(rigs: list[WatchFacts]) -> list[dict[str, Any]]:
 
 
 def _finding_words(open_: list[Finding], *, looked: bool) -> list[str]:
-    """How many findings are open, and the first of them by consequence."""
+    """How many findings are open, and the first groups of them by consequence."""
     if not looked:
         return ["Findings: not looked at before the curves are worked out"]
     blocking = sum(each.blocks for each in open_)
     lines = [f"Findings open: {len(open_)}, {blocking} of them blocking"]
-    lines += [f"    {each.id} {each.severity.words}: {each.found}" for each in open_[:SHOWN_FINDINGS]]
-    if len(open_) > SHOWN_FINDINGS:
-        lines.append(f"    and {len(open_) - SHOWN_FINDINGS} more (stillroom review)")
+    groups = grouped(open_)
+    lines += [f"    {_group_words(each)}" for each in groups[:SHOWN_FINDINGS]]
+    if len(groups) > SHOWN_FINDINGS:
+        rest = sum(len(each.members) for each in groups[SHOWN_FINDINGS:])
+        lines.append(f"    and {rest} more (stillroom review)")
     return lines
+
+
+def _group_words(each: Group) -> str:
+    """Findings of one cause in one line, as `review` groups them."""
+    others = len(each.members) - 1
+    more = f"; and {others} more of this cause" if others else ""
+    return f"{each.id} {each.first.severity.words}: {each.first.found}{more}"
 
 
 def _ending(book: Book, date: str) -> list[tuple[str, str]]:

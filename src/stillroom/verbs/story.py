@@ -128,6 +128,12 @@ def _spreadsheet(truth: Truth, ours: Ranking) -> Table:
         (str(plain.rank), plain.fan, f"{plain.flow * HOUR:.1f}", *_our_words(standing.get(plain.fan)))
         for plain in truth.plain
     )
+    theirs, measured = {plain.fan for plain in truth.plain}, {each.fan for each in truth.fans}
+    rows += tuple(
+        ("left aside", each.fan, "", *_our_words(each))
+        for each in ours.standings
+        if each.fan in measured and each.fan not in theirs
+    )
     headers = (
         "spreadsheet's place",
         "fan",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput
-from stillroom.lab.book import Book, open_book
+from stillroom.lab.book import Book, open_book, place_all
 from stillroom.lab.deciding import Chosen, decisions, meant
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import excluded_by_maker, has_lapsed, undecided
@@ -101,7 +101,10 @@ def review(
     lines = _exclusion_words(book, graph)
     lapsed = [one.name for one in book.decisions.values() if has_lapsed(one, every, graph)]
     if all:
-        lines += [_decided_words(one, lapsed=one.name in lapsed) for one in book.decisions.values()]
+        files = _files(book)
+        lines += [_decided_words(one, files, lapsed=one.name in lapsed) for one in book.decisions.values()]
+    if blocking:
+        lines.append(BLOCK_WORDS)
     if open_:
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
@@ -129,18 +132,35 @@ def _exclusion_words(book: Book, graph: Graph) -> list[str]:
     if not by_maker:
         return []
     said = ", ".join(
-        f"{name} {one.decisions}"
-        + (f" ({one.runs} of {one.of} runs, {one.share:.0%})" if one.decisions else "")
+        f"{name} {one.runs or 'none'} of {one.of} runs" + (f" ({one.share:.0%})" if one.runs else "")
         for name, one in by_maker.items()
     )
     return [f"Excluded so far, by maker: {said}"]
 
 
-def _decided_words(each: Decision, *, lapsed: bool) -> str:
+BLOCK_WORDS = (
+    "What blocks keeps a number from publication until it is decided: rank, ask and chart still show it, with the mark"
+    " “open finding”, and no spread is taken from it."
+)
+"""What an open block does, and what it doesn't."""
+
+
+def _files(book: Book) -> dict[str, str]:
+    """{subject of a run: its file as people name it}."""
+    return {f"run:{each.run}": each.taken.words for each in place_all(book)}
+
+
+def _decided_words(each: Decision, files: Mapping[str, str], *, lapsed: bool) -> str:
     """One decision in words, and whether it decides anything still."""
     past = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[each.action]
-    words = f"Decided {each.time[:10]}: {each.finding} {each.subject} {past} by {each.by}: {each.reason}"
+    what = f"{each.finding} {_subject(each.subject, files)} {past}"
+    words = f"Decided {each.time[:10]}: {what} by {each.by}: {each.reason}"
     return words + (" (lapsed: what it judged is no more as it was)" if lapsed else "")
+
+
+def _subject(subject: str, files: Mapping[str, str]) -> str:
+    """What a decision speaks of: a run by its file, everything else by its name."""
+    return files.get(subject) or subject.removeprefix("mounting:")
 
 
 MEMBERS = 4
@@ -205,7 +225,8 @@ def decide(
         decided = decisions(opened, book, graph, wanted, action.value, reason, by or operator())
         opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)
     verb = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[action.value]
-    subjects = list(dict.fromkeys(each.subject for each in decided))
+    files = _files(book)
+    subjects = list(dict.fromkeys(_subject(each.subject, files) for each in decided))
     named = "; ".join(f"{each} {verb}" for each in subjects[:MEMBERS])
     more_words = f" and {len(subjects) - MEMBERS} more" if len(subjects) > MEMBERS else ""
     return Said(f"{named}{more_words}.", data={"decisions": [as_json(each) for each in decided]})

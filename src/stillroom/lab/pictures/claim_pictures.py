@@ -106,6 +106,13 @@ def _title(checks: Sequence[ClaimCheck]) -> str:
     if not total:
         return f"None of {wording.plural(len(checks), 'claim')} can be checked"
     if not failed:
+        held = all(each.verdict is ClaimVerdict.WITHIN_TOLERANCE for each in checks if each.measured)
+        if held:
+            return (
+                "The one claim that can be checked holds"
+                if total == 1
+                else f"All {wording.count(total)} claims that can be checked hold"
+            )
         if total == 1:
             return "The one claim that can be checked is not proven to fail"
         return f"None of {wording.count(total)} claims that can be checked is proven to fail"
