@@ -63,7 +63,8 @@ def _title(added: Added, preview: bool) -> str:
         return f"Understood {count}; nothing was written{bad}."
     if not added.changed:
         known = " these bytes are in the lab already" if added.known and not added.bad else ""
-        return f"Nothing changed{':' if known else ''}{known}{bad}."
+        here = " in the lab" if added.shared else ""
+        return f"Nothing changed{here}{':' if known else ''}{known}{bad}."
     only_records = added.records and not (added.new or added.again)
     parts = ["records"] if only_records else [wording.plural(len(added.new), "new measurement file")]
     if added.again:
@@ -87,6 +88,7 @@ def _lines(added: Added) -> list[str]:
     lines += ["Runs:"] * bool(runs) + _shortened(runs)
     lines += _shortened([f"Read anew {each}" for each in added.again if "(" in each])
     lines += _layouts(added)
+    lines += [f"Wrote {added.shared}: the way of reading, for another lab"] if added.shared else []
     lines += _shortened([f"Left out {file}: {why}" for file, why in added.left_out.items()])
     return lines + [f"Mark: {each}" for each in added.marks]
 
@@ -157,6 +159,7 @@ def _data(added: Added) -> dict[str, object]:
         "parts": {file: list(words) for file, words in added.parts.items()},
         "names": added.names,
         "by_layout": added.by_layout,
+        "shared": added.shared,
         "marks": list(added.marks),
         "runs": list(added.runs),
     }

@@ -32,7 +32,8 @@ class Added:
     records : {kind: number of records written}. left_out : {file: why}. bad : what is wrong with the files
     that could not come in. understood : words by file, files alike together. parts : runs by file, in words.
     names : what the names pattern says, or "". by_layout : {file: the saved layout that it was read by}.
-    marks : what nobody told. runs : names of the runs that are new or changed.
+    marks : what nobody told. runs : names of the runs that are new or changed. shared : the file into which the
+    way of reading was written, or "".
     """
 
     new: tuple[str, ...] = ()
@@ -47,6 +48,7 @@ class Added:
     by_layout: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
     runs: tuple[str, ...] = ()
+    shared: str = ""
 
     @property
     def changed(self) -> bool:

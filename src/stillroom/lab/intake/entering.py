@@ -149,7 +149,7 @@ class _Entering:
         if before and not (self.reading and measured.parts):
             if not told:
                 return dict(before)
-            return {name: replace(each, said=_merged(each, said, told)) for name, each in before.items()}
+            return {name: replace(each, said=merged(each, said, told)) for name, each in before.items()}
         standing = next(iter((before or grown).values()), None)
         made = [self._taken(measured, each, said, told, standing) for each in measured.parts]
         return {each.name: each for each in made}
@@ -191,7 +191,7 @@ class _Entering:
             file=before.file,
             date=before.date,
             arrived=before.arrived,
-            said=_merged(before, said, told),
+            said=merged(before, said, told),
         )
 
     def _grown(self, measured: Measured) -> _Runs:
@@ -207,7 +207,7 @@ class _Entering:
         return {}
 
 
-def _merged(before: Taken, said: Mapping[str, str], told: Mapping[str, str]) -> dict[str, str] | None:
+def merged(before: Taken, said: Mapping[str, str], told: Mapping[str, str]) -> dict[str, str] | None:
     """What is said of a run: names fill in, what was corrected before stays, what is told now comes first."""
     return {**said, **(before.said or {}), **(said if "names" in told else told)} or None
 

@@ -97,9 +97,7 @@ def bring_in_files(
     out = {each.name: back[each.source.sha256] for each in files
            if back and not each.alone and each.source.sha256 in back}  # fmt: skip
     files = [each for each in files if each.name not in out]
-    batch = understand_all(
-        files, told, book, layout=record, anew=preview, ask=None if preview else ask, progress=progress
-    )
+    batch = understand_all(files, told, book, layout=record, ask=None if preview else ask, progress=progress)
     batch.left_out |= out
     for name, wrong_rig in refused_changes(book, batch.records).items():
         batch.records = [each for each in batch.records if each[1] != name]
@@ -110,7 +108,7 @@ def bring_in_files(
         naming = name_files(
             book,
             [each for each, _, _ in batch.records],
-            [each for each in batch.measured if told or extra or not each.before or preview],
+            [each for each in batch.measured if told or extra or not each.before],
             told,
             ask,
             like=like_last_run(book) if like_last else None,
@@ -134,7 +132,8 @@ def bring_in_files(
     if preview:
         return _preview(batch, naming, rows, book.settings.units)
     batch.records += _to_keep(book, batch, naming, said, save_layout)
-    return write_batch(lab, batch, naming)
+    written = save_layout if layouts.is_file(save_layout) else ""
+    return replace(write_batch(lab, batch, naming), shared=written)
 
 
 def _refuse_both(said: Mapping[str, str]) -> None:
@@ -255,7 +254,7 @@ def _preview(batch: Batch, naming: Naming, rows: Mapping[str, list[Run]], units:
         bad=tuple(batch.bad),
         understood=described(batch.measured, units),
         parts={
-            each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}), rows)
+            each.file.name: runs_in_words(each, naming.said.get(each.file.name, {}), naming.told, rows)
             for each in batch.measured
         },
         names=naming.words,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom import wording
 from stillroom.lab.book import row_for
 from stillroom.lab.intake.batch import Measured, Part
+from stillroom.lab.intake.entering import merged
 from stillroom.lab.intake.naming import FIELDS
 from stillroom.lab.intake.parts import SETTINGS_SHOWN, setting_words
 from stillroom.records.acts import Run
@@ -72,25 +73,60 @@ def _middle_reading(each: Measured, layout: dict[str, Any], units: Mapping[str, 
     return [f"line {part.recording.lines[at]} as this lab shows it: {', '.join(shown)}"]
 
 
-def runs_in_words(each: Measured, said: Mapping[str, str], rows: Mapping[str, list[Run]]) -> tuple[str, ...]:
+def runs_in_words(
+    each: Measured, said: Mapping[str, str], told: Mapping[str, str], rows: Mapping[str, list[Run]]
+) -> tuple[str, ...]:
     """Each run of a file in a line: part, lines, setting, direction, and what is said of it.
 
     Parameters
     ----------
-    each : the file. said : what its name and `--as` say. rows : the run table's, as `by_path` gives them.
+    each : the file. said : what its name and `--as` say, told : what `--as` says of every file.
+    rows : the run table's, as `by_path` gives them.
     """
-    return tuple(_run(part, said, row_for(each.file.name, rows, part.number)) for part in each.parts)
+    name, first = each.file.name, next(iter(each.before), None)
+    if not each.parts:  # in the lab already
+        return tuple(
+            _run(
+                _Shown(
+                    one.part,
+                    f"{one.points} readings",
+                    one.direction or "",
+                    one.found or {},
+                    one.measured or "",
+                ),
+                (merged(one, said, told) if told else one.said) or {},
+                row_for(name, rows, one.part),
+            )
+            for one in each.before
+        )
+    standing = (merged(first, said, told) or {}) if first else said
+    return tuple(_run(_shown(part), standing, row_for(name, rows, part.number)) for part in each.parts)
 
 
-def _run(part: Part, said: Mapping[str, str], row: Run | None) -> str:
+@dataclass(frozen=True)
+class _Shown:
+    """What a run's line shows, whether it was understood now or is in the lab already."""
+
+    number: int | None
+    extent: str
+    direction: str
+    found: dict[str, str]
+    measured: str
+
+
+def _shown(part: Part) -> _Shown:
     lines = part.recording.lines[part.first : part.last]
+    return _Shown(part.number, f"lines {lines[0]} to {lines[-1]}", part.direction, part.found, part.measured)
+
+
+def _run(shown: _Shown, said: Mapping[str, str], row: Run | None) -> str:
     by_row = {name: getattr(row, name) for name in FIELDS if getattr(row, name, None) is not None}
-    told = part.found | {name: str(value) for name, value in (by_row or said).items()}
+    told = shown.found | {name: str(value) for name, value in (by_row or said).items()}
     setting = next((setting_words(name, told[name]) for name in SETTINGS_SHOWN if name in told), "")
-    words = [f"part {part.number}"] if part.number else []
-    words.append(f"lines {lines[0]} to {lines[-1]}")
+    words = [f"part {shown.number}"] if shown.number else []
+    words.append(shown.extent)
     words += [setting or "no setting told"] if told.get("fan") else []
-    words += [part.direction] if part.direction else []
+    words += [shown.direction] if shown.direction else []
     words += [f"{name} {told[name]}" for name in FIELDS if name in told and name not in SETTINGS_SHOWN]
-    words += [f"measured {part.measured}"] if part.measured else []
+    words += [f"measured {shown.measured}"] if shown.measured else []
     return ", ".join(words)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import PurePosixPath
 
 from stillroom.errors import BadInput, LabDamaged, StillroomError, UnknownThing, UnknownUnit
@@ -20,6 +20,7 @@ from stillroom.readers.meaning.understanding import FileUnderstanding, missing_u
 from stillroom.readers.paths.names import SUFFIXES
 from stillroom.readers.registers.tables import table_kind
 from stillroom.readers.source import Source
+from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
 from stillroom.vocabulary import is_unit
@@ -34,7 +35,6 @@ def understand_all(
     book: Book,
     *,
     layout: SavedLayout | None,
-    anew: bool,
     ask: Ask | None,
     progress: Progress,
 ) -> Batch:
@@ -43,9 +43,9 @@ def understand_all(
     Parameters
     ----------
     told : what was said by `--as`. layout : the saved layout that was asked for, or None.
-    anew : understand files that the lab has already as if it had not. ask : how to ask, or None.
+    ask : how to ask, or None.
     """
-    at_work = _Understander(files, told, book, layout, ask, anew=anew)
+    at_work = _Understander(files, told, book, layout, ask)
     for done, file in enumerate(files):
         progress("files", done, len(files))
         at_work.take(file)
@@ -64,12 +64,10 @@ class _Understander:
         book: Book,
         layout: SavedLayout | None,
         ask: Ask | None,
-        *,
-        anew: bool,
     ) -> None:
         self.reading = {key: value for key, value in told.items() if is_layout_key(key)}
         self.by_hand = frozenset(told) - self.reading.keys()
-        self.layout, self.ask, self.anew = layout, ask, anew
+        self.layout, self.ask = layout, ask
         self.single = len(files) == 1
         self.batch = Batch(reading=bool(self.reading) or layout is not None)
         self.kinds = table_kinds()
@@ -123,8 +121,8 @@ class _Understander:
             self.batch.bad.append(error)
 
     def _take(self, file: File, ending: str) -> None:
-        if not self.batch.reading and not self.anew and file.source.sha256 in self.before:
-            known = tuple(self.before[file.source.sha256])
+        known = tuple(self.before.get(file.source.sha256, ()))
+        if known and not self._is_about(known):
             self.batch.measured.append(Measured(file, (), known))
         elif ending == ".toml" and layouts.is_shared(file.source):
             self.batch.records.append((layouts.shared(file.source), file.name, file.name))
@@ -143,12 +141,11 @@ class _Understander:
                     f"{file.name}: not read, for a table of kind {kind} has none: {named}"
                 )
         else:
-            before = tuple(self.before.get(file.source.sha256, ()))
             seen, name, asked = self._seen(file)
             parts = parts_of(file, seen, self.names, self.by_hand)
             fans = dict.fromkeys((*self.names["fan"], *(each.found.get("fan", "") for each in parts)))
             self.names["fan"] = [each for each in fans if each]
-            self.batch.measured.append(Measured(file, parts, before, seen, name, asked))
+            self.batch.measured.append(Measured(file, parts, known, seen, name, asked))
         self.batch.files.append(file)
 
     def _seen(self, file: File) -> tuple[FileUnderstanding, str, bool]:
@@ -157,9 +154,38 @@ class _Understander:
         """
         if self.layout is not None and self.layout.tables:
             return layouts.strictly(file, self.layout), self.layout.layout, False
-        if not self.reading and (fitting := layouts.fitting(self.saved, file, self.ask)):
+        fitting = None if self._of_every_file else layouts.fitting(self.saved, file, self.ask)
+        if fitting and not self._names_column(
+            [each.header for one in layouts.layouts_in(fitting) for each in one.columns]
+        ):
             return layouts.strictly(file, fitting), fitting.layout, False
         return self._by_words(file)
+
+    @property
+    def _of_every_file(self) -> bool:
+        """Whether something was told of how every file is written, and not only of columns by their headers."""
+        return any(not key.startswith(COLUMN_KEYS) for key in self.reading)
+
+    def _names_column(self, headers: Iterable[str]) -> bool:
+        """Whether one of the columns that something was told of is among these headers."""
+        told = {squeeze(key.partition(":")[2]) for key in self.reading if key.startswith(COLUMN_KEYS)}
+        return any(squeeze(name) in told for each in headers for name in (each, split_header(each).name))
+
+    def _is_about(self, known: Sequence[Taken]) -> bool:
+        """Whether what was told of reading concerns a file that the lab has already."""
+        if self.layout is not None or self._of_every_file:
+            return True
+        return self._names_column(each["header"] for one in known for each in one.layout["columns"])
+
+    def _told_before(self, file: File, reading: Mapping[str, str]) -> dict[str, str]:
+        """The units that were told of a file when it came in, for columns of which nothing is told now."""
+        missing = {each.header for each in missing_units(file.source, reading)}
+        return {
+            f"unit:{each['header']}": each["unit"]
+            for one in self.before.get(file.source.sha256, ())
+            for each in one.layout["columns"]
+            if each["header"] in missing and each["unit"]
+        }
 
     def _by_words(self, file: File) -> tuple[FileUnderstanding, str, bool]:
         """A file as it is understood with what was said of columns, as far as it has them, and was answered."""
@@ -173,7 +199,7 @@ class _Understander:
                     raise
                 del reading[key]
             except UnknownUnit:
-                answered = self._answers(file, reading)
+                answered = self._told_before(file, reading) or self._answers(file, reading)
                 if not answered:
                     raise
                 reading |= answered

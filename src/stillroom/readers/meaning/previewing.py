@@ -83,7 +83,11 @@ def _setting(start: Start, layout: Layout) -> list[str]:
         shown = known.shown or known.unit
         return [f"setting: {known.label} {from_si(value, shown):g} {shown}, as the lines above the table say"]
     told = [each for each in ("duty", "voltage", "set_speed", "sweep") if each in layout.headers]
-    return [f"setting: column {layout.headers[told[0]]!r}"] if told else []
+    return (
+        [f"may tell the setting: column {layout.headers[told[0]]!r}, where a run's line shows none other"]
+        if told
+        else []
+    )
 
 
 def _column(number: int, decided: Decided) -> str:
