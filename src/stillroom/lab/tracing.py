@@ -8,6 +8,7 @@ from typing import Any
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.source_words import source_in_words
 from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
 from stillroom.store import results
@@ -65,7 +66,7 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
     if result.kind == "value":
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
-            _say(lines, depth + 2, f"{share:6.1%} of the variance from {source}")
+            _say(lines, depth + 2, f"{share:6.1%} of the variance from {source_in_words(source)}")
     body = {name: value for name, value in result.body.items() if name not in {"curve", "runs", "loadings"}}
     return {"key": result.key, "kind": result.kind, "subject": result.subject, "method": result.method,
             "body": body, "from": below}  # fmt: skip
@@ -133,17 +134,14 @@ def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: lis
     facts: dict[str, Any] = next(
         (each for each in result.body.get("runs", ()) if each["run"] == run["run"]), {}
     )
-    _say(
-        lines,
-        depth,
-        f"run {run['run']} at {run['setting'] or 'an untold setting'}, {facts.get('points', '?')} points",
-    )
+    setting = "" if result.kind == "obstacle" else f" at {run['setting'] or 'an untold setting'}"
+    _say(lines, depth, f"run {run['run']}{setting}, {facts.get('points', '?')} points")
     if taken is not None:
         at = facts.get("lines") or [0, 0]
         part = f"part {taken.part}, " if taken.part else ""
         where = f"{taken.place}, {_table(taken)}{part}lines {at[0]} to {at[-1]}"
         _say(lines, depth + 1, f"original {where}, SHA-256 {taken.sha256}")
-        _say(lines, depth + 1, f"read by {taken.reader}, {_columns(taken)}")
+        _say(lines, depth + 1, f"read by {_reader(taken)}, {_columns(taken)}")
     for quantity, name in run["calibrations"].items():
         _say(lines, depth + 1, f"{quantity.replace('_', ' ')}: {_calibration(book, name)}")
     for name in run["nozzles"]:
@@ -160,6 +158,12 @@ def _run(book: Book, run: dict[str, Any], result: Result, depth: int, lines: lis
     if taken:
         original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file, "part": taken.part}
     return {**run, "original": original, "lines": facts.get("lines", [])}
+
+
+def _reader(taken: Taken) -> str:
+    """What read a file: "table 2" is the second version of the reader of tables."""
+    name, _, version = taken.reader.rpartition(" ")
+    return f"version {version} of the {name} reader"
 
 
 def _table(taken: Taken) -> str:

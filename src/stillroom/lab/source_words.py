@@ -1,0 +1,47 @@
+"""Sources of error in plain words, from the identities by which they are shared."""
+
+from __future__ import annotations
+
+import re
+
+from stillroom.vocabulary import BY_NAME
+
+_INSTRUMENT = re.compile(r"instrument/(?P<name>.*)/(?P<kind>gain|offset|linearity)(?:/(?P<low>[^/]+))?")
+_NOZZLE = re.compile(r"nozzle/(?P<name>.*)/bore")
+_KINDS = {
+    "gain": "in proportion to the reading",
+    "offset": "the same at every reading",
+    "linearity": "of its range",
+}
+_UNRECORDED = "unrecorded air"
+
+
+def source_in_words(identity: str) -> str:
+    """A source of error, as somebody would say it who looks for what to measure better.
+
+    Parameters
+    ----------
+    identity : such as "instrument/flow-2/gain", "nozzle/N40/bore", "mounting/Sedge-s1-1", or "readings".
+    """
+    if hit := _INSTRUMENT.fullmatch(identity):
+        where = f" from {hit['low']} (SI) up" if hit["low"] else ""
+        return f"{_instrument(hit['name'])}, {_KINDS[hit['kind']]}{where}"
+    if hit := _NOZZLE.fullmatch(identity):
+        return f"the bore of nozzle {hit['name']}"
+    kind, slash, name = identity.partition("/")
+    told = {
+        "readings": "the scatter of the readings",
+        "mounting": f"how {name} was mounted",
+        "sample": f"sample {name} standing for all of its kind",
+        "formula": f"the formula of the {name}",
+        "legacy": f"the legacy number {name}",
+    }
+    return told.get(kind, f"{kind}: {name.replace('/', ', ')}" if slash else identity)
+
+
+def _instrument(name: str) -> str:
+    """An instrument, or the stated accuracy of a bench where no instrument is named for a quantity."""
+    rig, slash, quantity = name.rpartition("/")
+    if slash and quantity in BY_NAME:
+        return f"the accuracy of {BY_NAME[quantity].label.lower()} on {rig or 'the bench'}"
+    return "air that was not recorded" if name == _UNRECORDED else f"instrument {name}"
