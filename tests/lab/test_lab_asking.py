@@ -267,7 +267,7 @@ def test_an_answer_is_what_the_ranking_says(made: Lab) -> None:
             assert results.get(made.database, number.key) is not None
         else:
             assert number.how.value == "unknown"
-            assert "no volts and amps" in number.why
+            assert "neither power nor both volts and amps" in number.why
     assert found.points == ()
 
 
@@ -398,3 +398,37 @@ def test_fans_measured_with_a_version_mounted_are_not_mixed_with_another(tmp_pat
         asked = Asked(measure_named("airflow"), Condition(obstacle="rad", system=System(push_pull=0.9)))
         with pytest.raises(NotPossible, match="rad@2 mounted"):
             rank_fans(lab, book, graph, asked, workers=1)
+
+
+def test_a_mounting_that_could_not_be_used_is_named_with_the_reason(tmp_path: Path) -> None:
+    make_bench(tmp_path / "bench")
+    more = "a-2.csv,,a-2,Alder,s2,,50\n"
+    (tmp_path / "bench" / "runs.csv").write_text(RUNS.replace("b-50", more + "b-50", 1), encoding="utf-8")
+    (tmp_path / "bench" / "a-2.csv").write_text(fan_sweep(0.5), encoding="utf-8")
+    (tmp_path / "bench" / "mountings.csv").write_text(
+        "mounting,fan,sample,date\na-1,Alder,s1,2026-03-05\na-2,Alder,s2,2026-03-05\nb-1,Birch,s1,2026-03-05\n",
+        encoding="utf-8",
+    )
+    folder.make(tmp_path / "lab", template("Made"))
+    with Lab(tmp_path / "lab") as lab:
+        bring_in(lab, [tmp_path / "bench"], {"accuracy": "± 1 % of reading"})
+        reduce_lab(lab, build_graph(open_book(lab)), workers=1)
+    said = verbs.ask("Alder", lab=tmp_path / "lab")
+    (line,) = [each for each in said.lines if each.startswith("Not used: a-2 for ")]
+    told = next(each for each in said.data["numbers"] if each["measure"] == "free-airflow")  # type: ignore[attr-defined]
+    assert "a mounting could not be used" in told["marks"] + [said.lines[1]]
+    assert told["left_out"] == [{"mounting": "a-2", "why": line.partition(": ")[2].partition(": ")[2]}]
+
+
+def test_the_title_tells_the_system(made: Lab) -> None:
+    told = Conditions(push_pull="0.85 ± 0.05", altitude="1600 m", air="30 °C")
+    title = verbs.ask("Alder", through="rad@2", conditions=told, lab=made.path).title
+    assert title.startswith("Two Alder in push–pull (factor 0.85) move ")
+    assert title.endswith("through rad version\u00a02 at full speed, at 1600 m and 30 °C.")
+    told = Conditions(beside=3, tiles=3.0)
+    title = verbs.rank(through="rad@2", conditions=told, lab=made.path).title
+    assert title.startswith(
+        "Through three tiles of rad version\u00a02 at full speed, three of each side by side, Birch moves"
+    )
+    title = verbs.rank("maximum-pressure", lab=made.path).title
+    assert title == "At full speed the two fans can’t be told apart by maximum pressure."

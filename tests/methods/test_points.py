@@ -8,7 +8,7 @@ import pytest
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.methods.airflow.bench import Bench
 from stillroom.methods.airflow.chain import RECTANGULAR, Chain
-from stillroom.methods.airflow.points import FORMULA, Sweep, reduce_sweep
+from stillroom.methods.airflow.points import FORMULA, VOLTAGE_AS_SET, Sweep, reduce_sweep
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Rig
 
 NOZZLES = {
@@ -121,3 +121,20 @@ def test_beyond_its_calibration_an_instrument_is_less_sure_not_more() -> None:
     assert effects["instrument/gauge/linearity/25"] == pytest.approx([0.0, 0.0, -0.4, -0.4, -0.4, -0.6])
     assert gauge.reach == (0.0, 100.0)
     assert Chain("gauge").reach == (-np.inf, np.inf)
+
+
+def test_the_voltage_that_was_set_makes_power_of_amps() -> None:
+    one = sweep(("N30",), ("N30",))
+    amps = {"current": np.array([0.2, 0.4])}
+    exact = bench(current=Chain("ammeter"), voltage=Chain("voltmeter"))
+    told = reduce_sweep(Sweep("run", {**one.columns, **amps}, one.nozzles, supply=7.0), exact)
+    assert told.rows["power"][0] == pytest.approx([1.4, 2.8])
+    assert VOLTAGE_AS_SET in told.marks
+    (source,) = [each for each in told.sources if "as set" in each]
+    effect = told.shared("power")[told.sources.index(source)]
+    assert abs(effect) == pytest.approx(0.02 * RECTANGULAR * told.rows["power"][0])
+    assert "power" not in reduce_sweep(Sweep("run", {**one.columns, **amps}, one.nozzles), exact).rows
+    read = {**one.columns, **amps, "voltage": np.array([6.9, 6.8])}
+    metered = reduce_sweep(Sweep("run", read, one.nozzles, supply=7.0), exact)
+    assert metered.rows["power"][0] == pytest.approx([1.38, 2.72])
+    assert VOLTAGE_AS_SET not in metered.marks

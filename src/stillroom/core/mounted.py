@@ -255,7 +255,11 @@ class Curve:
     def _power(self, speed: Array, phi: Array, part: Part, sources: tuple[str, ...]) -> Array:
         fan = self.fan
         if fan.power is None:
-            raise NotPossible("electrical power", found="no volts and amps", expected="both in the export")
+            raise NotPossible(
+                "electrical power",
+                found="neither power nor both volts and amps among the readings",
+                expected="columns of volts and amps, or amps where the voltage is the setting",
+            )
         rows = fan.power.rows(part, sources, fan.characteristic.seed)
         design = power_design(speed, phi, self.air.density / STANDARD_DENSITY, fan.speeds[1])
         one = np.einsum("rk,krg->rg", rows, np.stack(design[: fan.power_terms]))

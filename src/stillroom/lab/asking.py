@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -51,7 +51,7 @@ class Number:
     measure : what it is. value, low, high : with its 95 % interval; None where it is unknown.
     how : measured, interpolated, modelled, or unknown. is_range : whether one value would be a lie.
     marks : what must be said beside it. key : for `trace`. samples, mountings : what it rests on.
-    why : why it is unknown, or "".
+    why : why it is unknown, or "". left_out : mountings that could not be used for it, each with why.
     """
 
     measure: Measure
@@ -65,6 +65,7 @@ class Number:
     samples: int = 0
     mountings: int = 0
     why: str = ""
+    left_out: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,7 +140,9 @@ def answer(
         eras |= bridging.conditions
         fields.append(field)
         if cases:
-            numbers.append(_number(measure, cases[0].candidate))
+            left = tuple((node.subject, values[node.subject].failed) for node in nodes)
+            left = tuple(each for each in left if each[1])
+            numbers.append(replace(_number(measure, cases[0].candidate), left_out=left))
             spreads = spreads_of(book, field, values, blocked or {}, bridging)
             used = [each for each in nodes if each.subject not in bridging.unbridged]
             used = [each for each in used if not values[each.subject].failed]

@@ -75,7 +75,8 @@ def part_of(recording: Recording, first: int, last: int | None) -> Recording:
 
 
 def _reduced(recording: Recording, run: RunNode) -> Points:
-    return reduce_sweep(Sweep(run.placed.run, recording.columns, tuple(recording.nozzles)), run.bench)
+    supply = run.placed.setting if run.placed.setting_kind == "volts" else None
+    return reduce_sweep(Sweep(run.placed.run, recording.columns, tuple(recording.nozzles), supply), run.bench)
 
 
 def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -9,11 +9,12 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
+from stillroom.core.intervals import coverage_interval
 from stillroom.core.mounted import Curve
 from stillroom.core.operating import OperatingPoints, branch_top, free_delivery, operating_points
 from stillroom.core.systems import Load
 from stillroom.errors import NotPossible
-from stillroom.measures.found import SLACK, Found, Take, reach_of, with_strays
+from stillroom.measures.found import ENDS, SLACK, STRAY, Found, Sought, Take, reach_of, with_strays
 
 BRANCH_SLACK = 0.01
 """A fall by less than this share of the greatest pressure doesn't end a branch [1]."""
@@ -141,8 +142,9 @@ def crossed(curve: Curve, drop: Array, sources: tuple[str, ...]) -> Crossing:
 
 def _places(points: OperatingPoints, curve: Curve) -> tuple[Array, Array, Array]:
     fixed, end = 1 + points.sources, float(curve.phi[-1])
+    sought = Sought("operating point", _last_words(curve), "a reading at a greater flow")
     chosen, lowest, highest = (
-        with_strays(each, points.missing, end, "operating point", fixed)
+        with_strays(each, points.missing, end, sought, fixed)
         for each in (points.flow, points.lowest, points.highest)
     )
     return chosen, lowest, highest
@@ -159,17 +161,49 @@ def _between_sweeps(curve: Curve, half: Array, drop: Array, sources: tuple[str, 
     return np.minimum(*lows), np.maximum(*highs)
 
 
-def at_free_delivery(take: At) -> Take:
-    """A measure that takes something where the static pressure is zero."""
+def at_free_delivery(take: At, ends: float = ENDS) -> Take:
+    """A measure that takes something where the static pressure is zero.
+
+    Parameters
+    ----------
+    ends : share of trials that may stray where the last reading is free delivery itself [1].
+    """
 
     def taken(curve: Curve, _load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
         root = free_delivery(curve.phi, curve.pressure, reach=reach_of(curve))
-        end = float(curve.phi[-1])
-        phi = with_strays(root.values, root.missing, end, "free delivery", 1 + len(sources))
+        end, fixed = float(curve.phi[-1]), 1 + len(sources)
+        sought = Sought("free delivery", _last_words(curve), "a reading at or below 0 Pa")
+        share = ends if _ends_at_zero(curve, fixed) else STRAY
+        phi = with_strays(root.values, root.missing, end, sought, fixed, share)
         values = take(Place(curve, phi, part, sources))
-        return Found(values, values, values, extrapolated=not bool(root.inside[0]))
+        strays = float(root.missing[fixed:].mean()) if len(phi) > fixed else 0.0
+        marks = (ENDS_MARK,) if strays > STRAY else ()
+        return Found(values, values, values, extrapolated=not bool(root.inside[0]), marks=marks)
 
     return taken
+
+
+ENDS_MARK = "ends at free delivery"
+"""The mark of a curve whose last reading is free delivery itself, so that some of its trials don't pass it."""
+
+
+def _last(curve: Curve) -> Array:
+    """Pressure on the curve at the greatest φ read, in every row [Pa]."""
+    return curve.at(curve.pressure, np.full(len(curve.pressure), curve.fan.characteristic.reach[1]))
+
+
+def _last_words(curve: Curve) -> str:
+    """Where the readings end."""
+    return f"its last reading lies at {float(_last(curve)[0]):.1f} Pa"
+
+
+def _ends_at_zero(curve: Curve, fixed: int) -> bool:
+    """Whether the pressure at the last reading is zero within its 95 % uncertainty."""
+    trials = _last(curve)[fixed:]
+    if not len(trials):
+        return False
+    low, high = coverage_interval(trials)
+    return bool(low <= 0.0 <= high)
 
 
 def at_operating_point(take: At) -> Take:
@@ -178,7 +212,7 @@ def at_operating_point(take: At) -> Take:
     Without a load it is taken at free delivery: of a fan that was measured with the obstacle mounted, that is
     the operating point.
     """
-    free = at_free_delivery(take)
+    free = at_free_delivery(take, STRAY)
 
     def taken(curve: Curve, load: Load | None, part: Part, sources: tuple[str, ...]) -> Found:
         if load is None or not load.stacks:

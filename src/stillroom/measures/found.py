@@ -21,6 +21,10 @@ SLACK = 0.01
 STRAY = 0.01
 """Share of trials that may pass the end of the curve followed; they count as lying at its end [1]."""
 
+ENDS = 0.025
+"""The same where the last reading is free delivery itself, its pressure zero within its uncertainty: up to so many the
+upper end of a 95 % interval lies before the end of the curve, and is what it would be on a longer one [1]."""
+
 
 @dataclass(frozen=True)
 class Found:
@@ -32,6 +36,7 @@ class Found:
     unique : whether one value stands for it. extrapolated : whether it lies beyond the readings.
     rising : whether the operating point lies on a rising branch of the curve.
     hysteresis : whether sweeps up and down differ there, which makes it a range.
+    marks : what else must be said.
     """
 
     values: Array
@@ -41,6 +46,7 @@ class Found:
     extrapolated: bool = False
     rising: bool = False
     hysteresis: bool = False
+    marks: tuple[str, ...] = ()
 
 
 Take = Callable[[Curve, Load | None, Part, tuple[str, ...]], Found]
@@ -78,22 +84,41 @@ def reach_of(curve: Curve) -> tuple[float, float]:
     return low, high * (1.0 + SLACK)
 
 
-def with_strays(values: Array, missing: NDArray[np.bool_], end: float, thing: str, fixed: int) -> Array:
+@dataclass(frozen=True)
+class Sought:
+    """What is sought on a curve, for the words where it isn't there.
+
+    Parameters
+    ----------
+    thing : what it is. last : what the last reading says, in words. needed : which reading would help.
+    """
+
+    thing: str
+    last: str
+    needed: str
+
+
+def with_strays(
+    values: Array, missing: NDArray[np.bool_], end: float, sought: Sought, fixed: int, share: float = STRAY
+) -> Array:
     """The values of all rows; a stray trial without one lies at the end of the curve.
 
     Parameters
     ----------
     values : (rows,). missing : rows without a value. end : abscissa at which the curve ends.
-    fixed : how many rows before the trials must have a value of their own.
+    fixed : how many rows before the trials must have a value of their own. share : of trials that may stray [1].
 
     Raises
     ------
     NotPossible : a fixed row, or more than a stray trial, has none.
     """
-    if missing[:fixed].any() or float(missing[fixed:].mean() if len(missing) > fixed else 0.0) > STRAY:
+    lost = float(missing[fixed:].mean()) if len(missing) > fixed else 0.0
+    if missing[:fixed].any() or lost > share:
+        trials = f"in {100 * lost:.{0 if lost >= 0.01 else 1}f} % of the trials "
+        whose = "the curve" if missing[0] else f"{trials if lost else 'within its uncertainty '}the curve"
         raise NotPossible(
-            thing,
-            found=f"none on the curve in {int(missing.sum())} of {len(missing)} rows",
-            expected="a curve that reaches it",
+            sought.thing,
+            found=f"{sought.last} and {whose} doesn't reach it from there",
+            expected=sought.needed,
         )
     return np.where(missing, end, values)

@@ -126,6 +126,7 @@ def evaluate(
         unique=total.unique,
         marks=(
             *_marks(total),
+            *total.marks,
             *setting_marks(fan, condition),
             *system_marks(condition.system),
             *_reynolds_marks(curves[Part.TOTAL]),

@@ -50,7 +50,17 @@ def ask(
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
     lines = [conditions_line(found.conditions)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
+    lines += _left_out_words(found.numbers)
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
+
+
+def _left_out_words(numbers: Sequence[Number]) -> list[str]:
+    """Which mountings could not be used, for what, and why."""
+    told: dict[tuple[str, str], list[str]] = {}
+    for each in numbers:
+        for mounting in each.left_out:
+            told.setdefault(mounting, []).append(each.measure.title.lower())
+    return [f"Not used: {name} for {wording.listed(what)}: {why}" for (name, why), what in told.items()]
 
 
 def _title(found: Answer, units: dict[str, str]) -> str:
@@ -158,6 +168,7 @@ def _number_data(each: Number, units: dict[str, str]) -> dict[str, object]:
         "marks": list(each.marks),
         "key": each.key,
         "why": each.why,
+        "left_out": [{"mounting": name, "why": why} for name, why in each.left_out],
     }
 
 

@@ -23,6 +23,9 @@ UNRECORDED: dict[str, Chain] = {
 }
 """What stands in for air that wasn't recorded: a room near sea level [Pa, K, 1] (our choice)."""
 
+AS_SET = Chain("supply voltage as set", relative=0.02)
+"""What stands in for a voltage that was set and not read: within ± 2 %, display and leads together (our choice)."""
+
 ASSUMED_AIR: dict[str, float] = {
     "barometric_pressure": 101_325.0,
     "temperature": 293.15,
@@ -82,6 +85,8 @@ class Bench:
 
     def chain(self, quantity: str, *, recorded: bool) -> Chain:
         """The chain of a quantity; a stand-in where no instrument is named for it."""
+        if not recorded and quantity == "voltage":
+            return AS_SET
         if not recorded and quantity in UNRECORDED:
             return UNRECORDED[quantity]
         found = self.chains.get(quantity)

@@ -23,7 +23,7 @@ from stillroom.methods.airflow.sweeping import (
 
 __all__ = ["KINDS", "VERSION", "SweepOfMounting", "dimensionless", "reduce_mounting"]
 
-VERSION = 3
+VERSION = 4
 """Raised when the same readings would give other numbers."""
 
 KINDS = ("duty", "volts", "speed")

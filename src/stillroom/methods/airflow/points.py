@@ -33,11 +33,13 @@ class Sweep:
     Parameters
     ----------
     run : identity of the run. columns : {quantity: (n,)} [SI]. nozzles : open nozzles of each point.
+    supply : the voltage that was set [V], None where the setting is not one. It makes power of amps without volts.
     """
 
     run: str
     columns: Mapping[str, Array]
     nozzles: tuple[tuple[str, ...], ...] = ()
+    supply: float | None = None
 
     @property
     def points(self) -> int:
@@ -106,7 +108,7 @@ def reduce_sweep(sweep: Sweep, bench: Bench) -> Points:
     OutOfRange : a reading that can't exist.
     """
     marks: list[str] = []
-    read = _with_air(sweep, marks)
+    read = _with_assumed(sweep, marks)
     pressure = "resistance_pressure" if "resistance_pressure" in read else "static_pressure"
     used = [each for each in (*AIR, "nozzle_pressure", "flow", pressure, "speed") if each in read]
     used += [each for each in ("voltage", "current", "power") if each in read]
@@ -127,17 +129,25 @@ def reduce_sweep(sweep: Sweep, bench: Bench) -> Points:
     )
 
 
+VOLTAGE_AS_SET = "voltage as set"
+"""The mark of a power that was had from amps and the voltage told as the setting."""
+
 BEYOND = "read beyond its calibration"
 """The mark of an instrument whose readings pass the ranges of its calibration; their uncertainty grows with them."""
 
 
-def _with_air(sweep: Sweep, marks: list[str]) -> dict[str, Array]:
-    """The columns, with assumed air where none was recorded; readings corrected by their calibrations."""
+def _with_assumed(sweep: Sweep, marks: list[str]) -> dict[str, Array]:
+    """The columns, corrected by their calibrations, with assumed air where none was recorded and the set voltage
+    beside amps without volts.
+    """
     read = {name: np.asarray(each, dtype=np.float64) for name, each in sweep.columns.items()}
     for name, assumed in ASSUMED_AIR.items():
         if name not in read and not (name == "relative_humidity" and "wet_bulb_temperature" in read):
             read[name] = np.full(sweep.points, assumed)
             marks.append("air not recorded")
+    if sweep.supply is not None and "current" in read and read.keys().isdisjoint({"voltage", "power"}):
+        read["voltage"] = np.full(sweep.points, sweep.supply)
+        marks.append(VOLTAGE_AS_SET)
     return read
 
 
