@@ -89,7 +89,10 @@ def test_a_watched_folder_is_told_line_by_line(
     assert (lab / "charts" / "latest.html").is_file()
     (exports / "more.csv").write_text(sweep(1200), encoding="utf-8")
     assert run(["add", str(exports), "--watch", "--once", *SAID, "--lab", str(lab), "--json"]) == 0
-    told, charts, last = (json.loads(line) for line in capsys.readouterr().out.splitlines())
+    lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    (known,) = (each for each in lines[:-1] if "already_there" in each)
+    assert known["already_there"] == ["exports/good.csv"]
+    told, charts, last = (each for each in lines if each is not known)
     assert told["file"] == "exports/more.csv"
     assert told["checked"][0]["word"] == "agrees"
     assert len(charts["charts"]) == 3
@@ -113,7 +116,8 @@ def test_what_cannot_stand_beside_watch(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="sends the signal of Ctrl-C as POSIX systems have it")
-def test_ctrl_c_ends_watching_cleanly(lab: Path, exports: Path) -> None:
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_ctrl_c_and_a_signal_end_watching_cleanly(lab: Path, exports: Path, number: signal.Signals) -> None:
     command = [sys.executable, "-m", "stillroom", "add", "--watch", str(exports), *SAID, "--lab", str(lab)]
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=os.environ | {"PYTHONUNBUFFERED": "1"}
@@ -123,10 +127,11 @@ def test_ctrl_c_ends_watching_cleanly(lab: Path, exports: Path) -> None:
     for line in process.stdout:
         if b"good.csv" in line or time.monotonic() > deadline:
             break
-    process.send_signal(signal.SIGINT)
+    process.send_signal(number)
     out, err = process.communicate(timeout=60)
     assert process.returncode == 0, err.decode()
     assert b"Traceback" not in err
+    assert b"leaked" not in err
     assert out.decode().splitlines()[-1].startswith(f"Watched {exports}: 1 first")
 
 

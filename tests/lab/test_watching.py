@@ -73,6 +73,17 @@ def test_what_is_there_is_brought_in_once(lab: Lab, exports: Path) -> None:
     assert [each.left_out for each in arrivals if each.left_out] == ["a text without a table of numbers"]
     again = list(watch(lab, exports, telling(), once=True))
     assert not any(each.runs for each in again), "what the lab has isn't taken again"
+    assert [each.known for each in again if each.known] == [("exports/1500.csv", "exports/900.csv")], (
+        "said once"
+    )
+
+
+def test_the_same_bytes_under_another_name_are_said_once(lab: Lab, exports: Path) -> None:
+    (exports / "a.csv").write_text(sweep(1500), encoding="utf-8")
+    list(watch(lab, exports, telling(), once=True))
+    (exports / "a.csv").rename(exports / "b.csv")
+    (arrival,) = watch(lab, exports, telling(), once=True)
+    assert (arrival.known, arrival.runs) == (("exports/b.csv",), ())
 
 
 def test_a_growing_file_is_shown_within_five_seconds_of_its_last_byte(lab: Lab, exports: Path) -> None:
@@ -91,7 +102,7 @@ def test_a_growing_file_is_shown_within_five_seconds_of_its_last_byte(lab: Lab, 
         last.append(time.monotonic())
 
     thread = written(write)
-    (arrival,) = islice(watch(lab, exports, telling()), 1)
+    (arrival,) = islice((each for each in watch(lab, exports, telling()) if not each.known), 1)
     seconds = time.monotonic() - last[0]
     thread.join()
     assert 0.0 < seconds < SECONDS, f"{seconds:.1f} s"

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from stillroom import wording
@@ -169,18 +172,20 @@ def _data(added: Added) -> dict[str, object]:
 
 
 def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -> Said:
-    """Watch a folder and say what comes in, until it is ended from the keyboard (or nothing is left, `once`)."""
+    """Watch a folder and say what comes in, until it is ended (or nothing is left, `once`).
+
+    Ctrl-C ends it, and so does the signal by which systems end a service: both leave nothing behind.
+    """
     counted: Counter[str] = Counter()
     if not once:
         say(Said(f"Watching {folder}; Ctrl-C ends it.", data={"watching": str(folder)}))
-    try:
+    with suppress(KeyboardInterrupt), _ended_by_signal():
         for arrival in watch(lab, folder, telling, once=once):
             counted.update(each.word.value for each in arrival.checked)
             counted["bad"] += arrival.error is not None
+            counted["already_there"] += len(arrival.known)
             say(_said_of_arrival(arrival))
-    except KeyboardInterrupt:
-        pass
-    total = ", ".join(f"{number} {word}" for word, number in counted.items() if number)
+    total = ", ".join(f"{number} {word.replace('_', ' ')}" for word, number in counted.items() if number)
     return Said(
         f"Watched {folder}: {total or 'nothing came in'}.",
         data={"watched": str(folder), **{word: number for word, number in counted.items() if number}},
@@ -188,9 +193,29 @@ def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -
     )
 
 
+@contextmanager
+def _ended_by_signal() -> Iterator[None]:
+    """Let a signal to end be as an interrupt from the keyboard, where this is the thread that signals come to."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def end(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
 def _said_of_arrival(arrival: Arrival) -> Said:
     time = now()[11:19]
     data: dict[str, object] = {"file": arrival.file, "time": now()}
+    if arrival.known:
+        words = f"{time}  {wording.listed(arrival.known, most=3)}: in the lab already, with the same bytes"
+        return Said(words, data=data | {"already_there": list(arrival.known)})
     if arrival.error is not None:
         return Said(f"{time}  bad: {arrival.error.sentence()}", data=data | arrival.error.as_dict())
     if arrival.left_out:

@@ -38,7 +38,7 @@ class Arrival:
     file : its name in the lab. checked : its runs, with a word each. error : why it is bad, or None.
     left_out : why it holds nothing for the lab, or "". picture : of its last run, in letters.
     charts : files of the picture, once it is drawn. records : what it told, where it was a table.
-    runs : names of the runs that came in.
+    runs : names of the runs that came in. known : files of which the lab has the bytes already, said together.
     """
 
     file: str
@@ -49,6 +49,7 @@ class Arrival:
     charts: tuple[Path, ...] = ()
     records: Mapping[str, int] | None = None
     runs: tuple[str, ...] = ()
+    known: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,8 +75,8 @@ def watch(
 ) -> Iterator[Arrival]:
     """Bring in the files of a folder as they come to rest, for ever, or (`once`) until all there are handled.
 
-    The word comes first, the picture when it is drawn. What the lab has already isn't taken again. A new
-    mounting that was told begins with the first run that comes in.
+    The word comes first, the picture when it is drawn. What the lab has already isn't taken again, which is said
+    once. A new mounting that was told begins with the first run that comes in.
 
     Raises
     ------
@@ -97,11 +98,18 @@ class _Watched:
     def __init__(self, lab: Lab, base: Path, painter: Painter | None) -> None:
         self.lab, self.base, self.painter = lab, base, painter
         self.files = StillFiles(base)
+        self.known: list[str] = []
 
     @property
     def busy(self) -> bool:
         """Whether a file is waited for, or a picture being drawn."""
         return self.files.waiting or (self.painter is not None and self.painter.busy)
+
+    def passed_by(self) -> Iterator[Arrival]:
+        """The files since the last look whose bytes the lab has already, together."""
+        known, self.known = tuple(self.known), []
+        if known:
+            yield Arrival(known[0], known=known)
 
     def drawn(self) -> Iterator[Arrival]:
         """A picture that is done."""
@@ -122,6 +130,7 @@ def _watch(
                 if arrival.runs:
                     telling = replace(telling, new_mounting=False)
                 yield arrival
+        yield from watched.passed_by()
         yield from watched.drawn()
         if once and not watched.busy:
             return
@@ -135,6 +144,7 @@ def _arrived(watched: _Watched, rested: Rested, telling: Telling) -> Iterator[Ar
     file = File(name, Source(name, rested.data))
     if file.source.sha256 in journal.originals_known(lab.database):
         files.handled(rested.path)
+        watched.known.append(name)
         return
     added, error, may_grow = _brought_in(lab, file, telling)
     if error is not None and may_grow and not rested.given_up:
