@@ -69,7 +69,7 @@ class Walk:
                 yield from self._held_back(self._at_header(row, rows, held))
             elif self._header is None:
                 if not row.blank:
-                    self._pending.append(row)
+                    self._pending.append(self._as_words(row))
             else:
                 yield from self._held_back(self._inside(row))
         yield from self._at_end()
@@ -218,7 +218,7 @@ class Walk:
             self._closed = row.line
             yield LeftOut(row.line, "end of the file")
         elif self._is_words(row, some):
-            self._pending.append(row)
+            self._pending.append(self._as_words(row))
         else:
             if self._pending or self._waiting or self._closed:
                 yield from self._reading_after_words()
@@ -233,6 +233,11 @@ class Walk:
         """Whether a row is a title or a note, and no reading that is short or damaged."""
         if is_numberlike(some[0]) and not lines.setting_of_line(row.cells):
             return False
+        if lines.is_bracketed(row.cells):
+            return True
+        told = some[0].endswith((":", "=")) or lines.setting_of_line(row.cells)
+        if self._grid.delimiter == BLANKS and told:
+            return True  # as many words as columns make no reading of "Sweep: 40 %"
         if len(some) == 1:
             return len(self._names) > 1 and not self._is_short_reading(some[0])
         if len(some) > 3 or len(some) >= max(3, len(self._names)):
@@ -243,6 +248,13 @@ class Walk:
             or ":" in some[0]
             or (self._numbers_first and lines.note_of(row.cells) and len(some) < len(self._names))
         )
+
+    def _as_words(self, row: Row) -> Row:
+        """A line of words as one cell, where blanks alone parted its words, or brackets hold it together."""
+        some = lines.filled(row.cells)
+        parted = self._grid.delimiter == BLANKS and len(some) > 2
+        between = f"{self._grid.delimiter.strip()} "
+        return Row(row.line, [between.join(some)]) if parted or lines.is_bracketed(row.cells) else row
 
     def _is_short_reading(self, text: str) -> bool:
         """Whether a lone word may be all that is left of a reading whose first column holds words."""

@@ -58,6 +58,7 @@ _NOTE = re.compile(r"#?\s*(?P<key>[^:=]{1,60}?)\s*(?:[:=](?!\d)|(?<!\d)[:=])\s*(
 _TITLE = re.compile(
     r"\[\s*[^\]]*[^\W\d_][^\]]*\]|\[\s*\d[^\]]*\]|<[^<>]+>|\*{2,}.+\*{2,}|={2,}.+={2,}|-{2,}.+-{2,}"
 )
+_BRACKETED = re.compile(r"\[[^\[\]]*[^\W\d_][^\[\]]*\]")
 _SERIES = re.compile(
     r"(sweep|run|test|series|curve|measurement|block|table|sample|fan|part|kennlinie|messreihe|messung|lauf|"
     r"prüfling|muster|lüfter|essai|série|mesure|courbe)\s*(no\.?|nr\.?|n°|#)?\s*[:=]?\s*"
@@ -122,6 +123,11 @@ def note_of(cells: Sequence[str]) -> tuple[str, str] | None:
 def is_title(text: str) -> bool:
     """Whether a line of words is a title: in brackets or ornaments, or "Sweep 2"."""
     return len(text) <= LONGEST and bool(_TITLE.fullmatch(text) or _SERIES.fullmatch(text))
+
+
+def is_bracketed(cells: Sequence[str]) -> bool:
+    """Whether a whole line stands in brackets, into however many cells it was parted ("[Sweep 70 %]")."""
+    return _BRACKETED.fullmatch(words_of(cells)) is not None
 
 
 def setting_of_line(cells: Sequence[str]) -> dict[str, float]:
