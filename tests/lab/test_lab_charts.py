@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from stillroom import wording
 from stillroom.compare.standing import Ranking
 from stillroom.core.claims import ClaimVerdict
 from stillroom.core.systems import System
@@ -174,11 +175,19 @@ def test_two_fans_on_two_tiles_move_twice_as_much(opened: tuple[Lab, Book, Graph
     # Closed form: flows add at equal pressure, and each tile sees the flow of one fan.
     lab, book, graph = opened
     fan = ranked(opened, "airflow", "rad27").standings[0].fan
-    one, _ = curves(lab, book, graph, (fan,), "", ("rad27",), Condition())
-    two, _ = curves(lab, book, graph, (fan,), "", ("rad27",), Condition(system=System(beside=2, tiles=2.0)))
+    one, one_name = curves(lab, book, graph, (fan,), "", ("rad27",), Condition())
+    two, two_name = curves(
+        lab, book, graph, (fan,), "", ("rad27",), Condition(system=System(beside=2, tiles=2.0))
+    )
     assert two.points[0].flow == pytest.approx(2.0 * one.points[0].flow, rel=1e-6)
     assert two.points[0].pressure == pytest.approx(one.points[0].pressure, rel=1e-6)
     assert "modelled for 2 fans side by side" in two.subtitle
+    assert two.title == f"What two {fan} side by side move through two tiles of rad27 at full speed"
+    assert (
+        one.title == f"What {fan} moves through rad27 at full speed"
+    )  # one mounting's number is not the fan's
+    assert one_name == f"curves-{fan.lower()}-rad27"
+    assert two_name == f"{one_name}-beside-2-tiles-2"
     assert one.curves[0].measured
     assert not two.curves[0].measured
 
@@ -197,7 +206,7 @@ def test_stacks_stated_resistances_and_several_crossings_are_drawn(opened: tuple
         assert each.flow_low is not None
         assert each.flow_high is not None
         assert each.flow_low < each.crossings[0][0] < each.crossings[-1][0] < each.flow_high
-    key = " ".join(picture.notes)
+    key = " ".join(picture.notes).replace(wording.NO_BREAK, " ")
     for each in picture.points:
         assert f"{each.number} {each.curve} " in key
     single, _ = curves(lab, book, graph, (odd[0].curve,), "", ("dense",), Condition())
