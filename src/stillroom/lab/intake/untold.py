@@ -9,6 +9,7 @@ from stillroom.errors import Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, row_for
 from stillroom.lab.intake.batch import Measured
 from stillroom.lab.intake.parts import same_setting, setting_words
+from stillroom.readers.reading.noted_air import noted_air
 from stillroom.records.acts import Run
 
 
@@ -35,7 +36,18 @@ def marks(
         f"no setting is told for {wording.listed(untold, most=3)}:"
         " full setting can't be known from it (tell it with --as duty=, volts= or speed=, or a run table)"
     ] if untold else []  # fmt: skip
-    return (*said_of, *_unread_dates(measured))
+    return (*said_of, *_unread_dates(measured), *_unused_air(measured))
+
+
+def _unused_air(measured: Sequence[Measured]) -> Iterator[str]:
+    """Notes that tell something of the air and aren't used, each once with the first file that has it."""
+    files: dict[str, str] = {}
+    for each in measured:
+        for part in each.parts:
+            for air in noted_air(part.recording.notes, part.recording.headers):
+                if air.value is None:
+                    files.setdefault(air.words, each.file.name)
+    yield from (f"{file}: {words}" for words, file in files.items())
 
 
 def _unread_dates(measured: Sequence[Measured]) -> Iterator[str]:

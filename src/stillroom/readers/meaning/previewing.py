@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 from stillroom.readers.grids.grid import DELIMITER_WORDS
 from stillroom.readers.grids.starts import LeftOut, Start
 from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.meaning.deciding import Decided
+from stillroom.readers.reading.noted_air import noted_air
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import Kind
 from stillroom.vocabulary import BY_NAME, from_si
@@ -41,6 +42,7 @@ def in_words(
     left_out : its lines that are no readings. count : how many tables of its text or sheet are read.
     """
     row = "row" if layout.sheet else "line"
+    air = noted_air(start.notes, layout.headers)
     return (
         kind.value,
         *_written(layout),
@@ -49,7 +51,8 @@ def in_words(
         *_setting(start, layout),
         *(_column(number, each) for number, each in enumerate(decided, 1)),
         *_left_out(left_out, row),
-        *_untold(layout),
+        *(each.words for each in air),
+        *_untold(layout, {each.quantity for each in air if each.value is not None}),
     )
 
 
@@ -126,7 +129,7 @@ def _left_out(left_out: Sequence[LeftOut], row: str) -> list[str]:
     return words
 
 
-def _untold(layout: Layout) -> list[str]:
-    present = set(layout.headers)
+def _untold(layout: Layout, noted: Set[str]) -> list[str]:
+    present = noted | set(layout.headers)
     missing = [words for name, words in _WANTED if name not in present]
     return [f"not told by the columns: {', '.join(missing)}"] if missing else []

@@ -17,6 +17,7 @@ from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.reading.gathering import Gathering
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_at
+from stillroom.readers.reading.noted_air import noted_air
 from stillroom.readers.reading.strict import find, shape
 from stillroom.readers.reading.taking import ABSENT, take, take_run
 from stillroom.readers.reading.twins import last_digit
@@ -25,7 +26,7 @@ from stillroom.readers.words.kinds import Kind, kind_of
 from stillroom.readers.words.numbers import Array, part_unit
 from stillroom.vocabulary import unit
 
-READER_VERSION = 2
+READER_VERSION = 3
 """Raised when the same file and layout would give other readings."""
 
 ROWS_UNDERSTOOD = 50_000
@@ -55,7 +56,7 @@ class Recording:
     source : the file.
     layout : how it was read.
     kind : what kind of measurement it is.
-    columns : {quantity: values (readings,) [SI]}.
+    columns : {quantity: values (readings,) [SI]}; air that only a note tells is the same at each.
     nozzles : the open nozzles of each reading; an empty tuple where the file has no such column.
     texts : {"point" or "time": raw text of each reading} where the file has these columns.
     lines : the line of each reading in the file (row in a sheet), from 1.
@@ -122,7 +123,18 @@ def read(source: Source, layout: Layout) -> Recording:
     recording = assembled(source, layout, start, gathered, light=light)
     recording = recording if light else _without_mean(recording)
     check(recording)
-    return recording
+    return _with_noted_air(recording)
+
+
+def _with_noted_air(recording: Recording) -> Recording:
+    """The readings with the air that notes tell, the same at each, where no column tells it."""
+    noted = {
+        each.quantity: each.value
+        for each in noted_air(recording.notes, recording.columns)
+        if each.value is not None
+    }
+    constant = {name: np.full(len(recording), value) for name, value in noted.items()}
+    return replace(recording, columns=recording.columns | constant) if noted else recording
 
 
 def _without_mean(recording: Recording) -> Recording:
