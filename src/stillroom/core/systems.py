@@ -67,7 +67,7 @@ class System:
     @property
     def push_pull_limits(self) -> float:
         """The limits ± of the factor as they are stated: those of a rectangular distribution [1]."""
-        return round(self.push_pull_u * 3.0**0.5, 9)
+        return round(self.push_pull_u * math.sqrt(3.0), 9)
 
     @property
     def is_single(self) -> bool:
