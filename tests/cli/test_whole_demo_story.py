@@ -62,7 +62,9 @@ def test_the_truth_lies_in_the_intervals(told: Told) -> None:
     assert len(rows) >= 12
     assert sum(row[3] == "inside" for row in rows) >= 0.9 * len(rows)
     beside = {row[1] for row in said.tables[0][1].rows}
-    assert {row[0] for row in said.tables[2][1].rows} <= beside  # the reference fan, which the sheet leaves aside, too
+    assert {
+        row[0] for row in said.tables[2][1].rows
+    } <= beside  # the reference fan, which the sheet leaves aside, too
 
 
 def test_what_else_befell_the_round(told: Told) -> None:
