@@ -29,7 +29,7 @@ from stillroom.records.fields import as_json
 from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
-from stillroom.verbs import answers, day, intake
+from stillroom.verbs import answers, day
 
 STEP = 0.97
 """By what the rig reads flow otherwise since the seal was changed."""
@@ -461,8 +461,8 @@ def test_today_says_what_it_can_not_look_at(bridged: Path, tmp_path: Path) -> No
 
 def test_a_note_that_changes_results_says_what_bridges_it(tmp_path: Path) -> None:
     path = write_lab(tmp_path, [*checks(range(1, 3)), Visit("M1", "Moss", "2026-03-02")])
-    assert intake.note("zeros taken", rig="chamber", lab=path).lines == ()
-    said = intake.note("gauge swapped", rig="chamber", changes_results=True, lab=path)
+    assert noting.note("zeros taken", rig="chamber", lab=path).lines == ()
+    said = noting.note("gauge swapped", rig="chamber", changes_results=True, lab=path)
     assert said.lines[0].startswith("Era 2 of chamber begins")
     assert said.lines[1] == "To bridge it: run the reference fan Heather/s1 on chamber 2 times."
     assert said.data["eras"][0]["era"] == 2
