@@ -11,6 +11,7 @@ import pytest
 
 from stillroom import verbs
 from stillroom.cli.main import run
+from stillroom.errors import UnknownThing
 
 SLOW = {"polars", "altair", "vl_convert", "fontTools", "python_calamine", "scipy.special", "scipy.optimize",
         "scipy.interpolate", "scipy.stats"}  # fmt: skip
@@ -55,3 +56,16 @@ def test_all_verbs_are_listed_in_the_help(capsys: pytest.CaptureFixture[str]) ->
     assert run(["--help"]) == 0
     out = capsys.readouterr().out
     assert all(name in out for name in verbs.LISTED)
+
+
+def test_a_note_may_name_a_rig_that_runs_use_and_says_what_to_do_without(tmp_path: Path) -> None:
+    verbs.new(tmp_path / "lab")
+    with pytest.raises(UnknownThing, match=r"docs/rigs\.md"):
+        verbs.note("swap", rig="chamber", lab=tmp_path / "lab")
+    rows = "".join(f"{20 * q},{40 - q * q:.1f},1500\n" for q in range(6))
+    (tmp_path / "a.csv").write_text(
+        f"Airflow [m³/h],Static pressure [Pa],Speed [rpm]\n{rows}", encoding="utf-8"
+    )
+    told = ("fan=Sedge", "rig=chamber")
+    verbs.add(tmp_path / "a.csv", as_=told, no_check=True, lab=tmp_path / "lab")
+    assert verbs.note("swap", rig="chamber", lab=tmp_path / "lab").data["event"]["rig"] == "chamber"

@@ -29,7 +29,7 @@ from stillroom.records.fields import as_json
 from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
-from stillroom.verbs import answers, day
+from stillroom.verbs import answers, day, noting
 
 STEP = 0.97
 """By what the rig reads flow otherwise since the seal was changed."""
