@@ -55,7 +55,10 @@ def test_what_is_given_need_not_be_told() -> None:
 @pytest.mark.parametrize(
     ("paths", "parts"),
     [
-        (["a/s1/60pct.csv", "b/s1/80pct.csv", "c/60pct.csv"], ["'c/60pct.csv'", "1 folder above", "2 folders"]),
+        (
+            ["a/s1/60pct.csv", "b/s1/80pct.csv", "c/60pct.csv"],
+            ["'c/60pct.csv'", "1 folder above", "2 folders"],
+        ),
         (["a/b/x/60pct.csv", "b/c/y/80pct.csv", "b/c/z/80pct.csv"], ["'b/c/y/80pct.csv'", "'y'", "{any}"]),
         ([], ["no file"]),
         (["../a/60pct.csv"], ["'../a/60pct.csv'"]),
