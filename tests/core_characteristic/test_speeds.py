@@ -62,7 +62,9 @@ def test_between_settings_the_speed_lies_within_what_is_said(duty: float, gamma:
     trials = rows[2:] / (1 + 0.002 * normal_draws(SOURCES[0], TRIALS))[:, None]
     low, high = np.quantile(trials, [0.025, 0.975], axis=0)
     assert np.all((low <= true) & (true <= high))
-    widest = 0.16 if duty < 0.3 else 0.06  # next to its least setting a fan may still stand at its least speed
+    widest = (
+        0.16 if duty < 0.3 else 0.06
+    )  # next to its least setting a fan may still stand at its least speed
     assert np.all(high - low < widest * true)
 
 

@@ -10,6 +10,7 @@ import contextlib
 import hashlib
 import os
 import random
+import select
 import shutil
 import signal
 import subprocess
@@ -84,7 +85,7 @@ class Server:
         started, child = self.process.stdout.readline().split()
         assert started == "started"
         if kill_after is not None:
-            time.sleep(kill_after)
+            select.select([self.process.stdout], [], [], kill_after)  # less where it ends before
             with contextlib.suppress(ProcessLookupError, PermissionError):  # it had finished
                 os.killpg(int(child), signal.SIGKILL)
         status = int(self.process.stdout.readline().split()[1])
