@@ -96,7 +96,7 @@ def chart(
         obstacles (their pressure drop against flow), multiples (bars through each obstacle, as panels), cards
         (the same, one card each, 16:9 and square), claims (the box against what was measured) or control (the
         reference fan's checks of a rig).
-    measure : of bars, multiples and cards, airflow where none is given; of control, free-airflow.
+    measure : of bars, multiples and cards, airflow where none is given; of control, the line with most signals.
     through : obstacles; one for bars, any number for the others; multiples, cards and obstacles
         take `references` of lab.toml where none is given.
     conditions : setting, system and air; each field is an option of the command line.

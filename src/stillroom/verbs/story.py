@@ -52,8 +52,10 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     obstacle = truth.reference_obstacle
     asked = Asked(measure_named(MEASURE), Condition(None, obstacle))
     before = _state(lab, replace(open_book(lab), decisions={}), asked, progress)
-    caught = [each for each in before.found if _is_caught(each)]
-    _decide(lab, caught)
+    caught = [each for each in before.found if _is_caught(each, truth.reference_fan)]
+    checks = [each for each in before.found if _is_of_check(each, truth.reference_fan)]
+    _decide(lab, caught, "exclude")
+    _decide(lab, checks, "accept")
     after = _state(lab, open_book(lab), asked, progress)
     words = pictures.described(after.book, obstacle)
     picture, name = pictures.bars(lab.settings, after.ranking, asked.measure, "", 10, words)
@@ -73,7 +75,8 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     }
     if truth.full:
         blocked = open_blocks(after.found, after.book.decisions)
-        rest = RestOfTheRound(lab, truth, after.book, after.graph, asked, after.ranking, blocked, progress)
+        rest = RestOfTheRound(lab, truth, after.book, after.graph, asked, after.ranking, blocked, before.found,
+                              progress)  # fmt: skip
         tables = (*tables, ("4. What else befell the round", rest.table()))
         files = (*files, *rest.panels(dir / "charts"))
     else:
@@ -102,17 +105,23 @@ def _state(lab: Lab, book: Book, asked: Asked, progress: Progress) -> _State:
     return _State(book, graph, found, ranked.in_unit(UNIT), work)
 
 
-def _is_caught(each: Finding) -> bool:
-    return each.blocks and each.subject.startswith(("run:", "mounting:"))
+def _is_caught(each: Finding, reference: str) -> bool:
+    measured = each.subject.startswith(("run:", "mounting:"))
+    return each.blocks and measured and not _is_of_check(each, reference)
 
 
-def _decide(lab: Lab, caught: list[Finding]) -> None:
-    """The demo's operator excludes what is faulty, each with its cause as the reason."""
+def _is_of_check(each: Finding, reference: str) -> bool:
+    """Whether it doubts a check of the rig: that one stays, since it tells of the rig and not of the fan."""
+    return each.blocks and bool(reference) and each.fans == (reference,)
+
+
+def _decide(lab: Lab, found: list[Finding], action: str) -> None:
+    """The demo's operator decides, each with its cause as the reason."""
     standing = {(each.subject, each.key) for each in lab.current(Decision).values()}
     decisions = [
-        Decision(finding=each.id, rule=str(each.rule), subject=each.subject, key=each.key, action="exclude",
+        Decision(finding=each.id, rule=str(each.rule), subject=each.subject, key=each.key, action=action,
                  reason=each.cause, by="the demo", time=now())
-        for each in caught if (each.subject, each.key) not in standing
+        for each in found if (each.subject, each.key) not in standing
     ]  # fmt: skip
     if decisions:
         lab.write([Note(each.kind, each.name, as_json(each)) for each in decisions], by="the demo")
@@ -249,7 +258,7 @@ def _with_other_bore(
         graph = build_graph(book)
         work = reduce_lab(lab, graph, progress=progress)
         again = [each for each in findings(lab, book, graph) if each.subject in subjects]
-        _decide(lab, [each for each in again if _is_caught(each)])
+        _decide(lab, [each for each in again if _is_caught(each, "")], "exclude")
         state = _state(lab, open_book(lab), asked, progress)
     finally:
         lab.write([Note(was.kind, was.name, as_json(was), "the demo's what-if, taken back")], by="the demo")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,12 +18,14 @@ from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph
 from stillroom.lab.versions import AT, bare
 from stillroom.measures import Condition
+from stillroom.quality import Finding
 from stillroom.store.lab import Lab
 from stillroom.verbs.said import Table
 
 UNIT = "m³/h"
 BESIDE = ("mesh", "dense")
 """Obstacles that stand beside the reference radiator in the small multiples."""
+CHECK_RULE = 3
 SHOWN = 8
 """Fans in each of the small multiples."""
 
@@ -37,6 +39,7 @@ class RestOfTheRound:
     Parameters
     ----------
     ranked : the answer to `asked`. blocked : {mounting: rule} of what is still open.
+    found : all findings before anything was decided.
     """
 
     lab: Lab
@@ -46,11 +49,12 @@ class RestOfTheRound:
     asked: Asked
     ranked: Ranking
     blocked: Mapping[str, str]
+    found: Sequence[Finding]
     progress: Progress
 
     def table(self) -> Table:
         """One line for each thing that befell."""
-        rows = (*self._eras(), self._swapped(), self._claims(), self._legacy())
+        rows = (*self._drifts(), *self._eras(), self._swapped(), self._claims(), self._legacy())
         return Table(("what befell", "what was done", "what it comes to"), rows)
 
     def panels(self, folder: Path) -> tuple[Path, ...]:
@@ -65,6 +69,14 @@ class RestOfTheRound:
             self.lab, self.book, self.graph, asked, blocked=self.blocked, progress=self.progress
         )
         return found.in_unit(UNIT)
+
+    def _drifts(self) -> tuple[Row, ...]:
+        """What the reference fan says of its rig: by rule 3, where a check was made."""
+        return tuple(
+            (each.found, f"kept; the day's runs are marked: {', '.join(each.fans)}", each.cause)
+            for each in self.found
+            if each.rule == CHECK_RULE and each.subject.startswith("mounting:")
+        )
 
     def _eras(self) -> tuple[Row, ...]:
         rows = []

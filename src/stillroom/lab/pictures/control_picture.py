@@ -10,7 +10,13 @@ from stillroom.core.control_chart import ESTABLISHED
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.eras.eras import eras_of
-from stillroom.lab.eras.reference import LINES, ChartEvent, ControlChart, control_chart, reference_rigs
+from stillroom.lab.eras.reference import (
+    ChartEvent,
+    ControlChart,
+    control_chart,
+    control_charts,
+    reference_rigs,
+)
 from stillroom.lab.pictures.picture_words import footer, plain_name
 from stillroom.lab.recipes import Graph
 from stillroom.measures import measure_named
@@ -26,21 +32,23 @@ def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[Co
 
     Parameters
     ----------
-    rig : its name; the only one with checks where empty. what : the measure watched, free-airflow where empty.
+    rig : its name; the only one with checks where empty. what : the measure watched; where empty, the line with
+        most signals, the first where none has any.
 
     Raises
     ------
     UnknownThing : a rig without checks, or a measure that isn't watched. NotPossible : no reference fan was measured.
     """
     name = _rig(book, graph, rig)
-    found = control_chart(lab, book, graph, name, what or LINES[0].measure)
+    every = [control_chart(lab, book, graph, name, what)] if what else control_charts(lab, book, graph, name)
+    found = max(every, key=lambda each: len(_signals(each)))
     measure = measure_named(found.what)
     unit = shown_unit(BY_NAME[measure.quantity], book.settings.units)
     at = f" at {found.speed * 60:.0f} rpm" if found.speed else " at full setting"
     points = _points(found, unit)
     events, notes = _events(book, found)
     picture = ControlPicture(
-        title=_title(found, name),
+        title=_title(found, name, 0 if what else len(every)),
         subtitle=f"{measure.title} of {found.fan}{at}, {unit}; dashed: limits of a check,"
         " band: limits of the weighted mean (EWMA)",
         footer=footer(
@@ -128,8 +136,8 @@ def _signals(found: ControlChart) -> list[tuple[str, str]]:
     ]
 
 
-def _title(found: ControlChart, rig: str) -> str:
-    """The finding: quiet, signalling, or not known yet."""
+def _title(found: ControlChart, rig: str, lines: int) -> str:
+    """The finding: quiet, signalling, or not known yet. `lines` were looked at, 0 for the one asked for."""
     signals, name = _signals(found), f"rig {rig}" if rig else "the rig"
     if signals:
         date, words = signals[-1]
@@ -139,7 +147,11 @@ def _title(found: ControlChart, rig: str) -> str:
     if not found.established:
         held = wording.count(found.eras.count(found.eras[-1]))
         return f"{subject}: limits are not established, {held} of {wording.count(ESTABLISHED)} checks"
-    return f"{subject} is in control: {wording.plural(len(found.dates), 'check')}, no signal"
+    checks = wording.plural(len(found.dates), "check")
+    if not lines:
+        return f"{subject}: {checks} of {measure_named(found.what).title.lower()}, no signal"
+    where = f" in {wording.count(lines)} lines" if lines > 1 else ""
+    return f"{subject} is in control: {checks}, no signal{where}"
 
 
 def _notes(found: ControlChart) -> tuple[str, ...]:
