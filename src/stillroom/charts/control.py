@@ -13,7 +13,7 @@ from stillroom.charts.events import day_of, draw_events, lanes_of
 from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, CheckPoint, ControlPicture
-from stillroom.charts.labels import Box, Label, around, placed, written
+from stillroom.charts.labels import Box, Label, around, dense, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room
@@ -69,7 +69,7 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
     out = _eras(chart.eras, page, plane) + draw_events(signs, lanes, page, plane)
     out += drawn + _days(page, plane)
     out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
-    out += _words(checks, page, plane, right)
+    out += _words(checks, chart.eras, page, plane, right)
     return Body(marks.group(out, left, top, "control"), height)
 
 
@@ -201,7 +201,17 @@ def _days(page: Page, plane: Plane) -> str:
     return out + marks.rule(0, plane.height, plane.width, plane.height, colour="axis", thick=0.05 * size)
 
 
-def _words(checks: Sequence[Placed], page: Page, plane: Plane, right: float) -> str:
+def _feet(eras: Sequence[CheckEra], page: Page, plane: Plane) -> tuple[list[Box], list[list[Point]]]:
+    """Where the names of eras stand, and the lines at which they begin."""
+    begins = [plane.across(max(day_of(era.first), plane.x.low)) if era.first else 0.0 for era in eras]
+    names = [
+        Box(x, plane.height - 1.6 * page.small, x + width(era.label, page.small) + page.small, plane.height)
+        for era, x in zip(eras, begins, strict=True)
+    ]
+    return names, [dense([(x, 0.0), (x, plane.height)], 0.5 * page.small) for x in begins[1:]]
+
+
+def _words(checks: Sequence[Placed], eras: Sequence[CheckEra], page: Page, plane: Plane, right: float) -> str:
     """Names at the ends of the lines, and what each signal is."""
     size, last = page.small, checks[-1]
     x = plane.width + 0.4 * size
@@ -249,6 +259,7 @@ def _words(checks: Sequence[Placed], page: Page, plane: Plane, right: float) -> 
             )
         )
     dot = 0.3 * page.label
-    taken = [Box(px - dot, py - dot, px + dot, py + dot) for px, py in spots]
+    names, begins = _feet(eras, page, plane) if len(eras) > 1 else ([], [])
+    taken = [*names, *(Box(px - dot, py - dot, px + dot, py + dot) for px, py in spots)]
     bounds = Box(0, 0, plane.width + right, plane.height)
-    return written(placed(wanted, [spots], taken, bounds, 0.3 * size))
+    return written(placed(wanted, [spots, *begins], taken, bounds, 0.3 * size))

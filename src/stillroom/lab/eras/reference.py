@@ -156,7 +156,7 @@ def reference_checks(lab: Lab, book: Book, graph: Graph, rig: str) -> tuple[Refe
     there = results.known(lab.database, lab.path, [each.key for each in mountings])
     nodes = [each for each in mountings if each.key in there]
     speed = check_speed(lab, nodes)
-    obstacle = _obstacle(lab, book, graph)
+    obstacle = watched_obstacle(lab, book, graph)
     loaded = cache(lambda: _few_of(load_obstacle(lab.path, result_of(lab, obstacle))) if obstacle else None)
     eras = Eras(book)
     made, checks = [], []
@@ -189,7 +189,7 @@ def check_speed(lab: Lab, nodes: list[CurveNode]) -> float | None:
     return None
 
 
-def _obstacle(lab: Lab, book: Book, graph: Graph) -> CurveNode | None:
+def watched_obstacle(lab: Lab, book: Book, graph: Graph) -> CurveNode | None:
     """The first reference obstacle, where one is named and was reduced."""
     for name in book.settings.references[:1]:
         node = graph.obstacle(name)

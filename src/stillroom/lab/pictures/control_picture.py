@@ -17,7 +17,7 @@ from stillroom.lab.eras.reference import (
     control_charts,
     reference_rigs,
 )
-from stillroom.lab.pictures.picture_words import footer, plain_name
+from stillroom.lab.pictures.picture_words import footer, plain_name, versions_in_words
 from stillroom.lab.recipes import Graph
 from stillroom.measures import measure_named
 from stillroom.store.lab import Lab
@@ -45,11 +45,13 @@ def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[Co
     measure = measure_named(found.what)
     unit = shown_unit(BY_NAME[measure.quantity], book.settings.units)
     at = f" at {found.speed * 60:.0f} rpm" if found.speed else " at full setting"
+    obstacle = watched_obstacle(lab, book, graph) if measure.through else None
+    through = f" through {versions_in_words(obstacle.subject)}" if obstacle else ""
     points = _points(found, unit)
     events, notes = _events(book, found)
     picture = ControlPicture(
         title=_title(found, name, 0 if what else len(every)),
-        subtitle=f"{measure.title} of {found.fan}{at}, {unit}; dashed: limits of a check,"
+        subtitle=f"{measure.title} of {found.fan}{through}{at}, {unit}; dashed: limits of a check,"
         " band: limits of the weighted mean (EWMA)",
         footer=footer(
             book.settings,
