@@ -12,6 +12,7 @@ from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.lab.source_words import source_in_words
 from stillroom.lab.tracing import follow
+from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab
@@ -53,4 +54,4 @@ def test_an_obstacle_has_no_setting_and_one_table_no_number(tmp_path: Path) -> N
     assert f"run {node.runs[0].placed.run}, 10 points" in text
     assert "untold" not in text
     assert "read by table" not in text
-    assert "read by version 2 of the table reader" in text
+    assert f"read by version {READER_VERSION} of the table reader" in text

@@ -248,7 +248,7 @@ def test_a_file_copied_under_another_name_is_found(fresh: Reviewed) -> None:
         data = originals.data_of(lab.path, taken.place, taken.sha256)
         copy = exports / f"Sedge s1 m4 70pct{Path(taken.file).suffix}"
         copy.write_bytes(data + b"\n")
-        told = {"fan": "Sedge", "sample": "s1", "mounting": "m4", "duty": "0.7", "rig": "chamber"}
+        told = {"fan": "Sedge", "sample": "s1", "mounting": "m4", "duty": "70", "rig": "chamber"}
         bring_in(lab, [copy], told)
         book, _, found = look_through(lab)
     (one,) = [each for each in undecided(found, book.decisions) if "are those of" in each.found]

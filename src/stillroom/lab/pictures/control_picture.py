@@ -16,6 +16,7 @@ from stillroom.lab.eras.reference import (
     control_chart,
     control_charts,
     reference_rigs,
+    watched_obstacle,
 )
 from stillroom.lab.pictures.picture_words import footer, plain_name, versions_in_words
 from stillroom.lab.recipes import Graph
