@@ -8,10 +8,12 @@ when its leading digits are 30 or more, and the value goes to the same place.
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from stillroom.errors import BadInput
+from stillroom.vocabulary import from_si, to_si, unit
 
 NO_BREAK = "\u00a0"
 NARROW = "\u202f"
@@ -354,3 +356,34 @@ def control_alt(what: str, checks: int, signals: Sequence[str], events: Sequence
     parts.append(f"signals: {'; '.join(signals)}" if signals else "no signal")
     parts += [f"events: {'; '.join(events)}"] if events else []
     return " ".join(sentence(each) for each in parts)
+
+
+_NUMBER = r"\d+(?:\.\d+)?"
+_MEASURED = re.compile(rf"((?:{_NUMBER}(?:, | to ))*{_NUMBER}) (m³/h|Pa)(?![\w/])")
+
+
+def in_lab_units(sentence: str, units: Mapping[str, str]) -> str:
+    """A sentence with its flows and pressures in the units that the lab chose, each with as many digits as before.
+
+    Parameters
+    ----------
+    sentence : words in which m³/h and Pa stand after a number, or after numbers joined by commas or "to".
+    units : {dimension: unit shown}.
+    """
+
+    def turned(hit: re.Match[str]) -> str:
+        chosen = units.get(unit(hit[2]).dimension, hit[2])
+        if chosen == hit[2]:
+            return hit[0]
+        numbers = re.sub(_NUMBER, lambda each: _turned(each[0], hit[2], chosen), hit[1])
+        return f"{numbers} {chosen}"
+
+    return _MEASURED.sub(turned, sentence)
+
+
+def _turned(told: str, symbol: str, chosen: str) -> str:
+    value = from_si(to_si(float(told), symbol), chosen)
+    digits = len(told.replace(".", "").lstrip("0"))
+    if value == 0.0 or not digits:
+        return told
+    return f"{value:.{max(0, digits - 1 - math.floor(math.log10(value)))}f}"

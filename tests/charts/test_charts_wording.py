@@ -157,3 +157,18 @@ def test_a_title_names_the_measure_and_among_how_many() -> None:
         wording.ranking_title(["Moss", "Rush"], 2, "At full speed", "", is_whole=False)
         == "At full speed the two fans that could be ranked can’t be told apart"
     )
+
+
+def test_a_sentence_in_the_labs_units_keeps_its_digits() -> None:
+    """Exact factors: 1 CFM is 1.69901082 m³/h, 1 mmH₂O is 9.80665 Pa (NIST SP 811, Appendix B)."""
+    units = {"flow": "CFM", "pressure": "mmH₂O"}
+    told = (
+        "from 0.0 to 98.5 m³/h, at 35.4, 38.6 m³/h; less than 25 Pa; the zero moved to 1.71 Pa at 12 points"
+    )
+    assert wording.in_lab_units(told, units) == (
+        "from 0.0 to 58.0 CFM, at 20.8, 22.7 CFM; less than 2.5 mmH₂O; the zero moved to 0.174 mmH₂O at 12 points"
+    )
+    assert wording.in_lab_units(told, {"flow": "m³/h"}) == told
+    assert wording.in_lab_units("in CFM and was read as m³/h; k of 3 Pa/(m³/h)", units) == (
+        "in CFM and was read as m³/h; k of 3 Pa/(m³/h)"
+    )

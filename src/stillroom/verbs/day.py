@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +54,7 @@ def today(*, lab: Path | None = None) -> Said:
           for rig in rigs for era in rig.eras if era.began and not era.bridged),
         *(f"To be repeated: {each.subject}: {each.reason} ({each.by})" for each in repeats),
         f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
-        *_finding_words(open_, looked=not stale),
+        *_finding_words(open_, book.settings.units, looked=not stale),
         *(f"Calibration of {name.rpartition('@')[0]} {'was' if due < date else 'is'} due {due}"
           for name, due in ending),
         *_zeros(book),
@@ -165,14 +166,14 @@ def _unbridged(rigs: list[WatchFacts]) -> list[dict[str, Any]]:
 # --- what else the day asks ----------------------------------------------------------------------------------
 
 
-def _finding_words(open_: list[Finding], *, looked: bool) -> list[str]:
+def _finding_words(open_: list[Finding], units: Mapping[str, str], *, looked: bool) -> list[str]:
     """How many findings are open, and the first groups of them by consequence."""
     if not looked:
         return ["Findings: not looked at before the curves are worked out"]
     blocking = sum(each.blocks for each in open_)
     lines = [f"Findings open: {len(open_)}, {blocking} of them blocking"]
     groups = grouped(open_)
-    lines += [f"    {_group_words(each)}" for each in groups[:SHOWN_FINDINGS]]
+    lines += [f"    {wording.in_lab_units(_group_words(each), units)}" for each in groups[:SHOWN_FINDINGS]]
     if len(groups) > SHOWN_FINDINGS:
         rest = sum(len(each.members) for each in groups[SHOWN_FINDINGS:])
         lines.append(f"    and {rest} more (stillroom review)")

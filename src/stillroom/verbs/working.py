@@ -109,7 +109,7 @@ def review(
         lines.append("Decide with: stillroom decide FINDING accept|repeat|exclude --reason … --by …")
     return Said(
         wording.sentence(title),
-        tables=(("", _finding_table(groups, open_)),) if groups else (),
+        tables=(("", _finding_table(groups, open_, book.settings.units)),) if groups else (),
         lines=tuple(lines),
         data={
             "findings": [one.as_dict() | {"open": one in open_} for one in shown],
@@ -167,16 +167,16 @@ MEMBERS = 4
 """So many members of a group are named in a table."""
 
 
-def _finding_table(groups: Sequence[Group], open_: Sequence[Finding]) -> Table:
+def _finding_table(groups: Sequence[Group], open_: Sequence[Finding], units: Mapping[str, str]) -> Table:
     rows = tuple(
         (
             each.id,
             each.first.severity.words + ("" if each.first in open_ else ", decided"),
             f"{each.first.rule} {each.first.title}",
             _where(each),
-            f"{each.first.found}; expected {each.first.expected}"
+            wording.in_lab_units(f"{each.first.found}; expected {each.first.expected}", units)
             + (f"; and {len(each.members) - 1} more of this cause" if len(each.members) > 1 else ""),
-            " — ".join(filter(None, (each.first.cause, each.first.test))),
+            wording.in_lab_units(" — ".join(filter(None, (each.first.cause, each.first.test))), units),
         )
         for each in groups
     )

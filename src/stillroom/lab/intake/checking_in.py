@@ -123,7 +123,7 @@ def _checked(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, found: Seq
     own = tuple(each for each in found if each.subject in subjects or _names(each, node))
     word, reason = _by_findings(own)
     if word is not None:
-        return Checked(placed, word, reason, own)
+        return Checked(placed, word, wording.in_lab_units(reason, lab.settings.units), own)
     try:
         doubted = {mounting for each in found if each.blocks for mounting in each.mountings}
         return replace(_by_curves(lab, graph, node, placed, doubted), findings=own)
