@@ -5,12 +5,16 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from stillroom.demo.write import write_exports
+from stillroom.lab.book import open_book
 from stillroom.lab.intake.batch import Added
 from stillroom.lab.intake.checking_in import Checked, Word, check_in
 from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.recipes import build_graph
+from stillroom.lab.watch.watch_picture import newest
 from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab
@@ -103,3 +107,24 @@ def test_one_more_run_is_checked_within_about_a_second(lab: Lab, bench: Path, tm
     began = time.process_time()
     check_in(lab, added.runs, workers=1)
     assert time.process_time() - began < 1.5
+
+
+def test_the_points_of_the_picture_lie_on_the_curve_of_their_own_mounting(
+    lab: Lab, bench: Path, tmp_path: Path
+) -> None:
+    """The speed rises along a sweep at one duty: points and curve are drawn at one speed."""
+    fastest, *_ = [checked(lab, copied(tmp_path, each))[0] for each in sweeps(bench, "m1")]
+    book = open_book(lab)
+    drawn = newest(lab, book, build_graph(book), fastest.placed)
+    flow, pressure = np.array(drawn.curve).T
+    for q, p in drawn.points:
+        assert np.interp(q, flow, pressure) == pytest.approx(p, abs=0.02 * pressure.max())
+
+
+def test_a_file_with_nozzles_says_which_rig_must_be_named(lab: Lab, bench: Path, tmp_path: Path) -> None:
+    path = copied(tmp_path, sweeps(bench, "m1")[0])
+    bring_in(lab, [path], {"fan": "Bracken", "sample": "s1", "duty": "100"})
+    ((_, why),) = build_graph(open_book(lab)).unplaced
+    assert "none named, but nozzles" in why
+    assert "--as rig=NAME" in why
+    assert "chamber, duct" in why

@@ -54,6 +54,11 @@ class Benches:
         """
         taken = placed.taken
         used = self._bench(placed)
+        if taken.nozzles and not placed.rig and self.book.rigs:
+            known = sorted({each.rig for each in self.book.rigs.values()})
+            raise UnknownThing(
+                "rig", place=taken.words, found="none named, but nozzles", expected=_ways_to_name(known)
+            )
         for name in taken.nozzles or ():
             used.bench.nozzle(name, taken.words)
         nozzles = self._nozzle_key(taken.nozzles or ())
@@ -123,6 +128,10 @@ class Benches:
         if found is None:
             found = self._layouts[id(taken.layout)] = key_of("layout", taken.layout)
         return found
+
+
+def _ways_to_name(rigs: list[str]) -> str:
+    return f"--as rig=NAME, a run table, or rig in lab.toml, with one of {', '.join(rigs)}"
 
 
 def _role(rig: Rig | None, quantity: str) -> str:

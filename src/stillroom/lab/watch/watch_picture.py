@@ -40,8 +40,9 @@ class Newest:
 
     Parameters
     ----------
-    points : (flow, pressure) as read. curve : of its own mounting at the run's speed, empty where it can't
-    be had. before : of the last mounting at the same speed. before_name : its name, or "".
+    points : (flow, pressure), each brought from its own speed to the run's mean by the fan laws (Q ∝ n, p ∝ n²).
+    curve : of its own mounting at that speed, empty where it can't be had. before : of the last mounting at the
+    same speed. before_name : its name, or "".
     """
 
     points: tuple[tuple[float, float], ...]
@@ -67,8 +68,9 @@ def newest(lab: Lab, book: Book, graph: Graph, placed: Placed) -> Newest:
     before = last_mounting(graph, node)
     speed, density = facts["speed"], float(facts["density"])
     n = float(np.mean(speed)) if speed else None
+    ratio = np.ones(1) if n is None else n / np.array(speed)
     return Newest(
-        points=_in(np.array(facts["flow"]), np.array(facts["pressure"]), units),
+        points=_in(np.array(facts["flow"]) * ratio, np.array(facts["pressure"]) * ratio**2, units),
         curve=_curve(lab, node, n, density, units) if n else (),
         before=_curve(lab, before, n, density, units) if n and before else (),
         before_name=before.subject if before else "",
