@@ -15,6 +15,7 @@ from stillroom.charts.series import Curve, CurveChart
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part, pressure_coefficients
 from stillroom.core.fanlaws import disc_area
+from stillroom.core.room_air import STANDARD_AIR
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.curves import load_fan, result_of
@@ -90,9 +91,9 @@ def _curve(
     """A mounting's central curve at a speed [1/s] and density [kg/m³], where its pressure isn't negative."""
     fan = load_fan(lab.path, result_of(lab, node))
     phi = np.linspace(0.0, fan.characteristic.reach[1], _STEPS)
-    reynolds = fan.characteristic.reynolds_reference
-    psi = pressure_coefficients(fan.characteristic, phi, reynolds, part=Part.CENTRAL)[0]
     tip = np.pi * fan.diameter * speed
+    reynolds = tip * fan.diameter * density / STANDARD_AIR.viscosity
+    psi = pressure_coefficients(fan.characteristic, phi, reynolds, part=Part.CENTRAL)[0]
     kept = psi >= 0.0
     return _in((phi * disc_area(fan.diameter) * tip)[kept], (psi * 0.5 * density * tip**2)[kept], units)
 
