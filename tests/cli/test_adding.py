@@ -119,9 +119,12 @@ def test_what_cannot_stand_beside_watch(
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_ctrl_c_and_a_signal_end_watching_cleanly(lab: Path, exports: Path, number: signal.Signals) -> None:
     command = [sys.executable, "-m", "stillroom", "add", "--watch", str(exports), *SAID, "--lab", str(lab)]
+    # A system that runs the tests in the background ignores interrupts, and children would inherit that.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=os.environ | {"PYTHONUNBUFFERED": "1"}
     )
+    signal.signal(signal.SIGINT, before)
     assert process.stdout is not None
     deadline = time.monotonic() + 60
     for line in process.stdout:
