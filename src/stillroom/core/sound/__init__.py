@@ -1,0 +1,1 @@
+"""Sound: from samples to levels, bands, tones, speeds and level against speed."""
