@@ -1,0 +1,130 @@
+"""The sound nodes of the recipe graph.
+
+    original + layout + channel + reader + analysis → recording ─┐
+    speeds told, blades, pulses, place, microphone, trials      ─┴→ sound of a mounting
+
+A recording's analysis hangs on its bytes alone, so that a new calibration costs no new pass over the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from stillroom.core.sound.sound_mounting import Geometry
+from stillroom.lab.sound.placing import SoundRun
+from stillroom.methods.sound import mounting as sound_method
+
+KIND = "sound"
+RECORDING = "recording"
+
+
+@dataclass(frozen=True)
+class RecordingNode:
+    """The analysis of one recording or table, whatever its calibration."""
+
+    key: str
+    run: SoundRun
+
+    @property
+    def subject(self) -> str:
+        """The file, as people name it."""
+        return self.run.placed.taken.words
+
+    @property
+    def name(self) -> str:
+        """Short identity of the run."""
+        return self.run.placed.run
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What was recorded before and after a recording to make its scale, or to say what the room sounds like."""
+
+    before: tuple[RecordingNode, ...] = ()
+    after: tuple[RecordingNode, ...] = ()
+
+    @property
+    def all(self) -> tuple[RecordingNode, ...]:
+        """Both."""
+        return (*self.before, *self.after)
+
+
+@dataclass(frozen=True)
+class Microphone:
+    """The chain by which a node was recorded, as far as it is told.
+
+    Parameters
+    ----------
+    name : of the instrument or the rig. self_noise : A-weighted [dB]. nominal : level of its calibrator [dB].
+    full_scale : level at digital full scale that is stated for it [dB]. accuracy : stated, standard [dB].
+    """
+
+    name: str = ""
+    self_noise: float | None = None
+    nominal: float | None = None
+    full_scale: float | None = None
+    accuracy: float | None = None
+
+
+@dataclass(frozen=True)
+class SoundNode:
+    """The sound of one mounting at one place of the microphone.
+
+    Parameters
+    ----------
+    key : of the result. subject : the mounting. fan, sample, obstacle : names, obstacle "" in free air. rig : name.
+    geometry : of the microphone. recordings : dwells, ramps and tables used. calibrators, backgrounds : of them.
+    scales, rooms : {run: its calibrators}, {run: its backgrounds}. microphone : the chain.
+    blades, pulses : of the fan, None where nobody told. trials : number of trials.
+    judged : key of what findings judge: the same, with nothing left out. left_out : excluded by decisions.
+    """
+
+    key: str
+    subject: str
+    fan: str
+    sample: str
+    mounting: str
+    obstacle: str
+    rig: str
+    geometry: Geometry
+    recordings: tuple[RecordingNode, ...]
+    backgrounds: tuple[RecordingNode, ...]
+    calibrators: tuple[RecordingNode, ...]
+    scales: Mapping[str, Beside]
+    rooms: Mapping[str, Beside]
+    microphone: Microphone
+    blades: int | None
+    pulses: float | None
+    trials: int
+    judged: str
+    left_out: tuple[RecordingNode, ...] = ()
+    kind: str = field(default=KIND, init=False)
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        """What the result hangs on, by role: {role: [{run, key, file, …}]}."""
+        roles = {
+            "recordings": self.recordings,
+            "calibrators": self.calibrators,
+            "backgrounds": self.backgrounds,
+        }
+        return {
+            role: [
+                {
+                    "run": each.name,
+                    "key": each.key,
+                    "file": each.subject,
+                    "rig": each.run.placed.rig,
+                    "setting": each.run.placed.setting_word,
+                }
+                for each in nodes
+            ]
+            for role, nodes in roles.items()
+        }
+
+    @property
+    def method(self) -> str:
+        """The method with its version."""
+        return f"sound mounting {sound_method.VERSION}"
