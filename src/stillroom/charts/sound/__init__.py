@@ -1,0 +1,1 @@
+"""The pictures of sound: levels against speed, spectra, ramps, and airflow against noise."""
