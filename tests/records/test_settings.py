@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom.errors import BadInput, StillroomError, UnreadableFile
-from stillroom.records.settings import MARGINS, Settings, read_settings, template
+from stillroom.records.settings import MARGINS, Settings, SoundSettings, read_settings, template
 
 
 def read(tmp_path: Path, text: str | bytes) -> Settings:
@@ -35,6 +35,14 @@ def test_everything_that_the_template_shows_may_be_set(tmp_path: Path) -> None:
     assert found.names
     assert set(found.units) == {"flow", "pressure"}
     assert found.margins == MARGINS
+    assert found.sound == SoundSettings()
+
+
+def test_noise_limits_are_read_in_rising_order(tmp_path: Path) -> None:
+    text = "[margins]\nlevel = 1.5\n[sound]\nlimits = [35, 22.5]\nrule = 'never exceeded'\ndistance = 1\n"
+    found = read(tmp_path, text)
+    assert found.sound == SoundSettings((22.5, 35.0), "never exceeded", 1.0)
+    assert found.margins["level"] == 1.5
 
 
 def test_a_mark_at_the_start_as_some_editors_write_it_does_no_harm(tmp_path: Path) -> None:
@@ -71,7 +79,19 @@ def test_a_margin_that_is_set_leaves_the_others(tmp_path: Path) -> None:
         ("[units]\nflow = 3", BadInput, "flow.*unit of flow"),
         ("[units]\nspleen = 'Pa'", BadInput, "spleen"),
         ("margins = 0.05", BadInput, r"margins.*\[margins\]"),
-        ("[margins]\nloudness = 0.05", BadInput, "loudness.*one of airflow"),
+        ("[margins]\nspleen = 0.05", BadInput, "spleen.*one of airflow"),
+        ("[margins]\nlevel = 20", BadInput, "level.*number of dB"),
+        ("sound = 35", BadInput, r"sound.*\[sound\]"),
+        ("[sound]\nlimit = [25]", BadInput, "sound.limit.*limits"),
+        ("[sound]\nlimits = 25", BadInput, "sound.limits.*list of levels"),
+        ("[sound]\nlimits = []", BadInput, "sound.limits.*list of levels"),
+        ("[sound]\nlimits = [25, 25]", BadInput, "sound.limits.*each once"),
+        ("[sound]\nlimits = [25, -3]", BadInput, "sound.limits.*list of levels"),
+        ("[sound]\nlimits = ['25 dBA']", BadInput, "sound.limits.*list of levels"),
+        ("[sound]\nlimits = [true]", BadInput, "sound.limits.*list of levels"),
+        ("[sound]\nrule = 'lowest'", BadInput, "sound.rule.*highest.*never exceeded"),
+        ("[sound]\ndistance = '0.5 m'", BadInput, "sound.distance.*metres"),
+        ("[sound]\ndistance = 50", BadInput, "sound.distance.*metres"),
         ("[margins]\nairflow = '5 %'", BadInput, "airflow.*share"),
         ("[margins]\nairflow = 5", BadInput, "airflow.*share"),
         ("[margins]\nairflow = 0", BadInput, "airflow.*share"),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -29,8 +30,37 @@ MARGINS: dict[str, float] = {
     "load-line": 0.05,
     "load-line-open": 0.05,
     "load-line-restrictive": 0.05,
+    "level": 1.0,
+    "loudness": 0.07,
+    "sharpness": 0.05,
+    "limited-speed": 0.05,
+    "needed-speed": 0.05,
 }
-"""Practical margins, relative [1], of the measures unless the lab sets its own: 5 %."""
+"""Practical margins of the measures unless the lab sets its own: relative [1], 5 %; those of `DECIBELS` in dB.
+
+One decibel is about 7 % of a loudness in sone (a doubling takes 10 phon)."""
+
+DECIBELS = frozenset({"level"})
+"""Measures whose margin and spread are told in dB: a level has no zero that a share could be taken of."""
+
+RULES = ("highest", "never exceeded")
+"""How the speed at a noise limit is taken: the highest speed at which the level is at or under the limit, or the
+highest up to which it is never exceeded."""
+
+
+@dataclass(frozen=True)
+class SoundSettings:
+    """How fans are compared at the same noise.
+
+    Parameters
+    ----------
+    limits : the usual limits [dB(A)]. rule : one of `RULES`.
+    distance : of the microphone from the fan's middle [m], at which the limits hold.
+    """
+
+    limits: tuple[float, ...] = (25.0, 30.0, 35.0)
+    rule: str = RULES[0]
+    distance: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -40,11 +70,11 @@ class Settings:
     Parameters
     ----------
     name : the lab's name. trials : number of trials of each result.
-    units : {dimension: unit shown}. margins : {measure: relative margin} [1].
+    units : {dimension: unit shown}. margins : {measure: margin}, relative [1], or in dB for `DECIBELS`.
     references : obstacles of the usual comparisons. rig : the rig of runs that name none.
     names : the pattern by which folder and file names are read, once it was confirmed.
     reference_fan : the fan that is measured every day to watch the rig.
-    limits : of the rules of quality.
+    limits : of the rules of quality. sound : how fans are compared at the same noise.
     """
 
     name: str = "A fan laboratory"
@@ -56,9 +86,21 @@ class Settings:
     names: str = ""
     reference_fan: str = ""
     limits: Limits = field(default_factory=Limits)
+    sound: SoundSettings = SoundSettings()
 
 
-_KEYS = ("name", "trials", "units", "margins", "references", "rig", "names", "reference_fan", "limits")
+_KEYS = (
+    "name",
+    "trials",
+    "units",
+    "margins",
+    "references",
+    "rig",
+    "names",
+    "reference_fan",
+    "limits",
+    "sound",
+)
 
 TEMPLATE = """\
 # The settings of this laboratory. Lines that start with # show what may be set.
@@ -83,6 +125,14 @@ name = {name}
 # Practical margins: a smaller gap is nothing that a buyer would notice. Fix them before data are seen.
 # [margins]
 # airflow = 0.05
+# level = 1.0
+
+# Noise limits in dB(A), the rule by which the speed at a limit is taken ("highest" or "never exceeded"), and the
+# distance in metres from the fan's middle at which they hold.
+# [sound]
+# limits = [25, 30, 35]
+# rule = "highest"
+# distance = 0.5
 
 # Limits of the rules of quality; docs/findings.md lists them all. A changed one is told beside each finding.
 # [limits]
@@ -126,6 +176,7 @@ def read_settings(path: Path) -> Settings:
         names=_text(told, "names", ""),
         reference_fan=_text(told, "reference_fan", ""),
         limits=_limits(told),
+        sound=_sound(told),
     )
 
 
@@ -154,11 +205,11 @@ def _list(told: dict[str, Any], key: str) -> list[str]:
     return value
 
 
-def _table(told: dict[str, Any], key: str) -> dict[str, Any]:
+def _table(told: dict[str, Any], key: str, own: Collection[str] = ()) -> dict[str, Any]:
     value = told.get(key, {})
     if not isinstance(value, dict):
         raise _wrong(key, value, f"a table [{key}]")
-    if below := next((each for each in value if each in _KEYS), ""):
+    if below := next((each for each in value if each in _KEYS and each not in own), ""):
         found = f"below the line [{key}]"
         raise BadInput(
             f"setting {below!r}", place="lab.toml", found=found, expected="above the first such line"
@@ -171,9 +222,46 @@ def _numbers(told: dict[str, Any], key: str) -> dict[str, float]:
     for name, value in table.items():
         if name not in MARGINS:
             raise _wrong(f"{key}.{name}", value, "one of " + ", ".join(MARGINS))
-        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 1:
-            raise _wrong(f"{key}.{name}", value, "a share between 0 and 1, such as 0.05")
+        most, expected = (
+            (20, "a number of dB, such as 1.0")
+            if name in DECIBELS
+            else (1, "a share between 0 and 1, such as 0.05")
+        )
+        if not _is_number(value) or not 0 < value < most:
+            raise _wrong(f"{key}.{name}", value, expected)
     return {name: float(value) for name, value in table.items()}
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+LOWEST_LIMIT, HIGHEST_LIMIT, MOST_LIMITS = 0.0, 120.0, 12
+"""Between which a noise limit lies [dB(A)], and how many a lab may have."""
+
+
+def _sound(told: dict[str, Any]) -> SoundSettings:
+    names = [each.name for each in fields(SoundSettings)]
+    table, usual = _table(told, "sound", names), SoundSettings()
+    for name, value in table.items():
+        if name not in names:
+            close = difflib.get_close_matches(name, names, n=1)
+            raise _wrong(f"sound.{name}", value, close[0] if close else ", ".join(names))
+    limits = table.get("limits", list(usual.limits))
+    if (
+        not isinstance(limits, list)
+        or not 0 < len(limits) <= MOST_LIMITS
+        or not all(_is_number(each) and LOWEST_LIMIT < each < HIGHEST_LIMIT for each in limits)
+        or len(set(limits)) < len(limits)
+    ):
+        raise _wrong("sound.limits", limits, "a list of levels in dB(A), each once, such as [25, 30, 35]")
+    rule = table.get("rule", usual.rule)
+    if rule not in RULES:
+        raise _wrong("sound.rule", rule, " or ".join(f'"{each}"' for each in RULES))
+    distance = table.get("distance", usual.distance)
+    if not _is_number(distance) or not 0.05 <= distance <= 10.0:
+        raise _wrong("sound.distance", distance, "a distance in metres, such as 0.5")
+    return SoundSettings(tuple(sorted(float(each) for each in limits)), rule, float(distance))
 
 
 def _limits(told: dict[str, Any]) -> Limits:
