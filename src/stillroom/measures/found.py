@@ -64,6 +64,7 @@ class Measure:
     through : whether it needs an obstacle. take : the function that takes it from a curve.
     claim : what the best fan does, as a sentence goes on after its name.
     crosses : whether it is taken between readings, where the curve crosses lines of its own.
+    absolute : whether its spreads and its margin are told in its unit (dB), not as shares of the value.
     """
 
     name: str
@@ -76,6 +77,7 @@ class Measure:
     take: Take
     claim: str
     crosses: bool = False
+    absolute: bool = False
 
 
 def reach_of(curve: Curve) -> tuple[float, float]:

@@ -14,16 +14,17 @@ from stillroom.measures.found import Found, Measure
 
 @dataclass(frozen=True)
 class Condition:
-    """Under what a measure is taken: full setting, unless one of speed, duty and volts is given.
+    """Under what a measure is taken: full setting, unless something else is given that sets the speed.
 
     Parameters
     ----------
     speed : a given speed [1/s]. obstacle : what the air goes through, as told by --through, or "".
     duty : a given PWM duty [1]. volts : a given supply voltage [V]. system : how fans and obstacle are arranged.
+    noise : a noise limit [dB(A)]. sone : the same as loudness [sone]. for_flow : an airflow that is needed [m³/s].
 
     Raises
     ------
-    Contradiction : two of speed, duty and volts.
+    Contradiction : two of those that set the speed.
     """
 
     speed: float | None = None
@@ -31,15 +32,24 @@ class Condition:
     duty: float | None = None
     volts: float | None = None
     system: System = System()
+    noise: float | None = None
+    sone: float | None = None
+    for_flow: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse two settings at once."""
-        told = {"speed": self.speed, "duty": self.duty, "volts": self.volts}
+        told = {"speed": self.speed, "duty": self.duty, "volts": self.volts, "noise": self.noise,
+                "loudness": self.sone, "airflow": self.for_flow}  # fmt: skip
         given = [name for name, value in told.items() if value is not None]
         if len(given) > 1:
             raise Contradiction(
                 "condition", found=" and ".join(given), expected="one of them, or full setting"
             )
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether a noise limit sets the speed."""
+        return self.noise is not None or self.sone is not None
 
 
 @dataclass(frozen=True)
