@@ -9,6 +9,7 @@ follows exactly from 1 ft = 0.3048 m.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -105,6 +106,15 @@ UNITS: tuple[Unit, ...] = (
     Unit("d", "time", 86400.0, aliases=("day", "days")),
     Unit("Hz", "frequency", 1.0, aliases=("hertz",)),
     Unit("kHz", "frequency", 1000.0),
+    Unit("dB", "level", 1.0, aliases=("decibel", "dB SPL", "dB re 20 µPa", "dB re 20 uPa")),
+    Unit("dBA", "level", 1.0, aliases=("dB(A)", "dB A", "dB[A]", "dB-A", "db (a)")),
+    Unit("dBC", "level", 1.0, aliases=("dB(C)", "dB C", "dB-C")),
+    Unit("dBZ", "level", 1.0, aliases=("dB(Z)", "dB Z", "dB-Z", "dB(lin)", "dB lin", "dB(F)")),
+    Unit("sone", "loudness", 1.0, aliases=("sones", "sone GF", "soneGF")),
+    Unit("phon", "loudness level", 1.0, aliases=("phons", "phon GF")),
+    Unit("acum", "sharpness", 1.0),
+    Unit("rad", "angle", 1.0, aliases=("radian",)),
+    Unit("°", "angle", math.pi / 180, aliases=("deg", "degree", "degrees", "grad")),
     Unit("kg/m³", "density", 1.0, aliases=("kg/m3", "kg/m^3", "kgm⁻³")),
     Unit("Pa/(m³/s)", "linear resistance", 1.0),
     Unit("Pa/(m³/s)²", "quadratic resistance", 1.0),
@@ -213,6 +223,45 @@ QUANTITIES: tuple[Quantity, ...] = (
              ("pressure cov", "cov pressure", "p cov", "cov p", "ps cov", "cv p"), "%"),
     Quantity("flow_variation", "v_Q", "1", "Coefficient of variation of the flow",
              ("flow cov", "cov flow", "q cov", "cov q", "airflow cov", "cv q"), "%"),
+    Quantity("sound_pressure", "p", "Pa", "Sound pressure", ()),
+    Quantity(
+        "sound_level", "L_pA", "dB", "Sound level",
+        ("sound level", "sound pressure level", "level", "spl", "noise level", "noise", "dba", "laeq", "leq", "la",
+         "lp", "lpa", "laeq 1s", "a weighted level", "schalldruckpegel", "schallpegel", "pegel", "a pegel",
+         "mittelungspegel", "niveau", "niveau sonore", "niveau de pression acoustique", "niveau de bruit"),
+        "dBA",
+    ),
+    Quantity(
+        "background_level", "L_B", "dB", "Background level",
+        ("background level", "background", "background noise", "bg", "hintergrund", "hintergrundpegel",
+         "hintergrundgeräusch", "fremdgeräusch", "fremdgeräuschpegel", "grundgeräusch", "bruit de fond",
+         "niveau de fond", "ambient noise", "ambient level"),
+        "dBA",
+    ),
+    Quantity("fast_level", "L_AF", "dB", "Sound level, fast",
+             ("laf", "la f", "laf level", "fast level", "fast", "level fast", "laf 1s"), "dBA"),
+    Quantity("c_level", "L_C", "dB", "Sound level, C-weighted",
+             ("lceq", "lc", "dbc", "lpc", "c weighted level", "c pegel"), "dBC"),
+    Quantity(
+        "band_level", "L_f", "dB", "Level in a band",
+        ("band level", "third octave level", "1/3 octave level", "lzeq", "leq z", "terzpegel", "terzbandpegel",
+         "bandpegel", "niveau par bande", "niveau de bande", "niveau de tiers d'octave"),
+        "dB",
+    ),
+    Quantity(
+        "frequency", "f", "Hz", "Frequency",
+        ("frequency", "freq", "band", "centre frequency", "center frequency", "midband frequency",
+         "nominal frequency", "third octave", "1/3 octave", "frequenz", "mittenfrequenz", "terz", "terzband",
+         "fréquence", "fréquence centrale", "bande", "tiers d'octave"),
+        "Hz",
+    ),
+    Quantity("loudness", "N", "sone", "Loudness", (), "sone"),
+    Quantity("loudness_level", "L_N", "phon", "Loudness level", (), "phon"),
+    Quantity("sharpness", "S", "acum", "Sharpness", (), "acum"),
+    Quantity("distance", "r", "m", "Distance",
+             ("distance", "mic distance", "microphone distance", "measuring distance", "abstand", "messabstand",
+              "mikrofonabstand", "entfernung", "distance micro", "distance du micro"), "m"),
+    Quantity("calibrator_level", "L_cal", "dB", "Level of the calibrator", (), "dB"),
 )  # fmt: skip
 
 BY_NAME: dict[str, Quantity] = {each.name: each for each in QUANTITIES}

@@ -11,6 +11,7 @@ from stillroom.errors import Contradiction
 from stillroom.lab.swaps import Fitted, numbered
 from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.words.kinds import Kind
+from stillroom.readers.words.recordings import Recorded, recorded_in
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample, completed
@@ -18,6 +19,12 @@ from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab
 
 UNKNOWN_SAMPLE = "1"
+
+SOUND = "sound"
+"""The purpose of a rig for sound, as its record says it."""
+
+SOUND_CONTENTS = frozenset(each.value for each in Kind if each.is_sound)
+"""What `Taken.content` can be of a run of sound."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +87,8 @@ class Placed:
     registered : whether the sample has a record of its own.
     setting_kind : "duty", "volts", "speed", or "" where nobody told. told_date : date, but "" where only
     the arrival is known. direction : of the flow, "up" or "down", "" where it can't be told.
-    row : of the run table, None where there is none.
+    row : of the run table, None where there is none. recording : of a run of sound what was recorded, as
+    `Recorded` has it; "" of any other run.
     """
 
     taken: Taken
@@ -97,6 +105,7 @@ class Placed:
     told_date: str = ""
     direction: str = ""
     row: Run | None = None
+    recording: str = ""
 
     @property
     def run(self) -> str:
@@ -106,7 +115,12 @@ class Placed:
     @property
     def is_obstacle(self) -> bool:
         """Whether it is an obstacle's own run, without a fan."""
-        return self.fan == ""
+        return self.fan == "" and not self.is_sound
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether it is a run of sound: a recording, or a table of levels."""
+        return self.taken.content in SOUND_CONTENTS
 
     @property
     def moment(self) -> str:
@@ -140,7 +154,9 @@ def place_all(book: Book) -> list[Placed]:
     rows, fans = by_path(book.runs.values()), fans_known(book)
     placed = [_place(book, each, row_for(each.file, rows, each.part), fans) for each in book.taken.values()]
     untold = [
-        Fitted(at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each))
+        Fitted(
+            at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each), SOUND * each.is_sound
+        )
         for at, each in enumerate(placed)
         if each.fan
     ]
@@ -197,6 +213,7 @@ def row_for(file: str, rows: Mapping[str, list[Run]], part: int | None = None) -
 
 def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -> Placed:
     told = _Told(row, taken)
+    is_sound = taken.content in SOUND_CONTENTS
     fan, obstacle = told.text("fan"), told.text("obstacle")
     fan = fan if fan in book.fans else fans.get(fan.casefold(), fan)
     if taken.content == Kind.OBSTACLE.value:
@@ -204,13 +221,14 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
     elif is_free_air(obstacle, book.obstacles):
         obstacle = ""
     sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
+    recording = told.text("recording") if is_sound else ""
     mounting = told.text("mounting") if fan else ""
     if fan and mounting and row is None and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
     told_date = (record.date if record else None) or taken.measured or ""
     rig = told.text("rig") or (record.rig if record else None)
-    rig = rig or (_usual_rig(book) if row else book.settings.rig)
+    rig = rig or (usual_rig(book, sound=is_sound) if row or is_sound else book.settings.rig)
     kind, setting, word = told.setting()
     obstacle = in_force(book.obstacles, obstacle, told_date or taken.date)
     return Placed(
@@ -228,6 +246,7 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
         told_date=told_date[:10],
         direction=taken.direction or "",
         row=row,
+        recording=(recorded_in(recording) or Recorded.DWELL).value if is_sound else "",
     )
 
 
@@ -241,10 +260,20 @@ def _sample_name(book: Book, fan: str, said: str) -> str:
     return next((each for each in written if f"{fan}/{each}" in book.samples), usual)
 
 
-def _usual_rig(book: Book) -> str:
-    if book.settings.rig:
+def usual_rig(book: Book, *, sound: bool = False) -> str:
+    """The rig of a run of which nobody tells it: of sound the only one for sound, of any other that of `lab.toml`,
+    or the only one that is not for sound; "" where there is none such.
+    """
+    for_sound = {each.rig for each in book.rigs.values() if each.purpose == SOUND}
+    if sound and for_sound:
+        return (
+            next(iter(for_sound))
+            if len(for_sound) == 1
+            else book.settings.rig * (book.settings.rig in for_sound)
+        )
+    if book.settings.rig and book.settings.rig not in for_sound:
         return book.settings.rig
-    rigs = {each.rig for each in book.rigs.values()}
+    rigs = {each.rig for each in book.rigs.values()} - for_sound
     return rigs.pop() if len(rigs) == 1 else ""
 
 

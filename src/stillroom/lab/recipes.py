@@ -146,7 +146,7 @@ def build_graph(book: Book) -> Graph:
     groups: dict[tuple[str, ...], list[RunNode]] = defaultdict(list)
     unplaced: list[tuple[Placed, str]] = []
     benches = Benches(book)
-    for placed in place_all(book):
+    for placed in (each for each in place_all(book) if not each.is_sound):
         try:
             key, used = benches.run(placed)
         except StillroomError as error:

@@ -20,7 +20,7 @@ class Fitted:
     ----------
     at : the caller's own number for it. rig, fan, sample : names. date : the day of the measurement.
     moment : when it was measured, as text that sorts. swap : the same for all runs that were said to belong
-    to one new mounting, "" where nothing was said.
+    to one new mounting, "" where nothing was said. test : another word for the name of the mounting, "" for none.
     """
 
     at: int
@@ -30,6 +30,7 @@ class Fitted:
     date: str
     moment: str
     swap: str = ""
+    test: str = ""
 
     @property
     def what(self) -> tuple[str, str]:
@@ -43,7 +44,8 @@ def is_swap(event: Event) -> bool:
 
 
 def numbered(fitted: Iterable[Fitted], events: Iterable[Event]) -> dict[int, str]:
-    """The name of each run's mounting, had nobody told it: FAN-SAMPLE-DATE, from the second a day with /2.
+    """The name of each run's mounting, had nobody told it: FAN-SAMPLE-DATE (of sound with -sound behind it), from
+    the second a day with /2.
 
     On one rig a new mounting begins on another day, when another fan or sample was on the rig in between,
     after a line in the log that begins with "swap", and where a new mounting was said. Runs of one moment
@@ -81,6 +83,6 @@ def _on_one_rig(runs: Sequence[Fitted], swaps: Sequence[str]) -> dict[int, str]:
                 swapped = False
             on_rig = each.what, each.date
             number = count[*each.what, each.date]
-            name = f"{each.fan}-{each.sample}-{each.date}"
+            name = "-".join(filter(None, (each.fan, each.sample, each.date, each.test)))
             names[each.at] = name if number == 1 else f"{name}/{number}"
     return names

@@ -28,7 +28,14 @@ class Mounting:
 
 @dataclass(frozen=True, kw_only=True)
 class Run:
-    """A row of the run table: which file, or which part of it, is which fan, sample, mounting and setting."""
+    """A row of the run table: which file, or which part of it, is which fan, sample, mounting and setting.
+
+    Of sound: `recording` says what was recorded, in the words of `readers/words/recordings.py`; `channel` counts
+    from 1; `microphone` names an instrument; `calibrator` is the level that the calibrator gives; `tachometer` and
+    `optical` are readings beside a recording, no settings; `speed_from` and `speed_to` are the ends of a ramp;
+    recordings of one `session` belong together. Distance, angle and height tell where the microphone stood, from
+    the middle of the fan's hub and its axis; `microphone_side` is "inlet" or "outlet", `holder` what held the fan.
+    """
 
     kind: ClassVar[str] = "run"
     file: str = told("file", required=True)
@@ -45,6 +52,20 @@ class Run:
     zero_after: float | None = told("pressure zero after", unit="Pa")
     warm_up: float | None = told("warm-up", unit="s", shown="min")
     pwm_frequency: float | None = told("PWM frequency", unit="Hz", shown="kHz")
+    recording: str | None = told("recording")
+    channel: int | None = told("channel")
+    microphone: str | None = told("microphone")
+    calibrator: float | None = told("calibrator", unit="dB")
+    tachometer: float | None = told("tachometer", unit="1/s", shown="rpm")
+    optical: float | None = told("optical", unit="1/s", shown="rpm")
+    speed_from: float | None = told("speed from", unit="1/s", shown="rpm")
+    speed_to: float | None = told("speed to", unit="1/s", shown="rpm")
+    session: str | None = told("session")
+    distance: float | None = told("distance", unit="m")
+    angle: float | None = told("angle", unit="rad", shown="°")
+    height: float | None = told("height", unit="m")
+    microphone_side: str | None = told("microphone side")
+    holder: str | None = told("holder")
     note: str | None = told("note")
 
     @property

@@ -18,6 +18,9 @@ class Rig:
     `roles` names the instrument for each quantity: {"nozzle_pressure": "dp-2", …}. `accuracy` is one line
     for a rig whose instruments aren't known ("± 3 % of reading"). `since` is the date from which the rig stands
     so, None or `ALWAYS` where it always did: runs are reduced by what stood on their day.
+
+    Of a rig for sound (`purpose` "sound"): where the microphone stands where a run doesn't tell it, in the words of
+    `Run`, and the lowest frequency at which the room is qualified.
     """
 
     kind: ClassVar[str] = "rig"
@@ -30,6 +33,12 @@ class Rig:
     accuracy: str | None = told("accuracy")
     accuracy_relative: float | None = told("accuracy, of reading", unit="1", shown="%")
     accuracy_absolute: float | None = told("accuracy, fixed")
+    distance: float | None = told("distance", unit="m")
+    angle: float | None = told("angle", unit="rad", shown="°")
+    height: float | None = told("height", unit="m")
+    microphone_side: str | None = told("microphone side")
+    holder: str | None = told("holder")
+    room_from: float | None = told("room from", unit="Hz")
 
     @property
     def name(self) -> str:
@@ -39,7 +48,12 @@ class Rig:
 
 @dataclass(frozen=True, kw_only=True)
 class Instrument:
-    """An instrument: what it measures and how finely. Numbers are in the SI unit of its quantity."""
+    """An instrument: what it measures and how finely. Numbers are in the SI unit of its quantity.
+
+    Of a microphone or meter `self_noise` is the A-weighted level that it shows in silence, and `full_scale` the
+    level [dB re 20 µPa] of a recording whose mean square is 1.0 (full scale squared): a stated sensitivity. Of a
+    calibrator `calibrator_level` is the level that it gives.
+    """
 
     kind: ClassVar[str] = "instrument"
     instrument: str = told("instrument", required=True)
@@ -52,6 +66,9 @@ class Instrument:
     noise: str | None = told("noise")
     noise_relative: float | None = told("noise, of reading", unit="1", shown="%")
     noise_absolute: float | None = told("noise, fixed")
+    self_noise: float | None = told("self-noise", unit="dB", shown="dBA")
+    full_scale: float | None = told("level at full scale", unit="dB")
+    calibrator_level: float | None = told("calibrator level", unit="dB")
     serial: str | None = told("serial")
 
     @property

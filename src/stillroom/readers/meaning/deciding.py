@@ -12,6 +12,7 @@ from stillroom.readers.layout import EMPTY, Column, quantity_names
 from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
+from stillroom.readers.words.kinds import SOUND_QUANTITIES, may_be_airflow
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
 
@@ -45,12 +46,16 @@ def decide(
     named = by_header(grid, headers, overrides, "column:")
     given = by_header(grid, headers, overrides, "unit:")
     stated = units.cells if units else []
+    without_sound = may_be_airflow(possible(header))
     decided = []
     for index, each in enumerate(headers):
         place = grid.place(header.line, index + 1)
         in_row = stated[index].strip() if index < len(stated) else ""
         cells = [row.cells[index] for row in rows if index < len(row.cells)]
-        decided.append(_column(each, in_row, cells, place, named.get(index), given.get(index)))
+        by_hand = named.get(index)
+        if by_hand is None and without_sound and _is_of_sound(each):
+            by_hand = next(iter(LEAVE_OUT))
+        decided.append(_column(each, in_row, cells, place, by_hand, given.get(index)))
     return _one_time(_settle_dp(headers, decided))
 
 
@@ -59,6 +64,12 @@ def possible(header: Row) -> set[str]:
     names = [split_header(cell).name for cell in header.cells]
     texts = {text for name in names if (text := text_column_for(name))}
     return texts | {each.name for name in names for each in quantities_for(name)}
+
+
+def _is_of_sound(header: Header) -> bool:
+    """Whether a column's name can only stand for a quantity of sound."""
+    found = quantities_for(header.name)
+    return bool(found) and all(each.name in SOUND_QUANTITIES for each in found)
 
 
 def _column(

@@ -68,8 +68,11 @@ from stillroom.vocabulary import BY_NAME
 SIZE_LIMIT = 2**20
 """Largest file of rigs that is read [bytes]."""
 
-ROLES = tuple(each.name for each in READ if each.name not in {"time", "density"})
-"""What an instrument can measure on a rig."""
+NO_ROLES = frozenset(
+    {"time", "density", "background_level", "fast_level", "c_level", "band_level", "frequency", "distance"}
+)
+ROLES = (*(each.name for each in READ if each.name not in NO_ROLES), "sound_pressure", "calibrator_level")
+"""What an instrument can measure (or, a calibrator, give) on a rig."""
 
 RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
 INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "span", "noise", "serial")

@@ -32,8 +32,13 @@ TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Columns that are kept as text, with the words that exports use for them."""
 
-COMPUTED = frozenset({"air_power", "static_efficiency", "length"})
-"""Quantities of the vocabulary that no bench reads."""
+COMPUTED = frozenset(
+    {
+        *("air_power", "static_efficiency", "length"),
+        *("sound_pressure", "calibrator_level", "loudness", "loudness_level", "sharpness"),
+    }
+)
+"""Quantities of the vocabulary that no table of a bench holds."""
 
 READ = tuple(each for each in QUANTITIES if each.name not in COMPUTED)
 """The quantities that a measurement file can hold."""
@@ -122,8 +127,10 @@ def _split(text: str) -> Header:
                 continue
             return Header(text, name, words)
     if _is_known(text):
-        # "rpm" as a header names the quantity and the unit at once.
-        return Header(text, text, text if is_unit(text) else "")
+        # "rpm" as a header names the quantity and the unit at once; "f" is a frequency, and no °F.
+        return Header(
+            text, text, text if is_unit(text) and quantities_for(text, unit(text).dimension) else ""
+        )
     if is_unit(text) and text not in {"-", "1"}:
         return Header(text, text, text)
     return Header(text, text, "")

@@ -16,7 +16,27 @@ class Kind(Enum):
     NOZZLE_READINGS = "raw nozzle readings"
     FLOW_AND_PRESSURE = "flow and pressure"
     OBSTACLE = "pressure drop of an obstacle"
+    SOUND_RECORDING = "sound recording"
+    SOUND_SHEET = "sheet of sound levels"
+    LEVEL_SERIES = "series of sound levels"
+    BAND_LEVELS = "one-third-octave levels"
+    NARROW_BAND = "narrow-band spectrum"
 
+    @property
+    def is_sound(self) -> bool:
+        """Whether it is a measurement of sound."""
+        return self in _SOUND
+
+
+_SOUND = frozenset(
+    {Kind.SOUND_RECORDING, Kind.SOUND_SHEET, Kind.LEVEL_SERIES, Kind.BAND_LEVELS, Kind.NARROW_BAND}
+)
+
+
+SOUND_QUANTITIES = frozenset(
+    {"sound_level", "background_level", "fast_level", "c_level", "band_level", "frequency", "distance"}
+)
+"""Columns that only a measurement of sound holds; in any other they are left out."""
 
 REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.NOZZLE_READINGS, ("nozzle_pressure", NOZZLES, "static_pressure")),
@@ -25,6 +45,11 @@ REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.OBSTACLE, ("flow", "resistance_pressure")),
 )
 """The columns that each kind can't do without; the first kind that is complete is the file's."""
+
+
+def may_be_airflow(names: Collection[str]) -> bool:
+    """Whether these columns make up a measurement of airflow, whatever else stands beside them."""
+    return any(all(name in names for name in required) for kind, required in REQUIRED if not kind.is_sound)
 
 
 def kind_of(columns: Collection[str], place: str) -> Kind:

@@ -1,0 +1,1 @@
+"""Files of sound: recordings as they are streamed."""
