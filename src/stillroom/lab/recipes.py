@@ -18,6 +18,8 @@ from stillroom.errors import StillroomError
 from stillroom.lab import versions
 from stillroom.lab.benches import Benches
 from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.sound.graph import sounds_of
+from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.methods.airflow import mounting as mounting_method
 from stillroom.methods.airflow import obstacle as obstacle_method
 from stillroom.methods.airflow.bench import Bench
@@ -100,16 +102,23 @@ class Graph:
     """All curve nodes of a lab, the runs that can't be placed, with why, and the records of obstacles.
 
     `excluded` holds (subject, key) of the exclusions that stand: what they judged is still as it was.
+    `sounds` are the mountings whose sound was recorded, `recordings` all recordings and tables of levels.
     """
 
     curves: tuple[CurveNode, ...]
     unplaced: tuple[tuple[Placed, str], ...]
     obstacles: Mapping[str, Obstacle] = field(default_factory=dict)
     excluded: frozenset[tuple[str, str]] = frozenset()
+    sounds: tuple[SoundNode, ...] = ()
+    recordings: tuple[RecordingNode, ...] = ()
 
     def mountings(self, fan: str = "") -> list[CurveNode]:
         """The mounting nodes, of one fan where it is named."""
         return [each for each in self.curves if each.kind == "mounting" and fan in {"", each.fan}]
+
+    def sounding(self, fan: str = "") -> list[SoundNode]:
+        """The sound nodes, of one fan where it is named."""
+        return [each for each in self.sounds if fan in {"", each.fan}]
 
     def obstacle(self, name: str) -> CurveNode | None:
         """The node of an obstacle's resistance: of the version told, else of the latest that was measured; None
@@ -146,7 +155,8 @@ def build_graph(book: Book) -> Graph:
     groups: dict[tuple[str, ...], list[RunNode]] = defaultdict(list)
     unplaced: list[tuple[Placed, str]] = []
     benches = Benches(book)
-    for placed in (each for each in place_all(book) if not each.is_sound):
+    every = place_all(book)
+    for placed in (each for each in every if not each.is_sound):
         try:
             key, used = benches.run(placed)
         except StillroomError as error:
@@ -167,11 +177,14 @@ def build_graph(book: Book) -> Graph:
         )
         for group, nodes in groups.items()
     ]
+    sound = sounds_of(book, [each for each in every if each.is_sound], excluded, tops)
     return Graph(
         tuple(each for each in curves if each.runs),
-        tuple(unplaced),
+        (*unplaced, *sound.unplaced),
         book.obstacles,
-        frozenset(excluded & _judged(curves)),
+        frozenset(excluded & (_judged(curves) | sound.judged)),
+        sound.sounds,
+        sound.recordings,
     )
 
 

@@ -57,13 +57,12 @@ class Microphone:
 
     Parameters
     ----------
-    name : of the instrument or the rig. self_noise : A-weighted [dB]. nominal : level of its calibrator [dB].
-    full_scale : level at digital full scale that is stated for it [dB]. accuracy : stated, standard [dB].
+    name : of the instrument, else of the rig, else "". self_noise : A-weighted [dB].
+    full_scale : stated level of a mean square of 1.0 [dB re 20 µPa]. accuracy : stated, ± [dB].
     """
 
     name: str = ""
     self_noise: float | None = None
-    nominal: float | None = None
     full_scale: float | None = None
     accuracy: float | None = None
 
@@ -78,6 +77,7 @@ class SoundNode:
     geometry : of the microphone. recordings : dwells, ramps and tables used. calibrators, backgrounds : of them.
     scales, rooms : {run: its calibrators}, {run: its backgrounds}. microphone : the chain.
     blades, pulses : of the fan, None where nobody told. trials : number of trials.
+    full_speed : that the fan's record tells [1/s]. top : the fan's greatest setting over all its mountings [SI].
     judged : key of what findings judge: the same, with nothing left out. left_out : excluded by decisions.
     """
 
@@ -96,7 +96,9 @@ class SoundNode:
     rooms: Mapping[str, Beside]
     microphone: Microphone
     blades: int | None
-    pulses: float | None
+    pulses: int | None
+    full_speed: float | None
+    top: float | None
     trials: int
     judged: str
     left_out: tuple[RecordingNode, ...] = ()
