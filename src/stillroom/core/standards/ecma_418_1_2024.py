@@ -175,9 +175,7 @@ def in_range(frequency: ArrayLike) -> NDArray[np.bool_]:
     return within
 
 
-def tone_to_noise(
-    tone: ArrayLike, band: ArrayLike, lines: ArrayLike, tone_width: ArrayLike, bandwidth: ArrayLike
-) -> Array:
+def tone_to_noise(tone: Array, band: Array, lines: Array, tone_width: Array, bandwidth: Array) -> Array:
     """The tone-to-noise ratio.
 
     Parameters
@@ -197,13 +195,13 @@ def tone_to_noise(
     ECMA-418-1:2024, clause 11: the noise of the critical band is what is left without the tones, scaled up to
     the whole bandwidth.
     """
-    noise = np.maximum(np.subtract(band, lines), 0.0)
-    noise = noise * np.divide(bandwidth, np.maximum(np.subtract(bandwidth, tone_width), 1e-12))
+    between = np.maximum(bandwidth - tone_width, 1e-12)
+    noise = np.maximum(band - lines, 0.0) * bandwidth / between
     with np.errstate(divide="ignore"):
-        return np.asarray(10.0 * np.log10(np.divide(tone, noise)))
+        return 10.0 * np.log10(tone / noise)
 
 
-def prominence(middle: ArrayLike, lower: ArrayLike, upper: ArrayLike, frequency: ArrayLike) -> Array:
+def prominence(middle: Array, lower: Array, upper: Array, frequency: Array) -> Array:
     """The prominence ratio.
 
     Parameters
@@ -223,4 +221,4 @@ def prominence(middle: ArrayLike, lower: ArrayLike, upper: ArrayLike, frequency:
     f1, _ = critical_band(f)
     scale = np.where(f <= LOW_FREQUENCY, 100.0 / (f1 - 20.0), 1.0)
     with np.errstate(divide="ignore"):
-        return np.asarray(10.0 * np.log10(np.divide(middle, (scale * lower + upper) / 2.0)))
+        return 10.0 * np.log10(middle / ((scale * lower + upper) / 2.0))

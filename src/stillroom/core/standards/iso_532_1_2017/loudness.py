@@ -122,7 +122,7 @@ def _with_slopes(core: Array) -> tuple[float, Array]:
         while z1 < upper:
             if n1 <= core[i]:
                 if n1 < core[i]:
-                    j = int(np.argmax(RNS <= core[i]))
+                    j = int(np.argmax(core[i] >= RNS))
                     knots_z.append(z1)
                     knots_n.append(core[i])
                 z2, n2 = float(upper), float(core[i])
