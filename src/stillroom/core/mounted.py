@@ -17,6 +17,8 @@ from stillroom.core.draws import SEED, normal_draws
 from stillroom.core.fanlaws import STANDARD_DENSITY, disc_area
 from stillroom.core.resistance import Resistance, pressure_drop, scaled
 from stillroom.core.room_air import STANDARD_AIR, Air
+from stillroom.core.row_speeds import BEYOND as TRIED
+from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.speeds import SettingSpeeds, setting_named
 from stillroom.errors import NotPossible
 
@@ -121,7 +123,7 @@ class MountedFan:
 
     def curve(
         self,
-        speed: float | None,
+        speed: float | RowSpeeds | None,
         part: Part,
         sources: tuple[str, ...],
         *,
@@ -133,7 +135,8 @@ class MountedFan:
 
         Parameters
         ----------
-        speed : [1/s]. part, sources : as in `Characteristic.rows`. duty : [1]. volts : [V].
+        speed : [1/s], or one of its own in each row. part, sources : as in `Characteristic.rows`. duty : [1].
+        volts : [V].
         air : pressure and power go with its density at the same speed; its viscosity moves the Reynolds number.
 
         Raises
@@ -170,7 +173,7 @@ class MountedFan:
 
     def _speeds(
         self,
-        speed: float | None,
+        speed: float | RowSpeeds | None,
         duty: float | None,
         volts: float | None,
         phi: Array,
@@ -182,11 +185,9 @@ class MountedFan:
             if value is not None:
                 return self._tested(kind, value).speeds(value, phi, part, sources, trials, seed)
         if speed is None:
-            if self.full_speed is None:
-                raise NotPossible("speed at full setting", found="no sweep at full setting that can be used",
-                                  expected="one, or a comparison at a given speed")  # fmt: skip
-            rows = self.full_speed.rows(part, sources, seed)
-            return np.asarray(rows @ np.stack([np.ones_like(phi), phi, phi**2]))
+            return self._full(phi, part, sources, seed)
+        if isinstance(speed, RowSpeeds):
+            return self._in_rows(speed, phi, part, sources, seed)
         low, high = self.speeds
         if not low * 0.995 <= speed <= high * 1.005:
             raise NotPossible(
@@ -195,6 +196,46 @@ class MountedFan:
                 expected="a speed within these",
             )
         return np.full((1 + len(sources) + trials, len(phi)), speed)
+
+    def _full(self, phi: Array, part: Part, sources: tuple[str, ...], seed: int) -> Array:
+        if self.full_speed is None:
+            raise NotPossible("speed at full setting", found="no sweep at full setting that can be used",
+                              expected="one, or a comparison at a given speed")  # fmt: skip
+        rows = self.full_speed.rows(part, sources, seed)
+        return np.asarray(rows @ np.stack([np.ones_like(phi), phi, phi**2]))
+
+    def _in_rows(
+        self, speed: RowSpeeds, phi: Array, part: Part, sources: tuple[str, ...], seed: int
+    ) -> Array:
+        """A speed in each row; those at full setting, and none faster than full setting where that was tested."""
+        told, full = speed.rows(sources)
+        if not full[0]:
+            self._within(speed.central)
+        rows = np.repeat(told[:, None], len(phi), axis=1)
+        if speed.greatest_is_full and (self.full_speed is not None or full[0]):
+            top = self._full(phi, part, sources, seed)
+            return np.where(full[:, None], top, np.minimum(rows, top))
+        if full[0]:
+            self._within(speed.central)
+        return np.minimum(rows, self.speeds[1] * (1.0 + TRIED))
+
+    def _within(self, speed: float) -> None:
+        low, high = self.speeds
+        if not low * (1.0 - TRIED) <= speed <= high * (1.0 + TRIED):
+            raise NotPossible(
+                f"speed {speed * 60:.0f} rpm",
+                found=f"airflow tested from {low * 60:.0f} to {high * 60:.0f} rpm",
+                expected="sweeps at a speed near it",
+            )
+
+    def row_words(self, speed: RowSpeeds) -> str:
+        """What must be said of a speed in each row: "" where the central one lies within those tested."""
+        low, high = self.speeds
+        if speed.full[0] and speed.greatest_is_full:
+            return ""
+        if low * 0.995 <= speed.central <= high * 1.005:
+            return ""
+        return f"modelled: airflow tested from {low * 60:.0f} to {high * 60:.0f} rpm"
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve, MeasuredObstacle, MountedFan
+from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.systems import PUSH_PULL_SOURCE, Load, System, arranged
-from stillroom.errors import Contradiction
+from stillroom.errors import Contradiction, NotPossible
 from stillroom.measures.found import Found, Measure
 
 
@@ -84,28 +85,52 @@ def load_in(load: Load | MeasuredObstacle | None, system: System) -> Load | None
     return Load(((load,),) if load else (), system.tiles, system.air)
 
 
-def curve_in(fan: MountedFan, condition: Condition, part: Part, sources: tuple[str, ...]) -> Curve:
+def curve_in(
+    fan: MountedFan,
+    condition: Condition,
+    part: Part,
+    sources: tuple[str, ...],
+    speeds: RowSpeeds | None = None,
+) -> Curve:
     """The curve of all fans of a condition's system, at its setting and in its air.
+
+    Parameters
+    ----------
+    speeds : one of its own in each row, where a noise limit sets the speed.
 
     Raises
     ------
     NotPossible : the setting lies outside those tested.
     """
     system = condition.system
+    if condition.is_limited and speeds is None:
+        raise NotPossible("speed at a noise limit", found="no speed for it", expected="the fan's limit")
     one = fan.curve(
-        condition.speed, part, sources, duty=condition.duty, volts=condition.volts, air=system.air
+        condition.speed if speeds is None else speeds,
+        part,
+        sources,
+        duty=condition.duty,
+        volts=condition.volts,
+        air=system.air,
     )
     return arranged(one, system, part, sources)
 
 
-def sources_of(fan: MountedFan, load: Load | None, system: System) -> tuple[str, ...]:
-    """The shared sources of a fan on a load, each once."""
+def sources_of(
+    fan: MountedFan, load: Load | None, system: System, speeds: RowSpeeds | None = None
+) -> tuple[str, ...]:
+    """The shared sources of a fan on a load, and of its speeds, each once."""
     stated = (PUSH_PULL_SOURCE,) if system.push_pull_u > 0.0 else ()
-    return tuple(dict.fromkeys((*fan.characteristic.sources, *(load.sources if load else ()), *stated)))
+    around = (*(load.sources if load else ()), *stated, *(speeds.sources if speeds else ()))
+    return tuple(dict.fromkeys((*fan.characteristic.sources, *around)))
 
 
 def evaluate(
-    measure: Measure, fan: MountedFan, obstacle: Load | MeasuredObstacle | None, condition: Condition
+    measure: Measure,
+    fan: MountedFan,
+    obstacle: Load | MeasuredObstacle | None,
+    condition: Condition,
+    speeds: RowSpeeds | None = None,
 ) -> MeasuredValue:
     """Take a measure from a mounted fan.
 
@@ -113,14 +138,15 @@ def evaluate(
     ----------
     measure : what is taken. fan : from which mounting.
     obstacle : what the air goes through, None for a measure that needs nothing. condition : under what.
+    speeds : at which it turns in each row, where a noise limit sets them; their trials are shared by all mountings.
 
     Raises
     ------
     NotPossible : the fan's curves don't hold it (a setting outside those tested, no volts and amps, no root).
     """
     load = load_in(obstacle, condition.system)
-    sources = sources_of(fan, load, condition.system)
-    curves = {part: curve_in(fan, condition, part, sources) for part in (Part.TOTAL, Part.SHARED)}
+    sources = sources_of(fan, load, condition.system, speeds)
+    curves = {part: curve_in(fan, condition, part, sources, speeds) for part in (Part.TOTAL, Part.SHARED)}
     total, shared = (measure.take(curve, load, part, sources) for part, curve in curves.items())
     k = len(sources)
     value = float(total.values[0])
@@ -137,7 +163,7 @@ def evaluate(
         marks=(
             *_marks(total),
             *total.marks,
-            *setting_marks(fan, condition),
+            *setting_marks(fan, condition, speeds),
             *system_marks(condition.system),
             *_reynolds_marks(curves[Part.TOTAL]),
         ),
@@ -164,9 +190,9 @@ def _reynolds_marks(curve: Curve) -> tuple[str, ...]:
     return ("below the Reynolds numbers tested",) if curve.reynolds < low * (1.0 - REYNOLDS_SLACK) else ()
 
 
-def setting_marks(fan: MountedFan, condition: Condition) -> tuple[str, ...]:
-    """What must be said of the speed: between which settings it was interpolated."""
-    words = fan.setting_words(condition.duty, condition.volts)
+def setting_marks(fan: MountedFan, condition: Condition, speeds: RowSpeeds | None = None) -> tuple[str, ...]:
+    """What must be said of the speed: between which settings it was interpolated, or beyond which it lies."""
+    words = fan.row_words(speeds) if speeds else fan.setting_words(condition.duty, condition.volts)
     return (words,) if words else ()
 
 

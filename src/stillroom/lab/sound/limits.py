@@ -48,9 +48,7 @@ class FanLimit:
     marks: tuple[str, ...] = ()
 
 
-def fan_limit(
-    lab: Lab, book: Book, graph: Graph, fan: str, obstacle: str, condition: Condition
-) -> FanLimit:
+def fan_limit(lab: Lab, book: Book, graph: Graph, fan: str, obstacle: str, condition: Condition) -> FanLimit:
     """The speed that the noise limit of a condition allows a fan.
 
     Parameters
