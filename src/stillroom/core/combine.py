@@ -120,6 +120,7 @@ def combine_mountings(
     spreads: Spreads,
     *,
     identity: str = "spread",
+    scale: float | None = None,
     seed: int = SEED,
 ) -> FanValue:
     """A fan's value, trials, variance and loadings from its mountings.
@@ -132,8 +133,9 @@ def combine_mountings(
     Parameters
     ----------
     mountings : at least one, all trials of one length.
-    spreads : pooled spreads, relative.
+    spreads : pooled spreads, relative to the value, or to `scale`.
     identity : name of the pooled spreads; their χ² draws are shared by all fans under it.
+    scale : what the spreads are relative to, SI: 1.0 where they are absolute (levels in dB); None: the value.
     seed : seed of all draws.
 
     Raises
@@ -147,11 +149,12 @@ def combine_mountings(
     weights = {each.mounting: 1.0 / (len(by_sample) * len(by_sample[each.sample])) for each in ordered}
     value = math.fsum(weights[each.mounting] * each.value for each in ordered)
     count = ordered[0].shared_trials.size
-    sample_spread = _sample_spread(list(by_sample.values()), spreads)
+    size = value if scale is None else scale
+    sample_spread = _sample_spread(list(by_sample.values()), spreads, scale)
     mounting_factor = variance_factor(spreads.mounting.dof, count, identity=f"{identity}/mounting", seed=seed)
     sample_factor = variance_factor(sample_spread.dof, count, identity=f"{identity}/sample", seed=seed)
 
-    wanted = spreads.mounting.variance * value * value
+    wanted = spreads.mounting.variance * size * size
     trials = np.zeros(count)
     loadings: dict[str, float] = defaultdict(float)
     own_variance = mounting_variance = 0.0
@@ -167,7 +170,7 @@ def combine_mountings(
         for source, sensitivity in each.loadings.items():
             loadings[source] += weight * sensitivity
     shared = {source: loading for source, loading in loadings.items() if not source.startswith("mounting/")}
-    sample_sd = sample_spread.sd * abs(value)
+    sample_sd = sample_spread.sd * abs(size)
     for sample in by_sample:
         draw = normal_draws(f"sample/{sample}", count, seed)
         trials += (sample_sd / len(by_sample)) * np.sqrt(sample_factor) * draw
@@ -203,11 +206,25 @@ def _checked(mountings: Sequence[MountingResult]) -> list[MountingResult]:
     return ordered
 
 
-def _sample_spread(samples: Sequence[Sequence[MountingResult]], spreads: Spreads) -> PooledSpread:
+def _sample_spread(
+    samples: Sequence[Sequence[MountingResult]], spreads: Spreads, scale: float | None
+) -> PooledSpread:
     """The pooled sample spread, or this fan's own where it has samples enough."""
-    if len(samples) < SAMPLES_FOR_OWN_SPREAD:
-        return spreads.sample
     cells = [np.array([each.value for each in cell]) for cell in samples]
-    squares = nested_squares([cells])
+    return spread_between_samples(cells, spreads, scale)
+
+
+def spread_between_samples(cells: Sequence[Array], spreads: Spreads, scale: float | None) -> PooledSpread:
+    """The spread between samples of one fan: the pooled one, or its own where it has samples enough.
+
+    Parameters
+    ----------
+    cells : values of the mountings of each sample. spreads, scale : as for `combine_mountings`.
+    """
+    if len(cells) < SAMPLES_FOR_OWN_SPREAD:
+        return spreads.sample
+    if scale is not None:
+        cells = [cell / scale for cell in cells]
+    squares = nested_squares([cells], relative=scale is None)
     remaining = squares.between - squares.carried * spreads.mounting.variance
     return own_spread(spreads.sample, remaining, squares.between_dof)

@@ -32,6 +32,12 @@ FIRST_YEAR_SAMPLE_SD = 0.012
 FIRST_YEAR_MOUNTING_SD = 0.005
 """Relative standard deviation between mountings assumed before the lab has its own [1]."""
 
+FIRST_YEAR_SAMPLE_LEVEL = 0.7
+"""Standard deviation of a level between samples assumed before the lab has its own [dB]."""
+
+FIRST_YEAR_MOUNTING_LEVEL = 0.4
+"""Standard deviation of a level between mountings assumed before the lab has its own [dB]."""
+
 OWN_SPREAD_DOF = 5.0
 """Degrees of freedom with which a fan of three or more samples leans on the pooled spread."""
 
@@ -168,8 +174,9 @@ def pooled_spreads(
     prior_sample_sd: float = FIRST_YEAR_SAMPLE_SD,
     prior_mounting_sd: float = FIRST_YEAR_MOUNTING_SD,
     prior_dof: float = PRIOR_DOF,
+    relative: bool = True,
 ) -> Spreads:
-    """Pooled spreads between mountings and between samples, relative to the value.
+    """Pooled spreads between mountings and between samples, relative to the value or absolute.
 
     The mounting part is taken out of the squares between samples by expectation: sample means vary by
     σ_s² + σ_m²/m, so Σ(x̄ᵢ − x̄)² expects (a − 1)(σ_s² + σ_m² mean(1/mᵢ)). What remains is cut at zero.
@@ -177,14 +184,16 @@ def pooled_spreads(
     Parameters
     ----------
     values : one per mounting, any order; sample names need to be unique within a fan only.
-    prior_sample_sd, prior_mounting_sd : the lab's last values, relative [1].
+    prior_sample_sd, prior_mounting_sd : the lab's last values, relative [1], or in the values' unit.
     prior_dof : what they are worth.
+    relative : to the fan's mean; False: spreads are absolute, in the values' unit (for levels: dB, with
+        `FIRST_YEAR_SAMPLE_LEVEL` and `FIRST_YEAR_MOUNTING_LEVEL` as priors).
 
     Raises
     ------
     BadInput, OutOfRange : as `nested_squares` and `with_prior`.
     """
-    squares = nested_squares(_grouped(values).values())
+    squares = nested_squares(_grouped(values).values(), relative=relative)
     mounting = with_prior(squares.within, squares.within_dof, prior_sd=prior_mounting_sd, prior_dof=prior_dof)
     between = max(0.0, squares.between - squares.carried * mounting.variance)
     sample = with_prior(between, squares.between_dof, prior_sd=prior_sample_sd, prior_dof=prior_dof)
