@@ -15,7 +15,7 @@ from stillroom.core.room_air import STANDARD_VISCOSITY, room_air
 from stillroom.core.speeds import SettingReadings, fit_settings
 from stillroom.core.systems import Load, StatedResistance, System
 from stillroom.errors import Contradiction, NotPossible
-from stillroom.measures import MEASURES, Condition, evaluate, measure_named
+from stillroom.measures import MEASURES, Condition, Origin, evaluate, measure_named
 from stillroom.measures.branches import branch_points
 from stillroom.measures.loadline import LINES
 from stillroom.measures.value import MeasuredValue
@@ -197,7 +197,10 @@ def test_every_measure_says_what_it_is() -> None:
         assert each.name in MARGINS
 
 
-@pytest.mark.parametrize("measure", [each.name for each in MEASURES])
+OF_CURVES = tuple(each for each in MEASURES if each.origin is Origin.CURVE)
+
+
+@pytest.mark.parametrize("measure", [each.name for each in OF_CURVES])
 def test_every_measure_is_sampled_and_takes_a_system(measure: str) -> None:
     one = take(measure)
     assert one.shared.shape == one.noise.shape == (TRIALS,)
@@ -210,7 +213,7 @@ def test_every_measure_is_sampled_and_takes_a_system(measure: str) -> None:
 
 def test_three_fans_on_three_pieces_are_three_times_one_in_all_measures() -> None:
     factor = {"flow": 3.0, "power": 3.0, "air_power": 3.0}
-    for each in MEASURES:
+    for each in OF_CURVES:
         one, three = take(each.name), take(each.name, system=System(beside=3, tiles=3.0))
         assert three.value == pytest.approx(one.value * factor.get(each.quantity, 1.0), rel=1e-9), each.name
 

@@ -144,17 +144,45 @@ class MountedFan:
         NotPossible : what is asked lies outside what was tested, or its sweep was dropped.
         """
         phi = np.linspace(0.0, self.characteristic.reach[1] * BEYOND, GRID)
-        n = self._speeds(speed, duty, volts, phi, part, sources)
+        return self._curve(phi, self._speeds(speed, duty, volts, phi, part, sources), part, sources, air)
+
+    def at_flow(
+        self, flow: float, part: Part, sources: tuple[str, ...], *, speed: float, air: Air = STANDARD_AIR
+    ) -> Curve:
+        """Pressure at one flow, at the speed that has it at each abscissa: n = Q/(φ A π D).
+
+        Parameters
+        ----------
+        flow : of one fan, above zero [m³/s]. speed : at which ψ(φ) is taken, by its Reynolds number [1/s].
+        """
+        phi = np.linspace(0.0, self.characteristic.reach[1] * BEYOND, GRID)[1:]
+        rows = 1 if part is Part.CENTRAL else 1 + len(sources) + self.characteristic.trials
+        n = np.broadcast_to(
+            flow / (phi * float(disc_area(self.diameter)) * np.pi * self.diameter), (rows, len(phi))
+        )
+        reynolds = np.pi * self.diameter * speed * self.diameter * air.density / air.viscosity
+        return self._curve(phi, n, part, sources, air, float(reynolds))
+
+    def _curve(
+        self,
+        phi: Array,
+        n: Array,
+        part: Part,
+        sources: tuple[str, ...],
+        air: Air,
+        reynolds: float | None = None,
+    ) -> Curve:
         area = float(disc_area(self.diameter))
         tip = np.pi * self.diameter * n
-        reynolds = np.median(tip[0]) * self.diameter * air.density / air.viscosity
-        psi = pressure_coefficients(self.characteristic, phi, float(reynolds), part=part, sources=sources)
+        if reynolds is None:
+            reynolds = float(np.median(tip[0]) * self.diameter * air.density / air.viscosity)
+        psi = pressure_coefficients(self.characteristic, phi, reynolds, part=part, sources=sources)
         dynamic = (0.5 * air.density) * tip**2
         half = None
         if self.hysteresis is not None:
             told = self.hysteresis
             half = dynamic * np.interp(phi, told.phi, np.abs(told.half), left=0.0, right=0.0)
-        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half, float(reynolds))
+        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half, reynolds)
 
     def setting_words(self, duty: float | None, volts: float | None) -> str:
         """What must be said of the speed at a duty or voltage: "" where that setting was tested."""

@@ -1,7 +1,7 @@
 """Measures: named, versioned definitions applied to the curves of a mounted fan."""
 
-from stillroom.measures.airflow import MEASURES, measure_named
-from stillroom.measures.found import Measure
+from stillroom.measures.found import Measure, Origin
+from stillroom.measures.named import MEASURES, measure_named
 from stillroom.measures.value import (
     Condition,
     MeasuredValue,
@@ -17,6 +17,7 @@ __all__ = [
     "Condition",
     "Measure",
     "MeasuredValue",
+    "Origin",
     "curve_in",
     "evaluate",
     "load_in",

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
-
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve
 from stillroom.core.multiple import Merit
 from stillroom.core.operating import greatest_air_power, shut_off_pressure
 from stillroom.core.systems import Load
-from stillroom.errors import UnknownThing
 from stillroom.measures import crossing, loadline
-from stillroom.measures.found import Found, Measure, reach_of
+from stillroom.measures.found import Found, Measure, Origin, no_curve, reach_of
 
 
 def _maximum_pressure(curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str, ...]) -> Found:
@@ -210,19 +207,16 @@ MEASURES: tuple[Measure, ...] = (
         crossing.at_free_delivery(crossing.power_at),
         "takes the least power in free air",
     ),
+    Measure(
+        "needed-speed",
+        "Speed needed for an airflow",
+        "Least speed at which the operating point on the obstacle's resistance has a given airflow, at 1.2 kg/m³.",
+        1,
+        "speed",
+        Merit.LESS,
+        True,
+        no_curve,
+        "needs the least speed",
+        origin=Origin.NEEDED,
+    ),
 )
-
-
-def measure_named(name: str) -> Measure:
-    """The measure of a name.
-
-    Raises
-    ------
-    UnknownThing : there is none; the nearest is proposed.
-    """
-    for each in MEASURES:
-        if each.name == name:
-            return each
-    names = [each.name for each in MEASURES]
-    close = difflib.get_close_matches(name, names, n=1)
-    raise UnknownThing("measure", found=repr(name), expected=close[0] if close else ", ".join(names))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,25 @@ class Found:
 Take = Callable[[Curve, Load | None, Part, tuple[str, ...]], Found]
 
 
+def no_curve(_curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str, ...]) -> Found:
+    """What is not taken from a curve of pressure against flow.
+
+    Raises
+    ------
+    NotPossible : always.
+    """
+    raise NotPossible("measure", found="a curve of pressure against flow", expected="the sound of the fan")
+
+
+class Origin(Enum):
+    """What a measure is taken from."""
+
+    CURVE = "pressure against flow"
+    NEEDED = "pressure against flow, for a given airflow"
+    SOUND = "level against speed"
+    LIMIT = "level against speed, at a noise limit"
+
+
 @dataclass(frozen=True)
 class Measure:
     """A measure as it is published.
@@ -65,6 +85,7 @@ class Measure:
     claim : what the best fan does, as a sentence goes on after its name.
     crosses : whether it is taken between readings, where the curve crosses lines of its own.
     absolute : whether its spreads and its margin are told in its unit (dB), not as shares of the value.
+    origin : what it is taken from.
     """
 
     name: str
@@ -78,6 +99,7 @@ class Measure:
     claim: str
     crosses: bool = False
     absolute: bool = False
+    origin: Origin = Origin.CURVE
 
 
 def reach_of(curve: Curve) -> tuple[float, float]:

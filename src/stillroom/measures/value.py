@@ -148,6 +148,22 @@ def evaluate(
     sources = sources_of(fan, load, condition.system, speeds)
     curves = {part: curve_in(fan, condition, part, sources, speeds) for part in (Part.TOTAL, Part.SHARED)}
     total, shared = (measure.take(curve, load, part, sources) for part, curve in curves.items())
+    said = (
+        *setting_marks(fan, condition, speeds),
+        *system_marks(condition.system),
+        *reynolds_marks(curves[Part.TOTAL]),
+        *_full_marks(curves[Part.TOTAL], speeds),
+    )
+    return valued(total, shared, sources, said)
+
+
+def valued(total: Found, shared: Found, sources: tuple[str, ...], marks: tuple[str, ...]) -> MeasuredValue:
+    """A value from what was found in the rows of all errors and in those of the shared ones.
+
+    Parameters
+    ----------
+    total, shared : (1 + k + M,) rows each. sources : the k shared sources. marks : beside those of `total`.
+    """
     k = len(sources)
     value = float(total.values[0])
     return MeasuredValue(
@@ -160,13 +176,7 @@ def evaluate(
         high_shift=total.highest[1 + k :] - total.values[1 + k :],
         loadings={name: float(total.values[1 + i]) - value for i, name in enumerate(sources)},
         unique=total.unique,
-        marks=(
-            *_marks(total),
-            *total.marks,
-            *setting_marks(fan, condition, speeds),
-            *system_marks(condition.system),
-            *_reynolds_marks(curves[Part.TOTAL]),
-        ),
+        marks=(*_marks(total), *total.marks, *marks),
     )
 
 
@@ -184,10 +194,25 @@ REYNOLDS_SLACK = 0.1
 """A Reynolds number this far beyond those tested still counts as tested [1] (our choice)."""
 
 
-def _reynolds_marks(curve: Curve) -> tuple[str, ...]:
+def reynolds_marks(curve: Curve) -> tuple[str, ...]:
     """What thin or warm air does: a Reynolds number under those of the readings."""
     low = curve.fan.characteristic.reynolds_reach[0]
     return ("below the Reynolds numbers tested",) if curve.reynolds < low * (1.0 - REYNOLDS_SLACK) else ()
+
+
+FULL_MARK = "at full setting: its speed behind the obstacle lies under the limit’s"
+"""The mark of a fan that is slower at its operating point than the noise limit would allow."""
+
+
+def _full_marks(curve: Curve, speeds: RowSpeeds | None) -> tuple[str, ...]:
+    """What is said where full setting, not the limit, holds the central row's speed."""
+    if speeds is None or speeds.full[0] or curve.speed[0].max() >= speeds.central * (1.0 - SAME):
+        return ()
+    return (FULL_MARK,)
+
+
+SAME = 1e-6
+"""How far two speeds may differ and still be the same [1]."""
 
 
 def setting_marks(fan: MountedFan, condition: Condition, speeds: RowSpeeds | None = None) -> tuple[str, ...]:
