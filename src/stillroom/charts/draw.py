@@ -32,6 +32,11 @@ from stillroom.charts.page import page as whole_page
 from stillroom.charts.palette import Theme
 from stillroom.charts.panels import draw_panels, panels_least
 from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
+from stillroom.charts.sound.levels import draw_levels
+from stillroom.charts.sound.ramp import draw_ramp
+from stillroom.charts.sound.series import LevelChart, RampChart, SpectrumChart, TradeChart
+from stillroom.charts.sound.spectrum import draw_spectrum
+from stillroom.charts.sound.tradeoff import draw_tradeoff
 from stillroom.charts.table import table_of
 from stillroom.errors import BadInput
 
@@ -69,6 +74,10 @@ _KINDS: dict[type[Any], Kind] = {
     ),
     ClaimChart: Kind(draw_claims, lambda chart: [each.label for each in chart.rows], claims_least),
     ControlPicture: Kind(draw_control, lambda _: []),
+    LevelChart: Kind(draw_levels, lambda chart: [each.label for each in chart.lines]),
+    SpectrumChart: Kind(draw_spectrum, lambda chart: [chart.label]),
+    RampChart: Kind(draw_ramp, lambda _: []),
+    TradeChart: Kind(draw_tradeoff, lambda chart: [each.label for each in chart.lines]),
 }
 
 

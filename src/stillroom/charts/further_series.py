@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from stillroom.charts.checked import finite, interval, same_length
 from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
+from stillroom.charts.sound.series import LevelChart, RampChart, SpectrumChart, TradeChart
 from stillroom.errors import BadInput
 
 
@@ -211,4 +212,16 @@ class ControlPicture:
     alt: str = ""
 
 
-Chart = RankedBars | CurveChart | CollapseChart | ObstacleChart | PanelChart | ClaimChart | ControlPicture
+Chart = (
+    RankedBars
+    | CurveChart
+    | CollapseChart
+    | ObstacleChart
+    | PanelChart
+    | ClaimChart
+    | ControlPicture
+    | LevelChart
+    | SpectrumChart
+    | RampChart
+    | TradeChart
+)

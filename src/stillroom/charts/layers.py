@@ -59,9 +59,16 @@ def line(
     words: str = "",
     labels: bool = True,
     step: bool = False,
+    grid: bool = True,
+    as_given: bool = False,
 ) -> alt.Chart:
-    """A line through points, dashed where `dash` says so; `words` are for those who hear the chart."""
+    """A line through points, dashed where `dash` says so; `words` are for those who hear the chart.
+
+    Points are joined from left to right, or in the order given where the line may turn back (`as_given`).
+    """
     data: list[marks.Row] = [{"x": x, "y": y} for x, y in points]
+    if as_given:
+        data = [row | {"place": place} for place, row in enumerate(data)]
     style: dict[str, Any] = {"stroke": role(colour), "strokeWidth": thick, "strokeJoin": "round"}
     style |= {"description": words} if words else {"aria": False}
     style |= {"strokeDash": [each * thick for each in dash]} if dash else {"strokeCap": "round"}
@@ -69,7 +76,43 @@ def line(
     made: alt.Chart = (
         rows.chart(data)
         .mark_line(**style)
-        .encode(x=x_of(plane, page, labels=labels), y=y_of(plane, page), order="x:Q")
+        .encode(
+            x=x_of(plane, page, labels=labels),
+            y=y_of(plane, page, grid=grid),
+            order="place:Q" if as_given else "x:Q",
+        )
+    )
+    return made
+
+
+def spans(
+    rows: marks.Rows,
+    page: Page,
+    plane: Plane,
+    reaches: Sequence[tuple[Point, Point]],
+    colour: str,
+    thick: float,
+) -> alt.Chart:
+    """Straight lines from one point to another each: intervals, upright or level."""
+    data: list[marks.Row] = [{"x": x, "y": y, "x2": x2, "y2": y2} for (x, y), (x2, y2) in reaches]
+    made: alt.Chart = (
+        rows.chart(data)
+        .mark_rule(stroke=role(colour), strokeWidth=thick, strokeCap="butt", aria=False)
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
+    )
+    return made
+
+
+def area(
+    rows: marks.Rows, page: Page, plane: Plane, corners: tuple[Point, Point], colour: str, opacity: float
+) -> alt.Chart:
+    """A shaded rectangle from one corner to the other."""
+    (x, y), (x2, y2) = corners
+    data: list[marks.Row] = [{"x": x, "y": y, "x2": x2, "y2": y2}]
+    made: alt.Chart = (
+        rows.chart(data)
+        .mark_rect(fill=role(colour), opacity=opacity, aria=False)
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
     )
     return made
 

@@ -50,7 +50,7 @@ def page(title: str, alt: str, wide: Sheet, narrow: Sheet, table: Table) -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         '<meta http-equiv="Content-Security-Policy" '
-        "content=\"default-src 'none'; style-src 'unsafe-inline'; font-src data:\">"
+        "content=\"default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:\">"
         f"<title>{marks.escaped(title)}</title>"
         f"<style>{frame.theme_style()}{_faces(wide, narrow, alt, table)}{STYLE}</style></head>"
         f"<body>{body}</body></html>\n"

@@ -148,14 +148,14 @@ def x_of(plane: Plane, page: Page, field: str = "x", *, labels: bool = True) -> 
     )
 
 
-def y_of(plane: Plane, page: Page, field: str = "y") -> alt.Y:
-    """The vertical encoding, with hairlines across the plot."""
+def y_of(plane: Plane, page: Page, field: str = "y", *, grid: bool = True) -> alt.Y:
+    """The vertical encoding, with hairlines across the plot unless `grid` is off."""
     import altair as alt
 
     return alt.Y(
         f"{field}:Q",
         scale=_scale(plane.y),
-        axis=_axis(plane.y, page, labels=True, grid=True),
+        axis=_axis(plane.y, page, labels=True, grid=grid),
     )
 
 

@@ -16,6 +16,8 @@ from stillroom.charts.further_series import (
 )
 from stillroom.charts.further_tables import claims, control, obstacles
 from stillroom.charts.series import Bar, CollapseChart, CurveChart, RankedBars
+from stillroom.charts.sound import tables as sound
+from stillroom.charts.sound.series import LevelChart, RampChart, SpectrumChart, TradeChart
 
 __all__ = ["Table", "table_of"]
 
@@ -126,4 +128,8 @@ _TABLES: dict[type[Any], Callable[[Any], Table]] = {
     PanelChart: _panels,
     ClaimChart: claims,
     ControlPicture: control,
+    LevelChart: sound.levels,
+    SpectrumChart: sound.spectrum,
+    RampChart: sound.ramp,
+    TradeChart: sound.tradeoff,
 }

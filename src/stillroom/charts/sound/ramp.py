@@ -1,0 +1,116 @@
+"""A spectrogram over a ramp: level as lightness of one colour, orders named at the ends of their lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from stillroom import wording
+from stillroom.charts import layers, marks
+from stillroom.charts.fonts import clean, width
+from stillroom.charts.frame import Body
+from stillroom.charts.layout import Page
+from stillroom.charts.palette import role
+from stillroom.charts.plane import Plane, Point, axis, axis_words, log_axis, tick_room, under
+from stillroom.charts.sound.pieces import (
+    LANE,
+    Pen,
+    lanes_of,
+    names_of,
+    signs_of,
+    written_names,
+    written_signs,
+)
+from stillroom.charts.sound.raster import key, shades, veil
+from stillroom.charts.sound.series import OrderLine, RampChart
+
+if TYPE_CHECKING:
+    import altair as alt
+
+    from stillroom.charts.marks import AltairChart
+
+KEY_WIDE, KEY_HIGH = 8.0, 0.85
+"""Size of the scale of lightness, in letter sizes."""
+
+
+def draw_ramp(chart: RampChart, page: Page, room: float, free: float | None) -> Body:
+    """Draw the spectrogram into `room` × `free`, or to the page's usual height."""
+    height = free if free is not None else 1.15 * page.aspect * room
+    x = axis(chart.x_low, chart.x_high, 5 if page.stacked else 8)
+    y = log_axis(chart.y_low, chart.y_high)
+    left = tick_room(y, page)
+    lines = [(each, _within(each, Plane(x, y, 1.0, 1.0))) for each in chart.orders]
+    lines = [(each, line) for each, line in lines if len(line) > 1]
+    names = names_of([each.label for each, _ in lines], page, size=page.small)
+    plane = Plane(x, y, room - left - names.room, 1.0)
+    signs = signs_of(chart.avoid, page, plane, 0.0, plane.width + names.room)
+    head = 2.2 if page.stacked else 0.0
+    top = (1.9 + head + LANE * lanes_of(signs) + 0.3) * page.small
+    plane = Plane(x, y, plane.width, height - top - 3.3 * page.small)
+    rows = marks.Rows()
+    drawn = marks.drawn(
+        _spec(lines, page, plane, rows),
+        rows,
+        plane.width,
+        plane.height,
+        (page.margin + left, top, names.room, top),
+    )
+    grey = shades(chart.cells, chart.quiet, chart.loud)
+    out = veil(grey, plane.width, plane.height, f"{page.name}-ramp") + drawn
+    y_words = axis_words(chart.y_label, chart.y_unit)
+    out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
+    out += _key(chart, page, room, left, top)
+    out += under(plane, page, axis_words(chart.x_label, chart.x_unit))
+    out += written_signs(signs, chart.avoid, page, plane)
+    ends = [plane.at(line[-1]) for _, line in lines]
+    pens = [Pen("order", "")] * len(lines)
+    out += written_names(names, pens, ends, page, plane, marked=False)
+    return Body(marks.group(out, left, top, "ramp"), height)
+
+
+def _within(order: OrderLine, plane: Plane) -> list[Point]:
+    """The part of an order that lies on the plot."""
+    return plane.cut(list(zip(order.across, order.frequency, strict=True)))
+
+
+def _spec(
+    lines: Sequence[tuple[OrderLine, list[Point]]], page: Page, plane: Plane, rows: marks.Rows
+) -> AltairChart:
+    import altair as alt
+
+    made: list[alt.Chart] = [
+        layers.line(
+            rows, page, plane, [(plane.x.low, y), (plane.x.high, y)], "axis", 0.03 * page.label, grid=False
+        )
+        for y in (plane.y.low, plane.y.high)
+    ]
+    for colour, thick in (("paper", 0.13), ("order", 0.065)):
+        made += [
+            layers.line(
+                rows, page, plane, line, colour, thick * page.label,
+                dash=() if colour == "paper" else (2.4, 2.4), grid=False,
+                words=clean(order.label) if colour == "order" else "",
+            )
+            for order, line in lines
+        ]  # fmt: skip
+    return alt.layer(*made)
+
+
+def _key(chart: RampChart, page: Page, room: float, left: float, top: float) -> str:
+    """The scale of lightness with the levels at its ends, right above the plot; on a line of its own where narrow."""
+    size = page.small
+    low, high = (wording.with_unit(wording.number(each), "dB") for each in (chart.quiet, chart.loud))
+    before = f"{chart.scale_words}  {low}"
+    wide = KEY_WIDE * size
+    whole = width(before, size) + wide + width(high, size) + size
+    start = -left if page.stacked else room - left - whole
+    base = (3.25 if page.stacked else 1.05) * size - top
+    at = start + width(before, size) + 0.5 * size
+    out = marks.text(before, start, base, size, colour="muted")
+    drawn = key(wide, KEY_HIGH * size, f"{page.name}-scale")
+    rim = (
+        f'<rect width="{marks.place(wide)}" height="{marks.place(KEY_HIGH * size)}" fill="none" '
+        f'stroke="{role("axis")}" stroke-width="{marks.place(0.05 * size)}"/>'
+    )
+    out += marks.group(drawn + rim, at, base - 0.8 * size, f"{page.name}-key")
+    return out + marks.text(high, at + wide + 0.5 * size, base, size, colour="muted")

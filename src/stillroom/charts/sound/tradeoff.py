@@ -1,0 +1,134 @@
+"""Airflow against noise: each fan's way along its speed, folds kept, with limits as thin lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from stillroom import wording
+from stillroom.charts import layers, marks
+from stillroom.charts.fonts import STRONG, clean, width
+from stillroom.charts.frame import Body
+from stillroom.charts.layout import Page
+from stillroom.charts.palette import role
+from stillroom.charts.plane import Plane, Point, axis, axis_words, tick_room, under
+from stillroom.charts.sound.pieces import Names, Pen, line_layers, names_of, pens_for, written_names
+from stillroom.charts.sound.series import TradeChart, TradeLine
+from stillroom.errors import BadInput
+
+if TYPE_CHECKING:
+    import altair as alt
+
+    from stillroom.charts.marks import AltairChart
+
+MOST = 5
+ROOM = 0.05
+
+
+def draw_tradeoff(chart: TradeChart, page: Page, room: float, free: float | None) -> Body:
+    """Draw the lines into `room` × `free`, or to the page's usual height.
+
+    Raises
+    ------
+    BadInput : no line, or more than five.
+    """
+    if not 1 <= len(chart.lines) <= MOST:
+        raise BadInput("airflow against noise", found=f"{len(chart.lines)} fans", expected=f"1 to {MOST}")
+    height = free if free is not None else 1.1 * page.aspect * room
+    labels = [" · ".join(filter(None, (each.label, each.word))) for each in chart.lines]
+    names = names_of(labels, page, size=page.small)
+    plane = _plane(chart, page, room, names)
+    left = room - plane.width - names.room
+    top = 3.4 * page.small
+    plane = Plane(plane.x, plane.y, plane.width, height - top - 3.3 * page.small)
+    pens = pens_for([each.accent for each in chart.lines])
+    rows = marks.Rows()
+    drawn = marks.drawn(
+        _spec(chart, page, plane, pens, rows),
+        rows,
+        plane.width,
+        plane.height,
+        (page.margin + left, top, names.room, top),
+    )
+    y_words = axis_words(chart.y_label, chart.y_unit)
+    out = drawn + marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
+    out += under(plane, page, axis_words(chart.x_label, chart.x_unit)) + _limit_words(chart, page, plane)
+    ends = [plane.at((line.level[-1], line.flow[-1])) for line in chart.lines]
+    out += written_names(names, pens, ends, page, plane, marked=True)
+    return Body(marks.group(out, left, top, "tradeoff"), height)
+
+
+def _plane(chart: TradeChart, page: Page, room: float, names: Names) -> Plane:
+    ticks = [each for line in chart.lines for each in line.ticks]
+    levels = [each for line in chart.lines for each in line.level] + [each.level for each in chart.limits]
+    levels += [end for each in ticks for end in (each.level_low, each.level_high)]
+    flows = [each for line in chart.lines for each in line.flow] + [each.flow_high for each in ticks]
+    most = 5 if page.stacked else 8
+    away = ROOM * (max(levels) - min(levels)) or 1.0
+    x = axis(min(levels) - away, max(levels) + away, most)
+    y = axis(0.0, (1.0 + ROOM) * (max(flows) or 1.0), most)
+    return Plane(x, y, room - tick_room(y, page) - names.room, 1.0)
+
+
+def _spec(chart: TradeChart, page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> AltairChart:
+    import altair as alt
+
+    made: list[alt.Chart] = [
+        layers.line(
+            rows, page, plane, [(each.level, plane.y.low), (each.level, plane.y.high)], "axis",
+            0.05 * page.label, as_given=True,
+        )
+        for each in chart.limits
+    ]  # fmt: skip
+    for pen, line in zip(pens, chart.lines, strict=True):
+        made += _line(line, pen, page, plane, rows)
+    for pen, line in zip(pens, chart.lines, strict=True):
+        made += _ticks(line, pen, chart, page, plane, rows)
+    return alt.layer(*made)
+
+
+def _line(line: TradeLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+    points = list(zip(line.level, line.flow, strict=True))
+    thick = (0.13 if line.accent else 0.1) * page.label
+    return line_layers(rows, page, plane, points, line.bound, pen.colour, thick, clean(line.label))
+
+
+def _ticks(
+    line: TradeLine, pen: Pen, chart: TradeChart, page: Page, plane: Plane, rows: marks.Rows
+) -> list[alt.Chart]:
+    """Intervals both ways: thin along the line, with a mark of the fan's shape."""
+    reaches: list[tuple[Point, Point]] = []
+    data: list[marks.Row] = []
+    for each in line.ticks:
+        reaches.append(((each.level_low, each.flow), (each.level_high, each.flow)))
+        reaches.append(((each.level, each.flow_low), (each.level, each.flow_high)))
+        flow = wording.with_interval(each.flow, each.flow_low, each.flow_high, chart.y_unit)
+        data.append(
+            {
+                "x": each.level,
+                "y": each.flow,
+                "shape": pen.shape,
+                "fill": role(pen.colour if each.limit else "paper"),
+                "edge": role(pen.colour),
+                "aria": f"{clean(line.label)}, {wording.number(each.level, 1)} {chart.x_unit}: {flow}",
+            }
+        )
+    if not data:
+        return []
+    return [
+        layers.spans(rows, page, plane, reaches, pen.colour, 0.055 * page.label),
+        layers.dots(rows, page, plane, data, 0.3, edge=0.065, heard=True),
+    ]
+
+
+def _limit_words(chart: TradeChart, page: Page, plane: Plane) -> str:
+    """The words of each limit above its line; those that would touch the one before are left to the axis."""
+    out, last = "", float("-inf")
+    for each in sorted(chart.limits, key=lambda limit: limit.level):
+        wide = width(each.label, page.small, STRONG)
+        start = min(max(0.0, plane.across(each.level) - wide / 2), plane.width - wide)
+        if start <= last + 0.5 * page.small:
+            continue
+        out += marks.text(each.label, start, -0.5 * page.small, page.small, weight=STRONG)
+        last = start + wide
+    return out
