@@ -1,0 +1,218 @@
+"""A fan's level against speed from the mountings whose sound can be compared, with the spread that the lab agreed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.core.sound.fan_levels import FanLevels, MountingCurve, combine_curves
+from stillroom.core.sound.level_curve import LevelCurve
+from stillroom.core.sound.sound_mounting import Geometry, SoundMounting
+from stillroom.core.spread import (
+    FIRST_YEAR_MOUNTING_LEVEL,
+    FIRST_YEAR_SAMPLE_LEVEL,
+    MountingValue,
+    PooledSpread,
+    Spreads,
+    pooled_spreads,
+)
+from stillroom.errors import NotPossible
+from stillroom.lab.book import Book
+from stillroom.lab.sound.comparable import Comparable
+from stillroom.lab.sound.loading import load_sound
+from stillroom.lab.sound.nodes import SoundNode
+from stillroom.records.acts import Spread
+from stillroom.records.fields import as_json
+from stillroom.store import results
+from stillroom.store.journal import Note
+from stillroom.store.lab import Lab, now
+
+FREE_AIR = "free-air noise"
+"""The mark of a level that was measured in free air and stands beside something behind an obstacle."""
+
+SPREAD = "level, given speed"
+"""Under which name the spread of levels at equal speed is agreed [dB]."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One mounting's sound, with its node."""
+
+    node: SoundNode
+    sound: SoundMounting
+
+
+@dataclass(frozen=True)
+class FanSound:
+    """The sound of a fan behind an obstacle.
+
+    Parameters
+    ----------
+    fan : its name. heard : its mountings. obstacle : with which they were measured, "" in free air.
+    spreads : between mountings and samples, at equal speed [dB]. marks : what must be said beside.
+    """
+
+    fan: str
+    heard: tuple[Heard, ...]
+    obstacle: str
+    geometry: Geometry
+    spreads: Spreads
+    marks: tuple[str, ...]
+
+    @property
+    def levels(self) -> FanLevels:
+        """A-weighted level against speed [dB]."""
+        return self._combined([each.sound.levels for each in self.heard])
+
+    @property
+    def phons(self) -> FanLevels:
+        """Loudness level against speed [phon].
+
+        Raises
+        ------
+        NotPossible : a mounting without one-third-octave levels.
+        """
+        curves = [each.sound.phons for each in self.heard if each.sound.phons is not None]
+        if len(curves) < len(self.heard):
+            raise NotPossible(
+                f"loudness of {self.fan}",
+                found="sound without one-third-octave levels",
+                expected="recordings, or levels in bands",
+            )
+        return self._combined(curves)
+
+    def _combined(self, curves: Sequence[LevelCurve]) -> FanLevels:
+        told = [
+            MountingCurve(f"{each.node.fan}/{each.node.sample}", each.node.subject, curve)
+            for each, curve in zip(self.heard, curves, strict=True)
+        ]
+        return combine_curves(told, self.spreads, identity=SPREAD)
+
+
+def fan_sound(
+    lab: Lab, book: Book, sound: Comparable, fan: str, obstacle: str, *, needs_it: bool = True
+) -> FanSound:
+    """The sound of a fan, measured with an obstacle where it was, else in free air.
+
+    Parameters
+    ----------
+    obstacle : that is asked for, "" for free air. needs_it : whether free air standing in for it must be said.
+
+    Raises
+    ------
+    NotPossible : no sound that can be compared, or none that could be reduced; with why.
+    """
+    nodes = sound.nodes.get(fan, ())
+    with_it = [each for each in nodes if each.obstacle == obstacle]
+    used = with_it or [each for each in nodes if not each.obstacle]
+    if not used:
+        why = sound.reason(fan)
+        if nodes:
+            why = f"sound measured only with {', '.join(sorted({each.obstacle for each in nodes}))}"
+        raise NotPossible(
+            f"sound of {fan}", found=why, expected="sound measured in free air, or with the obstacle"
+        )
+    heard, failed = heard_of(lab, used)
+    if not heard:
+        raise NotPossible(f"sound of {fan}", found=failed[0], expected="a recording that can be used")
+    marks = [*sound.marks.get(fan, ())]
+    marks += [FREE_AIR] if obstacle and not with_it and needs_it else []
+    marks += ["a mounting’s sound could not be used"] if failed else []
+    marks += dict.fromkeys(mark for each in heard for mark in each.sound.marks)
+    return FanSound(
+        fan,
+        heard,
+        used[0].obstacle,
+        sound.geometry,
+        level_spreads(lab, book, sound),
+        tuple(dict.fromkeys(marks)),
+    )
+
+
+def heard_of(lab: Lab, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], list[str]]:
+    """The sound of those mountings that could be reduced, and why others could not."""
+    heard: list[Heard] = []
+    failed: list[str] = []
+    for node in nodes:
+        result = results.get(lab.database, node.key)
+        if result is None or result.failed:
+            failed.append(result.failed if result else "not reduced yet")
+        else:
+            heard.append(Heard(node, load_sound(lab.path, result)))
+    return tuple(heard), failed
+
+
+# --- the spread between mountings and samples -------------------------------------------------------------
+
+
+def level_spreads(lab: Lab, book: Book, sound: Comparable) -> Spreads:
+    """The spread of levels at equal speed: the agreed one, else that of all sound that can be compared [dB]."""
+    agreed = book.spreads.get(SPREAD)
+    if agreed is not None:
+        return Spreads(
+            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
+            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
+        )
+    return pooled_spreads(
+        _at_equal_speed(lab, sound, ()),
+        prior_sample_sd=FIRST_YEAR_SAMPLE_LEVEL,
+        prior_mounting_sd=FIRST_YEAR_MOUNTING_LEVEL,
+        relative=False,
+    )
+
+
+def _at_equal_speed(lab: Lab, sound: Comparable, blocked: Sequence[str]) -> list[MountingValue]:
+    """The level of each mounting in the middle of the speeds that all mountings of its fan have in common."""
+    found: list[MountingValue] = []
+    for nodes in sound.nodes.values():
+        for obstacle in sorted({each.obstacle for each in nodes}):
+            heard, _ = heard_of(
+                lab, [each for each in nodes if each.obstacle == obstacle and each.subject not in blocked]
+            )
+            found += _in_common(heard)
+    return found
+
+
+def _in_common(heard: Sequence[Heard]) -> list[MountingValue]:
+    if not heard:
+        return []
+    low = max(each.sound.levels.reach[0] for each in heard)
+    high = min(each.sound.levels.reach[1] for each in heard)
+    if low > high:
+        return []
+    middle = math.sqrt(low * high)
+    fan = f"{heard[0].node.fan}/{heard[0].node.obstacle}"
+    return [
+        MountingValue(fan, each.node.sample, each.node.subject, _level_at(each.sound.levels, middle))
+        for each in heard
+    ]
+
+
+def _level_at(curve: LevelCurve, speed: float) -> float:
+    return float(np.interp(speed, curve.speeds, curve.central))
+
+
+def agree_on_level_spread(
+    lab: Lab, book: Book, sound: Comparable, blocked: Mapping[str, str]
+) -> Spread | None:
+    """Agree on the spread of levels, dated, where none is agreed and no sound is blocked; None where it isn't."""
+    if SPREAD in book.spreads or any(each.subject in blocked for own in sound.nodes.values() for each in own):
+        return None
+    values = _at_equal_speed(lab, sound, ())
+    spreads = level_spreads(lab, book, sound)
+    if spreads.mounting.data_dof <= 0:
+        return None
+    agreed = Spread(
+        measure=SPREAD,
+        date=now()[:10],
+        mounting=spreads.mounting.sd,
+        mounting_dof=spreads.mounting.dof,
+        sample=spreads.sample.sd,
+        sample_dof=spreads.sample.dof,
+        fans=len({each.fan.partition("/")[0] for each in values}),
+    )
+    lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
+    return agreed

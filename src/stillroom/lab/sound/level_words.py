@@ -1,0 +1,105 @@
+"""Levels, limits and bands of speed in words; the distance stands beside every dBA."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from stillroom.core.sound.limit import LimitSpeed
+from stillroom.core.sound.orders import NamedTone, Origin
+from stillroom.core.sound.sound_mounting import Geometry
+from stillroom.measures import Condition
+
+UNTOLD = "an untold distance"
+
+
+def at_distance(geometry: Geometry) -> str:
+    """Where a level holds: "at 0.5 m"."""
+    return f"at {UNTOLD if geometry.distance is None else f'{geometry.distance:g} m'}"
+
+
+def level_words(level: float, geometry: Geometry) -> str:
+    """A level with its distance: "31 dBA at 0.5 m"."""
+    return f"{_plain(level)} dBA {at_distance(geometry)}"
+
+
+def limit_words(condition: Condition, geometry: Geometry | None = None) -> str:
+    """The noise limit of a condition: "35 dBA at 0.5 m", "1.5 sone at 0.5 m"; "" where there is none."""
+    at = f" {at_distance(geometry)}" if geometry is not None else ""
+    if condition.noise is not None:
+        return f"{condition.noise:g} dBA{at}"
+    return "" if condition.sone is None else f"{condition.sone:g} sone{at}"
+
+
+def _plain(level: float) -> str:
+    """A level to the tenth, without a needless nought."""
+    return f"{level:.1f}".removesuffix(".0")
+
+
+def speed_in_words(speed: float) -> str:
+    """A speed [1/s] as people read it: "1,100 rpm"."""
+    return f"{speed * 60:,.0f} rpm"
+
+
+def band_words(band: tuple[float, float]) -> str:
+    """A band of speeds [1/s]: "1,100–1,330 rpm"."""
+    low, high = band
+    return f"{low * 60:,.0f}–{high * 60:,.0f} rpm"
+
+
+LOCKED = (Origin.BLADE_PASS, Origin.BLADE_PASS_HARMONIC, Origin.SHAFT, Origin.MOTOR)
+"""What turns with the rotor."""
+
+
+def frequency_at(tone: NamedTone, speed: float) -> float:
+    """Where a tone lies at a speed [1/s]: its order times it where it turns with the rotor, else as heard [Hz]."""
+    return tone.order * speed if tone.origin in LOCKED else tone.tone.frequency
+
+
+def tone_words(tone: NamedTone, speed: float) -> str:
+    """A tone as a fact, without its level: at one place that says little. "has a tone at 222 Hz (blade pass)"."""
+    whence = "" if tone.origin is Origin.UNKNOWN else f" ({tone.origin.value})"
+    return f"has a tone at {frequency_at(tone, speed):.0f} Hz{whence}"
+
+
+RULES_DIFFER = 0.03
+"""By how much the speeds of the two rules differ before it is said [1]."""
+
+WIDE_BRACKET = 2.0
+"""How far apart the levels measured below and above a limit may lie before it is said [dB]."""
+
+SHARE_SAID = 0.05
+"""From which share of trials on it is said that a fan may top out, or be too loud [1]."""
+
+TOPS_OUT, TOO_LOUD = "tops out", "can’t run this quiet"
+
+
+def limit_marks(limit: LimitSpeed, geometry: Geometry, fixed: int) -> Iterable[str]:
+    """What must be said beside anything that leans on a noise-limited speed.
+
+    Parameters
+    ----------
+    fixed : rows before the trials.
+    """
+    if limit.tops_out[0]:
+        yield f"{TOPS_OUT} at {level_words(limit.level_at_top, geometry)}"
+    for band in limit.avoid:
+        yield f"resonance: avoid {band_words(band)}"
+    highest, strict = float(limit.highest[0]), float(limit.strict[0])
+    if not limit.too_loud[0] and math.isfinite(strict) and highest > strict * (1.0 + RULES_DIFFER):
+        yield f"never over the limit only up to {speed_in_words(strict)}"
+    elif limit.ambiguous > SHARE_SAID:
+        yield f"two speeds possible: the rules differ in {limit.ambiguous:.0%} of the trials"
+    if limit.bracket is not None and limit.bracket > WIDE_BRACKET:
+        yield f"levels measured around the limit lie {limit.bracket:.1f} dB apart"
+    if limit.at_least:
+        yield "the limit lies in the noise floor"
+    loud = float(limit.too_loud[fixed:].mean()) if len(limit.too_loud) > fixed else 0.0
+    if loud > SHARE_SAID:
+        yield f"may not run this quiet ({loud:.0%} of the trials)"
+
+
+def too_loud_words(limit: LimitSpeed, geometry: Geometry, low: float) -> str:
+    """Why a fan has no value at a limit: it is too loud at its lowest speed [1/s]."""
+    least = level_words(limit.level_at_bottom, geometry)
+    return f"{TOO_LOUD}: {least} at its lowest speed measured, {speed_in_words(low)}"
