@@ -13,8 +13,7 @@ from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.lab.sound.nodes import Beside, Microphone, RecordingNode, SoundNode
 from stillroom.lab.sound.placing import SoundRun, sound_run
 from stillroom.lab.sound.sessions import Sessions
-from stillroom.methods.sound import mounting as sound_method
-from stillroom.methods.sound import recording as recording_method
+from stillroom.methods.sound import versions
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.bench import Rig
 from stillroom.records.keys import key_of
@@ -74,7 +73,7 @@ def recording_key(run: SoundRun) -> str:
     """
     taken = run.placed.taken
     part = () if taken.part is None else (taken.first, taken.last)
-    return key_of("recording", recording_method.VERSION, READER_VERSION, taken.sha256, taken.layout,
+    return key_of("recording", versions.RECORDING, READER_VERSION, taken.sha256, taken.layout,
                   run.recorded.is_ramp, *part)  # fmt: skip
 
 
@@ -233,7 +232,7 @@ def _accuracy(rig: Rig | None, run: SoundRun) -> float | None:
 def _key(node: SoundNode) -> str:
     settings = (node.subject, node.fan, node.sample, node.obstacle, node.rig, node.geometry, node.microphone,
                 node.blades, node.pulses, node.full_speed, node.top, node.trials)  # fmt: skip
-    return key_of("sound", sound_method.VERSION, settings, [_told(each, node) for each in node.recordings])
+    return key_of("sound", versions.MOUNTING, settings, [_told(each, node) for each in node.recordings])
 
 
 def _told(each: RecordingNode, node: SoundNode) -> tuple[Any, ...]:

@@ -14,7 +14,7 @@ from typing import Any
 
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.lab.sound.placing import SoundRun
-from stillroom.methods.sound import mounting as sound_method
+from stillroom.methods.sound import versions
 
 KIND = "sound"
 RECORDING = "recording"
@@ -129,4 +129,4 @@ class SoundNode:
     @property
     def method(self) -> str:
         """The method with its version."""
-        return f"sound mounting {sound_method.VERSION}"
+        return f"sound mounting {versions.MOUNTING}"
