@@ -24,9 +24,12 @@ from stillroom.demo.exports import OBSTACLE_COLUMNS, Sweep, write_comma
 from stillroom.demo.fan import Fan, Obstacle
 from stillroom.demo.faults import fault_records, round_records
 from stillroom.demo.plan import Kind, Mounting
-from stillroom.demo.rigs import NOZZLE_CHANGE, write_rigs
+from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
 from stillroom.demo.round import Round, round_of
 from stillroom.demo.saving import Saved, save_mounting
+from stillroom.demo.sound.plan import quick_sessions
+from stillroom.demo.sound.truth import SoundTruth
+from stillroom.demo.sound.write import build_world, write_sound
 from stillroom.demo.spreadsheet import plain_ranking
 from stillroom.demo.sweeps import Occasion, obstacle_sweep
 from stillroom.demo.tables import RunLine, write_runs, write_tables
@@ -59,6 +62,7 @@ def write_exports(
     truth_path: Path | None = None,
     faults: bool = True,
     today: date = USUAL_DAY,
+    sound: bool = False,
 ) -> Truth:
     """Write a laboratory's files as it would hand them over, and the truth beside the folder.
 
@@ -70,6 +74,7 @@ def write_exports(
     truth_path : where the truth goes as JSON; `truth.json` beside `folder` if not given.
     faults : whether things go wrong as they do in a laboratory.
     today : the day the lab is made; the round ended just before it. It moves dates and nothing else.
+    sound : whether the fans were recorded in the quiet room too.
     """
     folder.mkdir(parents=True, exist_ok=True)
     chamber = build_chamber(seed)
@@ -92,6 +97,10 @@ def write_exports(
         runs += _run_lines(mounting, found)
         made_wrong += fault_records(mounting, found)
     made_wrong += round_records(plan) if faults else ()
+    heard: SoundTruth | None = None
+    sound_faults: tuple[Fault, ...] = ()
+    if sound:
+        heard, sound_faults = _write_sound(folder, calendar, models, obstructions, seed, faults=faults)
 
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
@@ -107,7 +116,7 @@ def write_exports(
         fans=tuple(_values(known)),
         obstacles=tuple((_versioned(each), each.a, each.b) for each in obstructions),
         operating=tuple(_operating(known, obstructions)),
-        faults=tuple(made_wrong),
+        faults=(*made_wrong, *sound_faults),
         false_claims=false,
         reference_obstacle=_versioned(latest),
         reference_fan=REFERENCE_FAN if full else "",
@@ -118,9 +127,28 @@ def write_exports(
         bores={name: nozzle.bore for name, nozzle in chamber.nozzles.items()},
         coefficient=chamber.nozzles["N40"].excess,
         plain=plain_ranking(*_plain(models, plan, saved, loads, _versioned(latest))),
+        sound=heard,
     )
     truth.save(truth_path or folder.parent / "truth.json")
     return truth
+
+
+def _write_sound(
+    folder: Path,
+    calendar: Calendar,
+    models: tuple[Fan, ...],
+    obstructions: tuple[Obstacle, ...],
+    seed: int,
+    *,
+    faults: bool,
+) -> tuple[SoundTruth, tuple[Fault, ...]]:
+    """The quiet room's recordings and tables."""
+    sessions = quick_sessions(faults=faults)
+    hung = tuple(Mounting(v.fan, v.sample, v.number) for each in sessions for v in each.visits)
+    world = build_world(
+        seed, models, samples(models, hung, seed), {_versioned(each): each for each in obstructions}
+    )
+    return write_sound(folder, world, calendar, sessions, (CALIBRATED, DUE))
 
 
 def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -> dict[tuple[str, str], Fan]:

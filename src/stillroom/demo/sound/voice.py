@@ -122,6 +122,6 @@ class Voice:
 
 def loading(q: float) -> float:
     """By how much a fan is louder at an opening than at its quietest one [dB]."""
-    stalled = 9 * max(0.0, (0.70 - q) / 0.70) ** 1.6
-    free = 2 * max(0.0, (q - 0.8) / 0.2) ** 2
+    stalled: float = 9 * max(0.0, (0.70 - q) / 0.70) ** 1.6
+    free: float = 2 * max(0.0, (q - 0.8) / 0.2) ** 2
     return stalled + free

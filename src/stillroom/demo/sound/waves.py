@@ -23,6 +23,8 @@ STEP = 480
 """Samples between two of the course's speeds."""
 _AT_ONCE = 40
 """Steps that are worked on at once: they fit the processor's cache."""
+_HARDLY = 0.01
+"""A share of an amplitude within which it counts as constant."""
 HUM = ((50.0, 20.0), (100.0, 17.0), (150.0, 12.0))
 """Mains hum: frequency [Hz] and unweighted level [dB]."""
 
@@ -204,8 +206,10 @@ def _power(phasor: Phasor, exponent: int) -> Phasor:
     return found
 
 
-def _between(values: Array) -> Array32:
-    """Values at each step, spread over its samples by straight lines."""
+def _between(values: Array) -> Array32 | np.float32:
+    """Values at each step, spread over its samples by straight lines; one number where they hardly differ."""
+    if values.max() - values.min() <= _HARDLY * abs(values[0]):
+        return np.float32(values.mean())
     along = (np.arange(STEP) / STEP).astype(np.float32)
     begin, rise = values[:-1].astype(np.float32), np.diff(values).astype(np.float32)
     return np.asarray(begin[:, None] + rise[:, None] * along)

@@ -1,0 +1,193 @@
+"""What is recorded in the quiet room, in sessions: calibrator, background, fans, background, calibrator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from enum import Enum
+
+from stillroom.demo.fan import Setting
+from stillroom.demo.sound.room import DISTANCE, FIELD, OLD, Recorder
+
+DWELL_SECONDS, CALIBRATOR_SECONDS = 30.0, 10.0
+RAMP_SECONDS = 60.0
+
+
+class Form(Enum):
+    """How a recording is saved: (suffix, subtype, sampling rate [Hz], channels)."""
+
+    FLAC = ("flac", "PCM_24", 48_000, 1)
+    WAV_24 = ("wav", "PCM_24", 48_000, 1)
+    WAV_16 = ("wav", "PCM_16", 48_000, 1)
+    SLOWER = ("flac", "PCM_24", 44_100, 1)
+    FASTER = ("flac", "PCM_24", 96_000, 1)
+    TWO = ("flac", "PCM_24", 48_000, 2)
+    FLOAT = ("wav", "FLOAT", 48_000, 1)
+
+    @property
+    def suffix(self) -> str:
+        """Of the file."""
+        return self.value[0]
+
+    @property
+    def subtype(self) -> str:
+        """How samples are kept."""
+        return self.value[1]
+
+    @property
+    def rate(self) -> int:
+        """Sampling rate [Hz]."""
+        return self.value[2]
+
+    @property
+    def channels(self) -> int:
+        """The microphone is on the last one."""
+        return self.value[3]
+
+
+class What(Enum):
+    """What is recorded, in the words of the run table."""
+
+    DWELL = "dwell"
+    RAMP_UP = "ramp up"
+    RAMP_DOWN = "ramp down"
+    BACKGROUND_BEFORE = "background before"
+    BACKGROUND_AFTER = "background after"
+    CALIBRATOR_BEFORE = "calibrator before"
+    CALIBRATOR_AFTER = "calibrator after"
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """What is wrong in one recording. The default is nothing.
+
+    Parameters
+    ----------
+    lorry : whether one passes. bump : whether somebody knocks against the stand, so that it clips.
+    pulses : the tachometer's reading over the true speed.
+    """
+
+    lorry: bool = False
+    bump: bool = False
+    pulses: float = 1.0
+
+
+NONE = Trouble()
+
+
+@dataclass(frozen=True)
+class Take:
+    """One recording of a fan. `setting` is None for a ramp."""
+
+    what: What
+    setting: Setting | None = None
+    form: Form = Form.FLAC
+    seconds: float = DWELL_SECONDS
+    wrong: Trouble = NONE
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One act of hanging a sample in the quiet room.
+
+    Parameters
+    ----------
+    fan, sample, number : whose it is; `number` counts its visits.
+    obstacle : what it blows through; empty for free air.
+    takes : what is recorded. distance : where the microphone stood [m].
+    """
+
+    fan: str
+    sample: str
+    number: int
+    takes: tuple[Take, ...]
+    obstacle: str = ""
+    distance: float = DISTANCE
+
+    @property
+    def name(self) -> str:
+        """Its name in the tables."""
+        return f"{self.fan}-{self.sample}-q{self.number}"
+
+
+@dataclass(frozen=True)
+class Session:
+    """Recordings between two calibrations of the chain.
+
+    Parameters
+    ----------
+    name : its folder's, after the date. day : working day. hour : at which it begins.
+    visits : in order. recorder, form : with what calibrator and background are recorded.
+    rise : by how much the room itself is louder at its end than at its beginning [dB].
+    gain : by how much the recorder's gain is higher after the last fan than before [dB].
+    """
+
+    day: int
+    hour: int
+    visits: tuple[Visit, ...]
+    name: str = ""
+    recorder: Recorder = FIELD
+    form: Form = Form.FLAC
+    rise: float = 0.0
+    gain: float = 0.0
+
+    def faultless(self) -> Session:
+        """The same session with nothing wrong."""
+        visits = tuple(
+            replace(
+                visit,
+                distance=DISTANCE,
+                takes=tuple(replace(take, wrong=NONE) for take in visit.takes),
+            )
+            for visit in self.visits
+        )
+        return replace(self, visits=visits, rise=0.0, gain=0.0)
+
+
+def dwell(duty: float, form: Form = Form.FLAC, wrong: Trouble = NONE) -> Take:
+    """A recording at a duty [%]."""
+    return Take(What.DWELL, Setting(duty), form, wrong=wrong)
+
+
+def ramp(what: What = What.RAMP_UP, seconds: float = RAMP_SECONDS) -> Take:
+    """A recording of a slow sweep of the speed."""
+    return Take(what, seconds=seconds)
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The usual takes of a fan: a ramp up and dwells; `forms` and `wrong` by duty."""
+
+    duties: tuple[float, ...] = (55, 85, 100)
+    forms: dict[float, Form] = field(default_factory=dict)
+    wrong: dict[float, Trouble] = field(default_factory=dict)
+
+    def takes(self) -> tuple[Take, ...]:
+        """The takes, the ramp first."""
+        dwells = (dwell(d, self.forms.get(d, Form.FLAC), self.wrong.get(d, NONE)) for d in self.duties)
+        return (ramp(), *dwells)
+
+
+def quick_sessions(*, faults: bool) -> tuple[Session, ...]:
+    """The short round: six fans, each with the radiator, and one second sample on a noisy afternoon."""
+    lorry, pulses = {55.0: Trouble(lorry=True)}, {85.0: Trouble(pulses=2.0)}
+    morning = (
+        _visit("Bracken", Usual(forms={100.0: Form.WAV_24})),
+        _visit("Tormentil", Usual()),
+        _visit("Bilberry", Usual()),
+    )
+    next_day = (
+        _visit("Asphodel", Usual(wrong=pulses)),
+        _visit("Sedge", Usual(forms={100.0: Form.SLOWER}, wrong=lorry)),
+        _visit("Sundew", Usual(forms={100.0: Form.TWO})),
+    )
+    later = (Visit("Bracken", "s2", 1, (dwell(55, Form.WAV_16), dwell(85, Form.WAV_16)), "rad27"),)
+    sessions = (
+        Session(2, 9, morning),
+        Session(3, 9, next_day),
+        Session(3, 14, later, "afternoon", OLD, Form.WAV_16, rise=6.0),
+    )
+    return sessions if faults else tuple(each.faultless() for each in sessions)
+
+
+def _visit(fan: str, usual: Usual, number: int = 1, sample: str = "s1", obstacle: str = "rad27") -> Visit:
+    return Visit(fan, sample, number, usual.takes(), obstacle)

@@ -1,0 +1,236 @@
+"""What is true of the sounds of the invented laboratory. Speeds in 1/s, levels in dB.
+
+Levels of a recording are on the laboratory's own scale: as its calibrator has it, with the hidden errors of
+calibrator and microphone in them (`SoundTruth.bias`). Levels of a fan (`FanLevels`, `LimitTruth`) are without.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from stillroom.demo.fan import Fan, Obstacle, crossings
+from stillroom.demo.sound.room import AIR_DENSITY, DISTANCE
+from stillroom.demo.sound.voice import Voice
+
+LIMITS = (25.0, 30.0, 35.0)
+"""Levels at which the laboratory compares its fans [dBA]."""
+AT_LIMIT, TOPS_OUT, NOT_SO_QUIET = "at limit", "tops out", "not so quiet"
+_FINE = 0.5 / 60
+"""Steps of speed in which a limit is looked for [1/s]."""
+FREE_AIR = ""
+
+
+@dataclass(frozen=True)
+class ToneTruth:
+    """A tone in a recording of a steady speed.
+
+    Parameters
+    ----------
+    order : of the shaft, 0 where it stands still. frequency : [Hz]. level : unweighted [dB].
+    density : of the noise around it, fan and room [dB re 20 µPa in 1 Hz].
+    """
+
+    order: float
+    frequency: float
+    level: float
+    density: float
+
+
+@dataclass(frozen=True)
+class RecordingTruth:
+    """One recording of a fan, the background or the calibrator.
+
+    Parameters
+    ----------
+    file : relative to the folder. what : in the words of the run table.
+    fan, sample, mounting, obstacle, setting : as written down; empty where it is none.
+    speed : mean [1/s]; from, to : of a ramp.
+    level : of what is recorded [dBA], a passing lorry left out. fan_level, background : its two parts.
+    full_scale : level of a mean square of 1.0 as the calibrator before has it [dB].
+    tones : of a dwell.
+    """
+
+    file: str
+    what: str
+    level: float
+    background: float
+    full_scale: float
+    fan: str = ""
+    sample: str = ""
+    mounting: str = ""
+    obstacle: str = ""
+    setting: str = ""
+    speed: float = 0.0
+    speed_from: float = 0.0
+    speed_to: float = 0.0
+    fan_level: float | None = None
+    tones: tuple[ToneTruth, ...] = ()
+
+
+@dataclass(frozen=True)
+class LimitTruth:
+    """A fan at a level [dBA], at `DISTANCE` and the usual density.
+
+    Parameters
+    ----------
+    sample : empty for the model. obstacle : empty for free air.
+    reached : "at limit", "tops out" (quieter even at full speed) or "not so quiet" (louder at its lowest speed).
+    speed : the highest at which the level is at or under the limit; strict : the highest up to which it never
+        lies over it; both are full speed where it tops out, the lowest where it isn't so quiet.
+    avoid : (from, to) of speeds below `speed` at which it lies over it.
+    flow : through the obstacle at `speed` [m³/s]; of several operating points the greatest.
+    """
+
+    fan: str
+    sample: str
+    obstacle: str
+    limit: float
+    reached: str
+    speed: float
+    strict: float
+    avoid: tuple[tuple[float, float], ...]
+    flow: float
+
+
+@dataclass(frozen=True)
+class FanLevels:
+    """A fan's level [dBA] over its speed [1/s], at `DISTANCE` and the usual density, with its lowest and full speed."""
+
+    fan: str
+    sample: str
+    obstacle: str
+    speeds: tuple[float, ...]
+    levels: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class SoundTruth:
+    """All that is true of the sounds.
+
+    Parameters
+    ----------
+    bias : what the laboratory's levels are too high, all of them. distance : [m]. density : [kg/m³].
+    """
+
+    bias: float
+    distance: float
+    density: float
+    recordings: tuple[RecordingTruth, ...]
+    limits: tuple[LimitTruth, ...]
+    levels: tuple[FanLevels, ...]
+
+    def recording(self, file: str) -> RecordingTruth:
+        """The recording in a file, by the end of its path.
+
+        Raises
+        ------
+        LookupError : there is none.
+        """
+        for each in self.recordings:
+            if each.file.endswith(file):
+                return each
+        raise LookupError(f"no recording {file!r}")
+
+    def limit(self, fan: str, obstacle: str, limit: float, sample: str = "") -> LimitTruth:
+        """A fan at a limit.
+
+        Raises
+        ------
+        LookupError : there is none.
+        """
+        for each in self.limits:
+            if (each.fan, each.sample, each.obstacle, each.limit) == (fan, sample, obstacle, limit):
+                return each
+        raise LookupError(f"nothing known of {fan!r} {sample!r} through {obstacle!r} at {limit:g} dBA")
+
+
+@dataclass(frozen=True)
+class Blowing:
+    """A fan with its voice before an obstacle, or in free air where that is None."""
+
+    fan: Fan
+    voice: Voice
+    obstacle: Obstacle | None
+
+    def at(self, free_speed: float) -> tuple[float, float]:
+        """(speed [1/s], opening) at a setting that would give `free_speed` at free delivery."""
+        if self.obstacle is None:
+            return free_speed, 1.0
+        met = crossings(self.fan, self.obstacle.drop, free_speed=free_speed, sagging=True)[-1]
+        return met.speed, met.flow / self.fan.flow(1.0, met.speed)
+
+    def opening(self, speed: float) -> float:
+        """The opening at a true speed [1/s]."""
+        if self.obstacle is None:
+            return 1.0
+        met = crossings(self.fan, self.obstacle.drop, free_speed=speed, sagging=False)[-1]
+        return met.flow / self.fan.flow(1.0, speed)
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Lowest and highest speed [1/s]."""
+        return self.at(self.fan.lowest_speed)[0], self.at(self.fan.full_speed)[0]
+
+    def level(self, openings: Callable[[float], float], speed: float) -> float:
+        """Level at `DISTANCE` and the usual density [dBA]; `openings` by speed."""
+        return self.voice.total(speed, openings(speed), AIR_DENSITY) - 20 * math.log10(DISTANCE)
+
+    def openings(self) -> Callable[[float], float]:
+        """The opening by speed, worked out at few of them."""
+        low, high = self.reach
+        places = [low + (high - low) * i / 24 for i in range(25)]
+        known = [self.opening(each) for each in places]
+
+        def between(speed: float) -> float:
+            along = min(max((speed - low) / (high - low) * 24, 0.0), 24.0)
+            i = min(int(along), 23)
+            return known[i] + (known[i + 1] - known[i]) * (along - i)
+
+        return between
+
+
+def limit_truths(blowing: Blowing, sample: str, obstacle: str) -> Iterator[LimitTruth]:
+    """A fan at each of the limits; `obstacle` by its name in the tables."""
+    low, high = blowing.reach
+    openings = blowing.openings()
+    count = int((high - low) / _FINE)
+    speeds = [low + (high - low) * i / count for i in range(count + 1)]
+    levels = [blowing.level(openings, each) for each in speeds]
+    for limit in LIMITS:
+        over = [each > limit for each in levels]
+        under = [i for i, each in enumerate(over) if not each]
+        if not under:
+            reached, top, strict = NOT_SO_QUIET, 0, 0
+        else:
+            top = under[-1]
+            strict = over.index(True) - 1 if True in over else top
+            reached = TOPS_OUT if top == count else AT_LIMIT
+        flow = openings(speeds[top]) * blowing.fan.flow(1.0, speeds[top])
+        yield LimitTruth(
+            blowing.fan.name, sample, obstacle, limit, reached, speeds[top], speeds[max(strict, 0)],
+            tuple(_bands(speeds[: top + 1], over[: top + 1])), flow,
+        )  # fmt: skip
+
+
+def fan_levels(blowing: Blowing, sample: str, obstacle: str) -> FanLevels:
+    """A fan's level over its speed, every 10 rpm and at both ends."""
+    low, high = blowing.reach
+    step = 10 / 60
+    inner = [i * step for i in range(int(low / step) + 1, int(high / step) + 1)]
+    speeds = (low, *(each for each in inner if low < each < high), high)
+    openings = blowing.openings()
+    levels = tuple(blowing.level(openings, each) for each in speeds)
+    return FanLevels(blowing.fan.name, sample, obstacle, speeds, levels)
+
+
+def _bands(speeds: list[float], over: list[bool]) -> Iterator[tuple[float, float]]:
+    """The spans of speed at which the level lies over the limit."""
+    begun: float | None = None
+    for speed, each in zip(speeds, over, strict=True):
+        if each and begun is None:
+            begun = speed
+        if not each and begun is not None:
+            yield begun, speed
+            begun = None
