@@ -89,14 +89,15 @@ def many_levels() -> LevelChart:
         line(name, 29.0 + 1.6 * index, 2.0 * index, 900.0 + 180.0 * index, accent=index == 2)
         for index, name in enumerate(FANS)
     )
-    avoid = (AvoidBand(1200.0, 1330.0, "Tormentil 120: 1200–1330 rpm"),
-             AvoidBand(1290.0, 1430.0, "Moor Grass Quiet Edition: 1290–1430 rpm"),
-             AvoidBand(1760.0, 1930.0, "Crowberry: 1760–1930 rpm"))  # fmt: skip
+    avoid = (AvoidBand(1210.0, 1330.0, "Tormentil 120: 1210–1330 rpm", FANS[2]),
+             AvoidBand(1370.0, 1530.0, "Moor Grass Quiet Edition: 1370–1530 rpm", FANS[3]),
+             AvoidBand(1540.0, 1710.0, "Crowberry: 1540–1710 rpm", FANS[4]))  # fmt: skip
     return LevelChart(
-        "Three of five fans have a resonance between 1200 and 1930 rpm",
+        "Three of five fans have a resonance between 1210 and 1710 rpm",
         "Level at 0.5 m against speed in free air, dBA; bands show 95 %",
         FOOT, "Speed", "rpm", "Level at 0.5 m", "dBA", lines, LIMITS, (), avoid, 18.0, "noise floor 18 dBA",
-        alt="Level against speed of five fans.",
+        ("To avoid: " + "; ".join(each.words for each in avoid) + ".",),
+        "Level against speed of five fans.",
     )  # fmt: skip
 
 
@@ -153,7 +154,7 @@ def ramp(columns: int = 480, rows: int = 320) -> RampChart:
         )
     power = (power + 10.0**-0.2) * rng.gamma(6.0, 1.0 / 6.0, power.shape)
     cells = (10.0 * np.log10(power)).astype(np.float32)
-    ends = (500.0, 2000.0)
+    ends = tuple(500.0 + 25.0 * k for k in range(61))
     orders = tuple(
         OrderLine(label, ends, tuple(order * each / 60.0 for each in ends))
         for label, order in (
@@ -180,7 +181,7 @@ def tradeoff(count: int = 5) -> TradeChart:
     """Up to five fans through a radiator, two of them with a fold."""
     lines = []
     for index, name in enumerate(FANS[:count]):
-        speeds = tuple(500.0 + 1400.0 * k / 100 for k in range(101))
+        speeds = tuple(750.0 + 1150.0 * k / 100 for k in range(101))
         own = tuple(level(x, 30.0 + 0.9 * index, (8.0, 0.0, 5.0, 0.0, 2.0)[index], 1210.0) for x in speeds)
         flows = tuple((0.034 - 0.0009 * index) * x for x in speeds)
         ticks = []
@@ -190,11 +191,11 @@ def tradeoff(count: int = 5) -> TradeChart:
                 k = below[-1]
                 half = 0.021 * flows[k]
                 ticks.append(
-                    TradeTick(limit, limit - 0.9, limit + 0.9, flows[k], flows[k] - half, flows[k] + half,
+                    TradeTick(limit, limit, limit, flows[k], flows[k] - half, flows[k] + half,
                               f"{limit:.0f} dBA", speeds[k])
                 )  # fmt: skip
         lines.append(
-            TradeLine(name, speeds, own, flows, tuple(y < 19.0 for y in own), tuple(ticks), index == 0)
+            TradeLine(name, speeds, own, flows, tuple(y < 18.0 for y in own), tuple(ticks), index == 0)
         )
     return TradeChart(
         "At 30 dBA Sedge R12 moves the most air through the 27 mm radiator",

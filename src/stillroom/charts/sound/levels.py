@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 ROOM = 0.07
 MOST = 5
 AT_MOST = "at most"
+ARROW = 0.05
+"""Length of the arrow down from a bound, as a share of the plot's height."""
 
 
 def draw_levels(chart: LevelChart, page: Page, room: float, free: float | None) -> Body:
@@ -56,7 +58,8 @@ def draw_levels(chart: LevelChart, page: Page, room: float, free: float | None) 
     names = names_of([each.label for each in chart.lines] if several else [], page, size=page.small)
     plane = _plane(chart, page, room, names)
     left = room - plane.width - names.room
-    signs = signs_of(chart.avoid, page, plane, 0.0, plane.width + names.room)
+    shaded = () if several else chart.avoid
+    signs = signs_of(shaded, page, plane, 0.0, plane.width + names.room)
     top = (1.9 + LANE * lanes_of(signs)) * page.small
     plane = replace(plane, height=height - top - 3.3 * page.small)
     pens = pens_for([each.accent or not several for each in chart.lines])
@@ -71,7 +74,7 @@ def draw_levels(chart: LevelChart, page: Page, room: float, free: float | None) 
     y_words = axis_words(chart.y_label, chart.y_unit)
     out = drawn + marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
     out += under(plane, page, axis_words(chart.x_label, chart.x_unit))
-    out += written_signs(signs, chart.avoid, page, plane)
+    out += written_signs(signs, shaded, page, plane)
     out += _labels(chart, page, plane)
     if several:
         ends = [plane.at((line.speed[-1], line.level[-1])) for line in chart.lines]
@@ -104,12 +107,7 @@ def _spec(chart: LevelChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
     import altair as alt
 
     thin = 0.055 * page.label
-    made: list[alt.Chart] = []
-    for each in chart.avoid:
-        low, high = (min(max(end, plane.x.low), plane.x.high) for end in (each.low, each.high))
-        made.append(
-            layers.area(rows, page, plane, ((low, plane.y.low), (high, plane.y.high)), "warn", BAND_OPACITY)
-        )
+    made: list[alt.Chart] = [] if len(chart.lines) > 1 else _shading(chart, page, plane, rows)
     if chart.floor is not None:
         corners = ((plane.x.low, plane.y.low), (plane.x.high, chart.floor))
         made.append(layers.area(rows, page, plane, corners, "quiet", 0.35))
@@ -118,10 +116,40 @@ def _spec(chart: LevelChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
     for pen, line in zip(pens, chart.lines, strict=True):
         if line.low:
             made += layers.band(rows, page, plane, line.speed, line.low, line.high, pen.colour)
+    if len(chart.lines) > 1:
+        made += _strokes(chart, page, plane, rows)
     for pen, line in zip(pens, chart.lines, strict=True):
-        made += _line(line, pen, page, plane, rows)
+        made += _line(line, pen, page, plane, rows, with_ramp=len(chart.lines) == 1)
     made += _marks(chart, pens, page, plane, rows)
     return alt.layer(*made)
+
+
+def _shading(chart: LevelChart, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+    """Bands to avoid over the height of the plot."""
+    made = []
+    for each in chart.avoid:
+        low, high = (min(max(end, plane.x.low), plane.x.high) for end in (each.low, each.high))
+        corners = ((low, plane.y.low), (high, plane.y.high))
+        made.append(layers.area(rows, page, plane, corners, "warn", BAND_OPACITY))
+    return made
+
+
+def _strokes(chart: LevelChart, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+    """Bands to avoid as broad strokes along the line that each is of."""
+    made = []
+    for each in chart.avoid:
+        line = next((one for one in chart.lines if one.label == each.line), None)
+        within = [
+            at
+            for at in (zip(line.speed, line.level, strict=True) if line else ())
+            if each.low <= at[0] <= each.high
+        ]
+        if len(within) > 1:
+            stroke = layers.line(
+                rows, page, plane, within, "stroke", 0.5 * page.label, words=clean(each.words)
+            )
+            made.append(stroke)
+    return made
 
 
 def _across(
@@ -137,10 +165,12 @@ def _across(
     return layers.line(rows, page, plane, ends, colour, thick, dash=dash)
 
 
-def _line(line: LevelLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+def _line(
+    line: LevelLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows, *, with_ramp: bool
+) -> list[alt.Chart]:
     """The ramp's readings beneath, the line, the intervals of the dwells and their marks."""
     made: list[alt.Chart] = []
-    if line.ramp:
+    if line.ramp and with_ramp:
         faint: marks.Row = {"shape": "circle", "fill": role(pen.colour), "edge": role(pen.colour)}
         read: list[marks.Row] = [{"x": x, "y": y, **faint} for x, y in line.ramp]
         made.append(layers.dots(rows, page, plane, read, 0.09, edge=0.0))
@@ -152,7 +182,7 @@ def _line(line: LevelLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows)
         for each in line.points
         if each.low is not None and each.high is not None and each.bound is Bound.NONE
     ]
-    down = 0.05 * (plane.y.high - plane.y.low)
+    down = ARROW * (plane.y.high - plane.y.low)
     reaches += [
         ((each.speed, each.level), (each.speed, max(plane.y.low, each.level - down)))
         for each in line.points
@@ -219,22 +249,23 @@ def _labels(chart: LevelChart, page: Page, plane: Plane) -> str:
     if chart.floor is not None and chart.floor_words:
         y = plane.down(chart.floor)
         wanted.append(_edge_label(chart.floor_words, y, page, plane, (0.85, -0.75)))
-    for line in chart.lines:
-        bounds = [each for each in line.points if each.bound is Bound.AT_MOST]
-        if bounds:
-            wanted.append(_bound_label(bounds[len(bounds) // 2].speed, line, page, plane))
-    bounds_box = Box(0.0, 0.0, plane.width, plane.height)
+    bounds = [each for line in chart.lines for each in line.points if each.bound is Bound.AT_MOST]
+    if bounds:
+        wanted.append(_bound_label([plane.at((each.speed, each.level)) for each in bounds], page))
+    bounds_box = Box(0.25 * page.small, 0.0, plane.width, plane.height)
     return written(placed(wanted, [*lines, *straight], taken, bounds_box, 0.3 * page.small))
 
 
 def _dots(chart: LevelChart, page: Page, plane: Plane) -> list[Box]:
-    dot = 0.2 * page.label
-    places = [plane.at((each.speed, each.level)) for line in chart.lines for each in line.points]
-    large = 0.3 * page.label
+    """The room that marks and arrows take."""
+    dot, large = 0.2 * page.label, 0.3 * page.label
+    boxes = []
+    for each in (each for line in chart.lines for each in line.points):
+        x, y = plane.at((each.speed, each.level))
+        down = ARROW * plane.height if each.bound is Bound.AT_MOST else 0.0
+        boxes.append(Box(x - dot, y - dot, x + dot, y + down + dot))
     marked = [plane.at((each.speed, each.level)) for each in chart.marks]
-    return [Box(x - dot, y - dot, x + dot, y + dot) for x, y in places] + [
-        Box(x - large, y - large, x + large, y + large) for x, y in marked
-    ]
+    return boxes + [Box(x - large, y - large, x + large, y + large) for x, y in marked]
 
 
 def _mark_label(words: str, at: Point, page: Page) -> Label:
@@ -261,7 +292,8 @@ def _edge_label(
     return Label(tuple(lines), tuple(spots), size, weight, "ink" if weight == STRONG else "muted")
 
 
-def _bound_label(speed: float, line: LevelLine, page: Page, plane: Plane) -> Label:
-    point = next(each for each in line.points if each.speed == speed)
-    x, y = plane.at((point.speed, point.level))
-    return Label((AT_MOST,), around(x, y, 0.5 * page.small, 0.45 * page.label), page.small, REGULAR, "ink")
+def _bound_label(points: Sequence[Point], page: Page) -> Label:
+    """ "At most", said once: near any of the bounds."""
+    half, gap = 0.5 * page.small, 0.45 * page.label
+    spots = [spot for x, y in points for spot in around(x, y, half, gap)]
+    return Label((AT_MOST,), tuple(spots), page.small, REGULAR, "ink")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from stillroom import wording
 from stillroom.charts import layers, marks
@@ -28,6 +31,12 @@ if TYPE_CHECKING:
     import altair as alt
 
     from stillroom.charts.marks import AltairChart
+
+SPARSE = (1.5, 7.0)
+"""The dots of an order between its ends, in widths of the line."""
+
+END_SHARE = 0.05
+"""The share of the abscissa over which the line of an order is whole, at each end."""
 
 KEY_WIDE, KEY_HIGH = 8.0, 0.85
 """Size of the scale of lightness, in letter sizes."""
@@ -84,16 +93,38 @@ def _spec(
         )
         for y in (plane.y.low, plane.y.high)
     ]
-    for colour, thick in (("paper", 0.13), ("order", 0.065)):
-        made += [
+    for order, line in lines:
+        made.append(
             layers.line(
-                rows, page, plane, line, colour, thick * page.label,
-                dash=() if colour == "paper" else (2.4, 2.4), grid=False,
-                words=clean(order.label) if colour == "order" else "",
+                rows,
+                page,
+                plane,
+                line,
+                "order",
+                0.055 * page.label,
+                dash=SPARSE,
+                grid=False,
+                words=clean(order.label),
             )
-            for order, line in lines
-        ]  # fmt: skip
+        )
+        for end in _ends(line, plane):
+            for colour, thick in (("paper", 0.15), ("order", 0.075)):
+                made.append(layers.line(rows, page, plane, end, colour, thick * page.label, grid=False))
     return alt.layer(*made)
+
+
+def _ends(line: Sequence[Point], plane: Plane) -> list[list[Point]]:
+    """The first and the last bit of a line, which stand out; between them what sounds is seen."""
+    reach = END_SHARE * (plane.x.high - plane.x.low)
+    first, last = line[0][0] + reach, line[-1][0] - reach
+    if first >= last:
+        return [list(line)]
+    xs, ys = [x for x, _ in line], [math.log(y) for _, y in line]
+    at = {x: (x, math.exp(float(np.interp(x, xs, ys)))) for x in (first, last)}
+    return [
+        [*(each for each in line if each[0] < first), at[first]],
+        [at[last], *(each for each in line if each[0] > last)],
+    ]
 
 
 def _key(chart: RampChart, page: Page, room: float, left: float, top: float) -> str:

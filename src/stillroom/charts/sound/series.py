@@ -104,11 +104,12 @@ class LimitMark:
 
 @dataclass(frozen=True)
 class AvoidBand:
-    """A band of speeds to avoid, with its words ("avoid 1100–1330 rpm")."""
+    """A band of speeds to avoid, with its words ("avoid 1100–1330 rpm"), and the label of the line that it is of."""
 
     low: float
     high: float
     words: str
+    line: str = ""
 
     def __post_init__(self) -> None:
         finite(f"band {self.words!r}", (self.low, self.high))
@@ -118,6 +119,9 @@ class AvoidBand:
 @dataclass(frozen=True)
 class LevelChart:
     """Level against speed of one fan, or of a few.
+
+    Of one fan, bands to avoid are shaded with their words above; of several, each is a broad stroke along its line,
+    and `notes` should carry the words.
 
     Parameters
     ----------

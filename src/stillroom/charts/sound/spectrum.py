@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from stillroom.charts.palette import role
 from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room, under, x_of, y_of
 from stillroom.charts.series import Bound
 from stillroom.charts.sound.pieces import BOUND_DASH, BOUND_SHAPE
-from stillroom.charts.sound.series import SpectrumBand, SpectrumChart
+from stillroom.charts.sound.series import SpectrumBand, SpectrumChart, ToneMark
 from stillroom.errors import BadInput
 
 if TYPE_CHECKING:
@@ -47,8 +48,8 @@ def draw_spectrum(chart: SpectrumChart, page: Page, room: float, free: float | N
     height = free if free is not None else 1.1 * page.aspect * room
     plane = _plane(chart, page, room)
     left = tick_room(plane.y, page)
-    signs = _tone_signs(chart, page, plane)
-    top = (1.9 + TONE_LANE * (1 + max((lane for _, _, lane in signs), default=-1))) * page.small
+    signs = tone_signs(chart, page, plane)
+    top = (1.9 + TONE_LANE * (1 + max((each.lane for each in signs), default=-1))) * page.small
     plane = Plane(plane.x, plane.y, plane.width, height - top - 3.3 * page.small)
     rows = marks.Rows()
     right = room - left - plane.width
@@ -100,11 +101,11 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
 
     made: list[alt.Chart] = []
     behind = [(each.low, each.high, each.background) for each in chart.bands if each.background is not None]
-    for run in steps(behind):
-        made.append(_foot(run, page, plane, rows))
-        made.append(
-            layers.line(rows, page, plane, run, "pale", 0.06 * page.label, words=BACKGROUND, as_given=True)
-        )
+    made += [_foot(chart, page, plane, rows)] if behind else []
+    made += [
+        layers.line(rows, page, plane, run, "pale", 0.06 * page.label, words=BACKGROUND, as_given=True)
+        for run in steps(behind)
+    ]
     thick, words = 0.12 * page.label, clean(chart.label)
     for is_bound, group in groupby(chart.bands, key=lambda each: each.bound is not Bound.NONE):
         own = [(each.low, each.high, each.level) for each in group]
@@ -132,17 +133,17 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
     return alt.layer(*made)
 
 
-def _foot(run: Sequence[Point], page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
+def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
     """The background filled down to the axis."""
-    across, levels = [x for x, _ in run], [y for _, y in run]
     data: list[marks.Row] = [
-        {"x": x, "y": y, "y2": plane.y.low, "place": place}
-        for place, (x, y) in enumerate(zip(across, levels, strict=True))
+        {"x": each.low, "x2": each.high, "y": each.background, "y2": plane.y.low}
+        for each in chart.bands
+        if each.background is not None
     ]
     made: alt.Chart = (
         rows.chart(data)
-        .mark_area(fill=role("quiet"), opacity=0.6, aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), y2="y2:Q", order="place:Q")
+        .mark_rect(fill=role("quiet"), opacity=0.45, aria=False)
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
     )
     return made
 
@@ -155,7 +156,7 @@ def _risers(bands: Sequence[SpectrumBand], page: Page, plane: Plane, rows: marks
         if (before.bound is Bound.NONE) != (after.bound is Bound.NONE)
         and abs(after.low / before.high - 1.0) < 0.02
     ]
-    return [layers.spans(rows, page, plane, reaches, "accent", 0.06 * page.label)] if reaches else []
+    return [layers.spans(rows, page, plane, reaches, "accent", 0.12 * page.label)] if reaches else []
 
 
 def middle_of(band: SpectrumBand) -> float:
@@ -166,36 +167,53 @@ def middle_of(band: SpectrumBand) -> float:
 # --- the words ------------------------------------------------------------------------------------
 
 
-def _tone_signs(chart: SpectrumChart, page: Page, plane: Plane) -> list[tuple[str, float, int]]:
-    """Words, where they begin and the lane of each tone, the lanes counted from the plot up."""
+@dataclass(frozen=True)
+class ToneSign:
+    """The words of one tone above the plot: its line at x, its words from `left` to `right` on a lane."""
+
+    tone: ToneMark
+    words: str
+    x: float
+    left: float
+    right: float
+    lane: int
+
+    def disturbs(self, other: ToneSign, gap: float) -> bool:
+        """Whether words lie over each other, or the line of one passes through the words of the other."""
+        same = self.lane == other.lane and self.left < other.right + gap and other.left < self.right + gap
+        return same or self._passes(other) or other._passes(self)
+
+    def _passes(self, other: ToneSign) -> bool:
+        return other.left < self.x < other.right and self.lane >= other.lane
+
+
+def tone_signs(chart: SpectrumChart, page: Page, plane: Plane) -> list[ToneSign]:
+    """A place above the plot for the words of each tone, on the lowest lane where they disturb no other."""
     size = page.small
-    ends: list[float] = []
-    signs = []
+    signs: list[ToneSign] = []
     for tone in sorted(chart.tones, key=lambda each: -each.frequency):
         words = wrapped(tone.words, size, STRONG, 0.8 * plane.width, 1)[0]
-        wide = width(words, size, STRONG)
-        x = plane.across(tone.frequency)
-        start = x + 0.35 * size if x + 0.35 * size + wide <= plane.width else x - 0.35 * size - wide
-        reach = (min(start, x), max(start + wide, x))
-        lane = next((index for index, end in enumerate(ends) if reach[1] + size <= end), len(ends))
-        lane = max(lane, 0)
-        ends[lane:] = [reach[0], *ends[lane + 1 :]]
-        signs.append((words, start, lane))
+        wide, x = width(words, size, STRONG), plane.across(tone.frequency)
+        lefts = [x + 0.35 * size] if x + 0.35 * size + wide <= plane.width else [x - 0.35 * size - wide]
+        tried = [
+            ToneSign(tone, words, x, left, left + wide, lane)
+            for lane in range(len(chart.tones))
+            for left in lefts
+        ]
+        free = [each for each in tried if not any(each.disturbs(other, size) for other in signs)]
+        signs.append((free or tried[-1:])[0])
     return signs
 
 
-def _tones(chart: SpectrumChart, signs: Sequence[tuple[str, float, int]], page: Page, plane: Plane) -> str:
+def _tones(chart: SpectrumChart, signs: Sequence[ToneSign], page: Page, plane: Plane) -> str:
     """A line down to the step of each tone's band, with its words at its head."""
     size, out = page.small, ""
-    for tone, (words, start, lane) in zip(
-        sorted(chart.tones, key=lambda each: -each.frequency), signs, strict=True
-    ):
-        x = plane.across(tone.frequency)
-        base = -(0.5 + TONE_LANE * lane) * size
-        foot = plane.down(_level_at(chart.bands, tone.frequency, plane))
-        out += marks.rule(x, base - 0.75 * size, x, foot, colour="hue-2", thick=0.07 * size)
-        out += marks.symbol("triangle-down", x, foot - 0.35 * size, 0.3 * size, "hue-2")
-        out += marks.text(words, start, base, size, weight=STRONG)
+    for each in signs:
+        base = -(0.5 + TONE_LANE * each.lane) * size
+        foot = plane.down(_level_at(chart.bands, each.tone.frequency, plane))
+        out += marks.rule(each.x, base - 0.75 * size, each.x, foot, colour="hue-2", thick=0.07 * size)
+        out += marks.symbol("triangle-down", each.x, foot - 0.35 * size, 0.3 * size, "hue-2")
+        out += marks.text(each.words, each.left, base, size, weight=STRONG)
     return out
 
 
@@ -237,8 +255,9 @@ def _along(words: str, line: Sequence[Point], page: Page, side: int, weight: int
     lines = wrapped(words, size, STRONG, 0.45 * page.width, 1)
     order = sorted(range(len(line)), key=lambda index: abs(index - 0.7 * len(line)))
     spots = [
-        (line[index][0], line[index][1] + side * away * size, "middle")
+        (line[index][0], line[index][1] + side * away * size, anchor)
         for away in (1.0, 1.6, 2.4)
         for index in order
+        for anchor in ("middle", "start", "end")
     ]
     return Label(tuple(lines), tuple(spots), size, STRONG if weight == STRONG else REGULAR, colour)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from stillroom import wording
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST = 5
 ROOM = 0.05
+FROM_ZERO = 0.2
+"""The ordinate begins at zero where the least flow is under this share of the greatest."""
 
 
 def draw_tradeoff(chart: TradeChart, page: Page, room: float, free: float | None) -> Body:
@@ -66,7 +69,8 @@ def _plane(chart: TradeChart, page: Page, room: float, names: Names) -> Plane:
     most = 5 if page.stacked else 8
     away = ROOM * (max(levels) - min(levels)) or 1.0
     x = axis(min(levels) - away, max(levels) + away, most)
-    y = axis(0.0, (1.0 + ROOM) * (max(flows) or 1.0), most)
+    top, foot = (1.0 + ROOM) * (max(flows) or 1.0), min(flows + [each.flow_low for each in ticks])
+    y = axis(0.0 if foot < FROM_ZERO * top else foot - ROOM * top, top, most)
     return Plane(x, y, room - tick_room(y, page) - names.room, 1.0)
 
 
@@ -122,13 +126,26 @@ def _ticks(
 
 
 def _limit_words(chart: TradeChart, page: Page, plane: Plane) -> str:
-    """The words of each limit above its line; those that would touch the one before are left to the axis."""
-    out, last = "", float("-inf")
-    for each in sorted(chart.limits, key=lambda limit: limit.level):
-        wide = width(each.label, page.small, STRONG)
-        start = min(max(0.0, plane.across(each.level) - wide / 2), plane.width - wide)
-        if start <= last + 0.5 * page.small:
-            continue
-        out += marks.text(each.label, start, -0.5 * page.small, page.small, weight=STRONG)
-        last = start + wide
-    return out
+    """The words of each limit above its line; only the last says its unit where they would touch."""
+    limits = sorted(chart.limits, key=lambda limit: limit.level)
+    words = [each.label for each in limits]
+    places = _limit_places(words, [each.level for each in limits], page, plane)
+    if any(before[1] + 0.6 * page.small > after[0] for before, after in pairwise(places)):
+        words = [*(f"{each.level:g}" for each in limits[:-1]), limits[-1].label]
+        places = _limit_places(words, [each.level for each in limits], page, plane)
+    return "".join(
+        marks.text(each, start, -0.5 * page.small, page.small, weight=STRONG)
+        for each, (start, _) in zip(words, places, strict=True)
+    )
+
+
+def _limit_places(
+    words: Sequence[str], levels: Sequence[float], page: Page, plane: Plane
+) -> list[tuple[float, float]]:
+    """From where to where words stand that are centred above their lines, within the plot."""
+    wide = [width(each, page.small, STRONG) for each in words]
+    starts = [
+        min(max(0.0, plane.across(level) - each / 2), plane.width - each)
+        for level, each in zip(levels, wide, strict=True)
+    ]
+    return [(start, start + each) for start, each in zip(starts, wide, strict=True)]
