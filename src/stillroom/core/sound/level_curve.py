@@ -6,32 +6,37 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
-from stillroom.core.draws import SEED
+from stillroom.core.characteristic.curve import align
+from stillroom.core.draws import SEED, normal_block, normal_draws
+from stillroom.core.sound.bounds import ceiling
+from stillroom.core.sound.level_fit import fit_process
 from stillroom.core.sound.level_points import LevelPoint
+from stillroom.core.sound.level_process import RPM, Resonances, data_of
+from stillroom.errors import NotPossible
 
 Flags = NDArray[np.bool_]
 
+GRID_STEP = 5.0 * RPM
+"""Distance of the speeds of a curve's grid [1/s], as long as these are not more than `GRID_MOST`."""
 
-@dataclass(frozen=True)
-class Resonances:
-    """How much a lab's fans stray from a smooth curve near resonances.
+GRID_MOST = 321
+GRID_LEAST = 33
 
-    Parameters
-    ----------
-    amplitude : standard deviation [dB]. length : correlation length of a Matérn-3/2 process [1/s].
-    """
-
-    amplitude: float = 1.0
-    length: float = 80.0 / 60.0
+SPEED_TOLERANCE = 0.005
+"""How far beyond the speeds measured a curve is still read, at its end [1]."""
 
 
 @dataclass(frozen=True)
 class LevelCurve:
     """Level against speed of one mounting.
+
+    Errors are kept apart by kind, so that what is shared cancels between fans: trial = central + effects
+    times the draws of their sources + noise.
 
     Parameters
     ----------
@@ -41,7 +46,7 @@ class LevelCurve:
     sources : identities of the k shared sources. effects : the level's change by +1 sd of each, (k, g) [dB].
     noise : the mounting's own deviations, (M, g) float32 [dB].
     bound : where true, nothing but bounds was measured: the level is at most `central`, (g,).
-    points : what it was fitted to. held : those of them that their near neighbours contradict.
+    points : all that were told. held : those of them that their near neighbours contradict; they weren't used.
     floor : lowest level that this chain can measure [dB]; None where it is not known.
     reach : least and greatest speed measured [1/s].
     seed : of the draws.
@@ -60,11 +65,93 @@ class LevelCurve:
     reach: tuple[float, float]
     seed: int
 
+    @property
+    def trials(self) -> int:
+        """Number of trials M."""
+        return len(self.noise)
+
     def rows(
         self, part: Part = Part.TOTAL, sources: tuple[str, ...] | None = None, speeds: Array | None = None
     ) -> Array:
-        """Levels as a row stack (1 + k + M, g): central, central moved by each source, trials [dB]."""
-        raise NotImplementedError
+        """Levels as a row stack: central, central moved by each source, then the trials.
+
+        Parameters
+        ----------
+        part : which errors the trials carry; with `Part.CENTRAL` there is the central row alone.
+        sources : the sources that the rows 1 … k stand for, in this order (its own where None).
+        speeds : where, (m,) [1/s]; None: on the grid.
+
+        Returns
+        -------
+        Array (1 + k + M, m), or (1, m) for `Part.CENTRAL` [dB].
+
+        Raises
+        ------
+        NotPossible : a speed outside `reach`.
+        UnknownThing : `sources` leaves out one of its own.
+        """
+        if speeds is None:
+            return row_stack(part, self.central, self.effects, self.noise, self.sources, sources, self.seed)
+        at = places(self.speeds, speeds)
+        noise = at.of(self.noise)
+        return row_stack(
+            part, at.of(self.central), at.of(self.effects), noise, self.sources, sources, self.seed
+        )
+
+
+@dataclass(frozen=True)
+class Places:
+    """Speeds as places on a grid: the number of the interval, and the share of it that is passed."""
+
+    interval: NDArray[np.int64]
+    share: Array
+
+    def of(self, values: Array | NDArray[np.float32]) -> Array:
+        """Values (…, g) of the grid at these places, on straight lines, (…, m)."""
+        low, high = values[..., self.interval], values[..., self.interval + 1]
+        return np.asarray(low * (1.0 - self.share) + high * self.share, dtype=np.float64)
+
+
+def places(grid: Array, speeds: Array) -> Places:
+    """Where speeds lie on a grid.
+
+    Raises
+    ------
+    NotPossible : a speed outside the grid.
+    """
+    speeds = np.asarray(speeds, dtype=np.float64)
+    low, high = float(grid[0]), float(grid[-1])
+    outside = (speeds < low * (1.0 - SPEED_TOLERANCE)) | (speeds > high * (1.0 + SPEED_TOLERANCE))
+    if np.any(outside):
+        raise NotPossible(
+            f"level at {float(speeds[outside][0]) * 60:.0f} rpm",
+            found=f"levels from {low * 60:.0f} to {high * 60:.0f} rpm",
+            expected="a speed within these",
+        )
+    inside = np.clip(speeds, low, high)
+    interval = np.clip(np.searchsorted(grid, inside, side="right") - 1, 0, len(grid) - 2)
+    return Places(interval, (inside - grid[interval]) / (grid[interval + 1] - grid[interval]))
+
+
+def row_stack(
+    part: Part,
+    central: Array,
+    effects: Array,
+    noise: Array | NDArray[np.float32],
+    own: tuple[str, ...],
+    wanted: tuple[str, ...] | None,
+    seed: int,
+) -> Array:
+    """A row stack (1 + k + M, g) from its parts; see `LevelCurve.rows`."""
+    if part is Part.CENTRAL:
+        return central[None, :]
+    moved = central + align(effects, own, wanted)
+    trials = np.repeat(central[None, :], len(noise), axis=0)
+    for source, effect in zip(own, effects, strict=True):
+        trials += np.multiply.outer(normal_draws(source, len(noise), seed), effect)
+    if part is Part.TOTAL:
+        trials += noise
+    return np.concatenate([central[None, :], moved, trials])
 
 
 def fit_levels(
@@ -77,10 +164,78 @@ def fit_levels(
     floor: float | None = None,
     seed: int = SEED,
 ) -> LevelCurve:
-    """Fit a curve to the levels of one mounting."""
-    raise NotImplementedError
+    """Fit a curve to the levels of one mounting, dwells and ramps together.
+
+    Parameters
+    ----------
+    points : dwells and steps of ramps, in any order.
+    identity : of the mounting; its draws go by it.
+    sources : {identity of a shared source: change of the level by +1 standard deviation}, one for all points
+        or (n,) in the order of `points` [dB].
+    trials : number M of trials.
+    hyper : amplitude and length of resonances as the lab's ramps show them; None: 1 dB, 80 rpm.
+    floor : lowest level that this chain can measure [dB].
+
+    Returns
+    -------
+    LevelCurve over the speeds measured; nothing is said beyond them. Bounds hold the curve down where it would
+    lie above them, and are not values: where they alone are left, the curve lies at them and `bound` says so.
+
+    Raises
+    ------
+    NotPossible : fewer than two different speeds.
+    """
+    order = sorted(range(len(points)), key=lambda i: (points[i].speed, points[i].run, points[i].level))
+    kept = tuple(points[i] for i in order)
+    data = data_of(kept)
+    if data.speed.size < 2 or np.ptp(data.speed) <= 0.0:
+        raise NotPossible(
+            "curve of level against speed", found="fewer than two speeds", expected="levels at two or more"
+        )
+    grid = speed_grid(float(data.speed[0]), float(data.speed[-1]))
+    is_bound = np.array([each.is_bound for each in kept])
+    fit = fit_process(data, is_bound, grid, hyper or Resonances())
+    names = tuple(sorted(sources))
+    shifts = [
+        np.broadcast_to(np.asarray(sources[name], dtype=np.float64), len(kept))[order] for name in names
+    ]
+    level = fit.after.mean(grid)
+    noise = _draws(fit.after.covariance(grid), identity, trials, seed)
+    above = ceiling(data.speed, data.level, data.u, is_bound, grid)
+    central, bound = level, np.zeros(grid.size, dtype=np.bool_)
+    if above is not None:
+        central, bound = above.over(level, above.levels), above.flags(level)
+        draws = normal_block(f"{identity}/bounds", len(above.levels), trials, seed)
+        noise += level
+        noise = above.over(noise, above.levels + (draws * above.u[:, None]).T) - central
+    return LevelCurve(
+        identity=identity,
+        speeds=grid,
+        central=central,
+        sources=names,
+        effects=fit.after.moved(grid, np.array(shifts).reshape(len(names), len(kept))[:, fit.used]),
+        noise=noise.astype(np.float32),
+        bound=bound,
+        points=kept,
+        held=tuple(kept[i] for i in fit.held),
+        floor=floor,
+        reach=(float(data.speed[0]), float(data.speed[-1])),
+        seed=seed,
+    )
 
 
-def pooled_resonances(ramps: Sequence[Sequence[LevelPoint]]) -> Resonances:
-    """Amplitude and length from the ramps of a lab, leaning on 1 dB and 80 rpm."""
-    raise NotImplementedError
+def speed_grid(low: float, high: float) -> Array:
+    """The grid of a curve from the least to the greatest speed [1/s]: every 5 rpm, or coarser on a long range."""
+    steps = round((high - low) / GRID_STEP)
+    return np.linspace(low, high, min(max(steps + 1, GRID_LEAST), GRID_MOST))
+
+
+_DUST = 1e-6  # dB², added to a covariance so that rounding leaves it positive
+
+
+def _draws(covariance: Array, identity: str, trials: int, seed: int) -> Array:
+    """Draws of the curve about its expectation, by the identity of the mounting, (M, g) [dB]."""
+    covariance[np.diag_indices_from(covariance)] += _DUST
+    lower = scipy.linalg.cholesky(covariance, lower=True, check_finite=False).astype(np.float32)
+    block = normal_block(f"{identity}/level between points", len(lower), trials, seed).astype(np.float32)
+    return np.asarray((lower @ block).T, dtype=np.float64)
