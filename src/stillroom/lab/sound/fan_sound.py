@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -21,7 +22,8 @@ from stillroom.core.spread import (
 )
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
-from stillroom.lab.sound.comparable import Comparable
+from stillroom.lab.recipes import Graph
+from stillroom.lab.sound.comparable import comparable
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.records.acts import Spread
@@ -92,44 +94,105 @@ class FanSound:
         return combine_curves(told, self.spreads, identity=SPREAD)
 
 
-def fan_sound(
-    lab: Lab, book: Book, sound: Comparable, fan: str, obstacle: str, *, needs_it: bool = True
-) -> FanSound:
-    """The sound of a fan, measured with an obstacle where it was, else in free air.
+class Sounds:
+    """The sound of a lab that can be compared, and the spread of its levels, each worked out once.
 
     Parameters
     ----------
-    obstacle : that is asked for, "" for free air. needs_it : whether free air standing in for it must be said.
-
-    Raises
-    ------
-    NotPossible : no sound that can be compared, or none that could be reduced; with why.
+    lab, book, graph : the lab as it stands, reduced.
     """
-    nodes = sound.nodes.get(fan, ())
-    with_it = [each for each in nodes if each.obstacle == obstacle]
-    used = with_it or [each for each in nodes if not each.obstacle]
-    if not used:
-        why = sound.reason(fan)
+
+    def __init__(self, lab: Lab, book: Book, graph: Graph) -> None:
+        self.lab, self.book, self.graph = lab, book, graph
+        self.comparable = comparable(book, graph)
+
+    @cached_property
+    def spreads(self) -> Spreads:
+        """Of levels at equal speed: the agreed ones, else those of all sound that can be compared [dB]."""
+        agreed = self.book.spreads.get(SPREAD)
+        if agreed is not None:
+            return Spreads(
+                PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
+                PooledSpread.agreed(agreed.sample, agreed.sample_dof),
+            )
+        return pooled_spreads(
+            self._at_equal_speed,
+            prior_sample_sd=FIRST_YEAR_SAMPLE_LEVEL,
+            prior_mounting_sd=FIRST_YEAR_MOUNTING_LEVEL,
+            relative=False,
+        )
+
+    @cached_property
+    def _at_equal_speed(self) -> list[MountingValue]:
+        """The level of each mounting in the middle of the speeds that all mountings of its fan have in common."""
+        found: list[MountingValue] = []
+        for nodes in self.comparable.nodes.values():
+            for obstacle in sorted({each.obstacle for each in nodes}):
+                found += _in_common(heard_of(self.lab, [n for n in nodes if n.obstacle == obstacle])[0])
+        return found
+
+    def nodes(self, fan: str, obstacle: str) -> tuple[SoundNode, ...]:
+        """The mountings of a fan whose sound is used behind an obstacle: those with it, else those in free air.
+
+        Raises
+        ------
+        NotPossible : no sound that can be compared, with why.
+        """
+        nodes = self.comparable.nodes.get(fan, ())
+        used = [each for each in nodes if each.obstacle == obstacle]
+        used = used or [each for each in nodes if not each.obstacle]
+        if used:
+            return tuple(used)
+        why = self.comparable.reason(fan)
         if nodes:
             why = f"sound measured only with {', '.join(sorted({each.obstacle for each in nodes}))}"
-        raise NotPossible(
-            f"sound of {fan}", found=why, expected="sound measured in free air, or with the obstacle"
+        raise NotPossible(f"sound of {fan}", found=why)
+
+    def fan(self, fan: str, obstacle: str) -> FanSound:
+        """The sound of a fan, measured with an obstacle where it was, else in free air, which is said.
+
+        Raises
+        ------
+        NotPossible : as of `nodes`, or none that could be reduced.
+        """
+        used = self.nodes(fan, obstacle)
+        heard, failed = heard_of(self.lab, used)
+        if not heard:
+            raise NotPossible(f"sound of {fan}", found=failed[0])
+        marks = [*self.comparable.marks.get(fan, ())]
+        marks += [FREE_AIR] if obstacle and not used[0].obstacle else []
+        marks += ["a mounting’s sound could not be used"] if failed else []
+        marks += [mark for each in heard for mark in each.sound.marks]
+        return FanSound(
+            fan,
+            heard,
+            used[0].obstacle,
+            self.comparable.geometry,
+            self.spreads,
+            tuple(dict.fromkeys(marks)),
         )
-    heard, failed = heard_of(lab, used)
-    if not heard:
-        raise NotPossible(f"sound of {fan}", found=failed[0], expected="a recording that can be used")
-    marks = [*sound.marks.get(fan, ())]
-    marks += [FREE_AIR] if obstacle and not with_it and needs_it else []
-    marks += ["a mounting’s sound could not be used"] if failed else []
-    marks += dict.fromkeys(mark for each in heard for mark in each.sound.marks)
-    return FanSound(
-        fan,
-        heard,
-        used[0].obstacle,
-        sound.geometry,
-        level_spreads(lab, book, sound),
-        tuple(dict.fromkeys(marks)),
-    )
+
+    def agree_on_spread(self, blocked: Mapping[str, str]) -> Book:
+        """Agree on the spread of levels, dated, where none is agreed and nothing is blocked; the book as it then is."""
+        every = [each for own in self.comparable.nodes.values() for each in own]
+        if SPREAD in self.book.spreads or any(each.subject in blocked for each in every):
+            return self.book
+        spreads = self.spreads
+        if spreads.mounting.data_dof <= 0:
+            return self.book
+        agreed = Spread(
+            measure=SPREAD,
+            date=now()[:10],
+            mounting=spreads.mounting.sd,
+            mounting_dof=spreads.mounting.dof,
+            sample=spreads.sample.sd,
+            sample_dof=spreads.sample.dof,
+            fans=len({each.fan for each in every}),
+        )
+        self.lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
+        self.book = replace(self.book, spreads=self.lab.current(Spread))
+        del self.spreads
+        return self.book
 
 
 def heard_of(lab: Lab, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], list[str]]:
@@ -143,37 +206,6 @@ def heard_of(lab: Lab, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], l
         else:
             heard.append(Heard(node, load_sound(lab.path, result)))
     return tuple(heard), failed
-
-
-# --- the spread between mountings and samples -------------------------------------------------------------
-
-
-def level_spreads(lab: Lab, book: Book, sound: Comparable) -> Spreads:
-    """The spread of levels at equal speed: the agreed one, else that of all sound that can be compared [dB]."""
-    agreed = book.spreads.get(SPREAD)
-    if agreed is not None:
-        return Spreads(
-            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
-            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
-        )
-    return pooled_spreads(
-        _at_equal_speed(lab, sound, ()),
-        prior_sample_sd=FIRST_YEAR_SAMPLE_LEVEL,
-        prior_mounting_sd=FIRST_YEAR_MOUNTING_LEVEL,
-        relative=False,
-    )
-
-
-def _at_equal_speed(lab: Lab, sound: Comparable, blocked: Sequence[str]) -> list[MountingValue]:
-    """The level of each mounting in the middle of the speeds that all mountings of its fan have in common."""
-    found: list[MountingValue] = []
-    for nodes in sound.nodes.values():
-        for obstacle in sorted({each.obstacle for each in nodes}):
-            heard, _ = heard_of(
-                lab, [each for each in nodes if each.obstacle == obstacle and each.subject not in blocked]
-            )
-            found += _in_common(heard)
-    return found
 
 
 def _in_common(heard: Sequence[Heard]) -> list[MountingValue]:
@@ -193,26 +225,3 @@ def _in_common(heard: Sequence[Heard]) -> list[MountingValue]:
 
 def _level_at(curve: LevelCurve, speed: float) -> float:
     return float(np.interp(speed, curve.speeds, curve.central))
-
-
-def agree_on_level_spread(
-    lab: Lab, book: Book, sound: Comparable, blocked: Mapping[str, str]
-) -> Spread | None:
-    """Agree on the spread of levels, dated, where none is agreed and no sound is blocked; None where it isn't."""
-    if SPREAD in book.spreads or any(each.subject in blocked for own in sound.nodes.values() for each in own):
-        return None
-    values = _at_equal_speed(lab, sound, ())
-    spreads = level_spreads(lab, book, sound)
-    if spreads.mounting.data_dof <= 0:
-        return None
-    agreed = Spread(
-        measure=SPREAD,
-        date=now()[:10],
-        mounting=spreads.mounting.sd,
-        mounting_dof=spreads.mounting.dof,
-        sample=spreads.sample.sd,
-        sample_dof=spreads.sample.dof,
-        fans=len({each.fan.partition("/")[0] for each in values}),
-    )
-    lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
-    return agreed

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from stillroom.core.sound.limit import LimitSpeed
 from stillroom.core.sound.orders import NamedTone, Origin
 from stillroom.core.sound.sound_mounting import Geometry
+from stillroom.core.standards.iso_532_1_2017.loudness import sone_from_phon
 from stillroom.measures import Condition
 
 UNTOLD = "an untold distance"
@@ -74,32 +74,46 @@ SHARE_SAID = 0.05
 TOPS_OUT, TOO_LOUD = "tops out", "can’t run this quiet"
 
 
-def limit_marks(limit: LimitSpeed, geometry: Geometry, fixed: int) -> Iterable[str]:
+Shown = Callable[[float], str]
+"""A level as it is read, with its distance."""
+
+
+def shown_level(condition: Condition, geometry: Geometry) -> Shown:
+    """How the levels of a limit are read: in dBA, or in sone from phon (ISO 532-1:2017) where the limit is in sone."""
+    if condition.sone is None:
+        return lambda level: level_words(level, geometry)
+    return lambda phon: f"{float(sone_from_phon(phon)):.2g} sone {at_distance(geometry)}"
+
+
+def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
     """What must be said beside anything that leans on a noise-limited speed.
 
     Parameters
     ----------
-    fixed : rows before the trials.
+    shown : how its levels are read. fixed : rows before the trials.
     """
     if limit.tops_out[0]:
-        yield f"{TOPS_OUT} at {level_words(limit.level_at_top, geometry)}"
+        yield f"{TOPS_OUT} at {shown(limit.level_at_top)}"
     for band in limit.avoid:
         yield f"resonance: avoid {band_words(band)}"
     highest, strict = float(limit.highest[0]), float(limit.strict[0])
-    if not limit.too_loud[0] and math.isfinite(strict) and highest > strict * (1.0 + RULES_DIFFER):
+    if highest > strict * (1.0 + RULES_DIFFER):
         yield f"never over the limit only up to {speed_in_words(strict)}"
     elif limit.ambiguous > SHARE_SAID:
         yield f"two speeds possible: the rules differ in {limit.ambiguous:.0%} of the trials"
     if limit.bracket is not None and limit.bracket > WIDE_BRACKET:
         yield f"levels measured around the limit lie {limit.bracket:.1f} dB apart"
     if limit.at_least:
-        yield "the limit lies in the noise floor"
+        yield IN_THE_FLOOR
     loud = float(limit.too_loud[fixed:].mean()) if len(limit.too_loud) > fixed else 0.0
     if loud > SHARE_SAID:
         yield f"may not run this quiet ({loud:.0%} of the trials)"
 
 
-def too_loud_words(limit: LimitSpeed, geometry: Geometry, low: float) -> str:
+IN_THE_FLOOR = "the limit lies in the noise floor"
+"""The mark of a fan of which only bounds were measured where it meets the limit."""
+
+
+def too_loud_words(limit: LimitSpeed, shown: Shown, low: float) -> str:
     """Why a fan has no value at a limit: it is too loud at its lowest speed [1/s]."""
-    least = level_words(limit.level_at_bottom, geometry)
-    return f"{TOO_LOUD}: {least} at its lowest speed measured, {speed_in_words(low)}"
+    return f"{TOO_LOUD}: {shown(limit.level_at_bottom)} at its lowest speed measured, {speed_in_words(low)}"
