@@ -140,7 +140,7 @@ def _course(stage: Stage, take: Take, blowing: Blowing) -> Course:
 def _mean_level(heard: Heard) -> float:
     """Level of the fan alone, its energy meant over the course [dBA]."""
     course = heard.course
-    times = np.linspace(course.times[0], course.times[-1], 600)
+    times = np.linspace(course.times[0], course.times[-1], 2 if course.is_steady else 600)
     speeds, openings = (np.interp(times, course.times, each) for each in (course.speeds, course.openings))
     powers = [
         10 ** (heard.voice.total(n, q, heard.density) / 10) for n, q in zip(speeds, openings, strict=True)

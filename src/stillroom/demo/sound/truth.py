@@ -9,16 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
-from stillroom.demo.fan import Fan, Obstacle, crossings
+from stillroom.demo.fan import Fan, Obstacle
 from stillroom.demo.sound.room import AIR_DENSITY, DISTANCE
 from stillroom.demo.sound.voice import Voice
 
 LIMITS = (25.0, 30.0, 35.0)
 """Levels at which the laboratory compares its fans [dBA]."""
 AT_LIMIT, TOPS_OUT, NOT_SO_QUIET = "at limit", "tops out", "not so quiet"
-_FINE = 0.5 / 60
-"""Steps of speed in which a limit is looked for [1/s]."""
+_FINE = 2 / 60
+"""Steps of speed in which a limit is looked for [1/s]; between them levels go straight."""
+_COARSE = 40
+"""Steps of opening in which an operating point is looked for."""
 FREE_AIR = ""
 
 
@@ -158,15 +161,29 @@ class Blowing:
         """(speed [1/s], opening) at a setting that would give `free_speed` at free delivery."""
         if self.obstacle is None:
             return free_speed, 1.0
-        met = crossings(self.fan, self.obstacle.drop, free_speed=free_speed, sagging=True)[-1]
-        return met.speed, met.flow / self.fan.flow(1.0, met.speed)
+        q = self._met(lambda q: self.fan.loaded_speed(free_speed, q))
+        return self.fan.loaded_speed(free_speed, q), q
 
     def opening(self, speed: float) -> float:
         """The opening at a true speed [1/s]."""
-        if self.obstacle is None:
-            return 1.0
-        met = crossings(self.fan, self.obstacle.drop, free_speed=speed, sagging=False)[-1]
-        return met.flow / self.fan.flow(1.0, speed)
+        return 1.0 if self.obstacle is None else self._met(lambda _: speed)
+
+    def _met(self, speed: Callable[[float], float]) -> float:
+        """The greatest opening at which the fan meets its obstacle; `speed` by opening."""
+        fan, obstacle = self.fan, self.obstacle
+        assert obstacle is not None
+
+        def surplus(q: float) -> float:
+            n = speed(q)
+            return fan.pressure(q, n) - obstacle.drop(fan.flow(q, n))
+
+        steps = (1 - i / _COARSE for i in range(1, _COARSE))
+        low = next(q for q in steps if surplus(q) > 0)
+        high = low + 1 / _COARSE
+        for _ in range(32):
+            middle = (low + high) / 2
+            low, high = (middle, high) if surplus(middle) > 0 else (low, middle)
+        return (low + high) / 2
 
     @property
     def reach(self) -> tuple[float, float]:
@@ -199,19 +216,15 @@ def limit_truths(blowing: Blowing, sample: str, obstacle: str) -> Iterator[Limit
     speeds = [low + (high - low) * i / count for i in range(count + 1)]
     levels = [blowing.level(openings, each) for each in speeds]
     for limit in LIMITS:
-        over = [each > limit for each in levels]
-        under = [i for i, each in enumerate(over) if not each]
-        if not under:
-            reached, top, strict = NOT_SO_QUIET, 0, 0
+        spans = list(_under(speeds, levels, limit))
+        avoid = tuple((before[1], after[0]) for before, after in pairwise(spans))
+        if not spans:
+            reached, speed, strict = NOT_SO_QUIET, low, low
         else:
-            top = under[-1]
-            strict = over.index(True) - 1 if True in over else top
-            reached = TOPS_OUT if top == count else AT_LIMIT
-        flow = openings(speeds[top]) * blowing.fan.flow(1.0, speeds[top])
-        yield LimitTruth(
-            blowing.fan.name, sample, obstacle, limit, reached, speeds[top], speeds[max(strict, 0)],
-            tuple(_bands(speeds[: top + 1], over[: top + 1])), flow,
-        )  # fmt: skip
+            reached = TOPS_OUT if spans[-1][1] == high else AT_LIMIT
+            speed, strict = spans[-1][1], spans[0][1] if spans[0][0] == low else low
+        flow = openings(speed) * blowing.fan.flow(1.0, speed)
+        yield LimitTruth(blowing.fan.name, sample, obstacle, limit, reached, speed, strict, avoid, flow)
 
 
 def fan_levels(blowing: Blowing, sample: str, obstacle: str) -> FanLevels:
@@ -225,12 +238,17 @@ def fan_levels(blowing: Blowing, sample: str, obstacle: str) -> FanLevels:
     return FanLevels(blowing.fan.name, sample, obstacle, speeds, levels)
 
 
-def _bands(speeds: list[float], over: list[bool]) -> Iterator[tuple[float, float]]:
-    """The spans of speed at which the level lies over the limit."""
-    begun: float | None = None
-    for speed, each in zip(speeds, over, strict=True):
-        if each and begun is None:
-            begun = speed
-        if not each and begun is not None:
-            yield begun, speed
+def _under(speeds: list[float], levels: list[float], limit: float) -> Iterator[tuple[float, float]]:
+    """The spans of speed at which the level is at or under the limit."""
+    begun = speeds[0] if levels[0] <= limit else None
+    for (n0, l0), (n1, l1) in pairwise(zip(speeds, levels, strict=True)):
+        if (l0 <= limit) == (l1 <= limit):
+            continue
+        crossed = n0 + (n1 - n0) * (limit - l0) / (l1 - l0)
+        if begun is None:
+            begun = crossed
+        else:
+            yield begun, crossed
             begun = None
+    if begun is not None:
+        yield begun, speeds[-1]

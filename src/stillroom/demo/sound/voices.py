@@ -40,7 +40,7 @@ def voice_of(seed: int, fan: Fan) -> Voice:
         passing=passing,
     )
     if fan.name == INVERTING:
-        return replace(voice, resonance=INVERTED, passing=(-10.0, *passing[1:]))
+        return replace(voice, resonance=INVERTED, passing=(-8.5, *passing[1:]))
     if fan.name == WHINING:
         return replace(voice, whine=WHINE, whine_level=WHINE_LEVEL)
     return voice

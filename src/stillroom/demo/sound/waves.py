@@ -47,6 +47,11 @@ class Course:
         """Mean speed [1/s], by time."""
         return float(np.trapezoid(self.speeds, self.times) / (self.times[-1] - self.times[0]))
 
+    @property
+    def is_steady(self) -> bool:
+        """Whether the speed is held, but for a little wandering."""
+        return float(np.ptp(self.speeds)) <= _HARDLY * float(self.speeds[0])
+
 
 def steady(speed: float, q: float, seconds: float, wander: float, phase: float) -> Course:
     """A course at a setting: the speed wanders slowly by a share of itself."""
@@ -132,7 +137,8 @@ class Heard:
 
     def _amplitudes(self, speeds: Array, openings: Array) -> dict[int, Array]:
         """{order: amplitude at each step}; worked out at a few speeds, between them by straight lines."""
-        places = np.unique(np.linspace(0, len(speeds) - 1, 400).astype(int))
+        count = 8 if self.course.is_steady else 400
+        places = np.unique(np.linspace(0, len(speeds) - 1, count).astype(int))
         found: dict[int, list[float]] = {}
         for place in places:
             for each in self.voice.tones(speeds[place], openings[place], self.density):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,4 +27,8 @@ def a_power(frequencies: Array) -> Array:
 
 def a_level(frequency: float) -> float:
     """The A-weighting at one frequency [Hz], in dB."""
-    return float(10 * np.log10(a_power(np.array([frequency]))[0]))
+    square = frequency**2
+    first, second, third, last = (pole**2 for pole in POLES)
+    above = last * square**2
+    below = (square + first) * math.sqrt((square + second) * (square + third)) * (square + last)
+    return 20 * math.log10(above / below) + AT_1_KHZ
