@@ -16,11 +16,12 @@ from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
+from stillroom.lab.question import Question
 from stillroom.lab.ranking import brought_over, conditions_of, fan_cases
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.spreads import spreads_of
 from stillroom.lab.through import load_of
-from stillroom.lab.valuing import Carried, Question, mounting_values
+from stillroom.lab.valuing import Carried, mounting_values
 from stillroom.measures import Condition, Measure, measure_named
 from stillroom.measures.branches import BranchPoint, branch_points
 from stillroom.store.lab import Lab

@@ -10,9 +10,9 @@ from stillroom.compare.candidates import Excluded, LegacyNumber
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy
 from stillroom.lab.book import Book
+from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import Through, through_of
-from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, Measure
 
 

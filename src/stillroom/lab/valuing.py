@@ -19,9 +19,12 @@ from stillroom.core.systems import System
 from stillroom.errors import StillroomError
 from stillroom.lab.curves import load_fan
 from stillroom.lab.executor import Progress, each_done, silent
+from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode
+from stillroom.lab.sound.kept_limits import load_row_speeds
 from stillroom.lab.through import Through, load_of
-from stillroom.measures import Condition, Measure, evaluate, measure_named
+from stillroom.measures import Condition, Measure, MeasuredValue, Origin, evaluate, measure_named
+from stillroom.measures.needed import needed_speed
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -31,40 +34,11 @@ ARRAYS = ("shared", "noise", "low_shift", "high_shift")
 
 
 @dataclass(frozen=True)
-class Question:
-    """What is asked of each fan: a measure under a condition, and what the air goes through."""
-
-    measure: Measure
-    condition: Condition
-    through: Through = Through()
-
-    def key(self, mounting: CurveNode) -> str:
-        """Key of the value of one mounting."""
-        asked = self.condition
-        return key_of("mounting value", self.measure.name, self.measure.version, asked.speed, asked.duty,
-                      asked.volts, asked.system, mounting.key, self.through.key)  # fmt: skip
-
-    @property
-    def spread_name(self) -> str:
-        """Under which the spread of such values is agreed: full setting and a given speed differ."""
-        return spread_name(self.measure, self.condition)
-
-    @property
-    def is_modelled(self) -> bool:
-        """Whether the answer is of a system that was put together, not measured."""
-        return not self.condition.system.is_single or bool(self.through.marks)
-
-
-def spread_name(measure: Measure, condition: Condition) -> str:
-    """Under which name the spread of a measure's values is agreed."""
-    told = {"speed": condition.speed, "duty": condition.duty, "voltage": condition.volts}
-    given = [f"given {name}" for name, value in told.items() if value is not None]
-    return f"{measure.name}, {given[0] if given else 'full setting'}"
-
-
-@dataclass(frozen=True)
 class ValueTask:
-    """Take one measure from one mounting, through obstacles whose results are given by key."""
+    """Take one measure from one mounting, through obstacles whose results are given by key; at a kept noise limit.
+
+    `full` tells whether the greatest setting of its sweeps is the fan's full setting.
+    """
 
     lab: Path
     measure: str
@@ -73,17 +47,20 @@ class ValueTask:
     mounting: Result
     through: Through
     obstacles: dict[str, Result]
+    limit: Result | None = None
+    full: bool = True
 
 
 def value_work(task: ValueTask) -> Result:
     """Do one task; what could not be had is a result that says so."""
     measure = measure_named(task.measure)
-    inputs = {"mounting": task.mounting.key, "obstacle": list(task.obstacles)}
+    inputs: dict[str, Any] = {"mounting": task.mounting.key, "obstacle": list(task.obstacles)}
+    if task.limit is not None:
+        inputs["at limit"] = task.limit.key
     method = f"{measure.name} {measure.version}"
     kept = Result(task.key, "mounting value", task.mounting.subject, inputs, method, False, {})
     try:
-        load = load_of(task.lab, task.through, task.obstacles)
-        found = evaluate(measure, load_fan(task.lab, task.mounting), load, task.condition)
+        found = _taken(task, measure)
     except StillroomError as error:
         return replace(kept, body={"failed": error.sentence()})
     save_arrays(task.lab, task.key, {name: getattr(found, name) for name in ARRAYS})
@@ -96,6 +73,15 @@ def value_work(task: ValueTask) -> Result:
         "marks": [*found.marks, *task.through.marks],
     }
     return replace(kept, arrays=True, body=body)
+
+
+def _taken(task: ValueTask, measure: Measure) -> MeasuredValue:
+    load = load_of(task.lab, task.through, task.obstacles)
+    fan = load_fan(task.lab, task.mounting)
+    if measure.origin is Origin.NEEDED:
+        return needed_speed(fan, load, task.condition, greatest_is_full=task.full)
+    speeds = load_row_speeds(task.lab, task.limit, greatest_is_full=task.full) if task.limit else None
+    return evaluate(measure, fan, load, task.condition, speeds)
 
 
 def mounting_values(
@@ -122,9 +108,11 @@ def mounting_values(
         if why := mounting.failed or without:
             found[key] = Result(key, "mounting value", node.subject, {}, name, False, {"failed": why})
         else:
+            limit = question.at_limit.limits[node.fan] if question.at_limit else None
             wanted.append(
-                ValueTask(lab.path, name, question.condition, key, mounting, question.through, obstacles)
-            )
+                ValueTask(lab.path, name, question.condition, key, mounting, question.through, obstacles, limit,
+                          greatest_is_full(node))
+            )  # fmt: skip
     few = 1 if len(wanted) <= 40 else workers  # a value takes a tenth of what starting a worker takes
     for done, result in enumerate(each_done(value_work, wanted, workers=few), start=1):
         lab.put_results([result])
@@ -198,7 +186,8 @@ def fan_case(
         identity=question.spread_name,
     )
     marks = dict.fromkeys(mark for node in used for mark in values[node.subject].body["marks"])
-    marks |= dict.fromkeys(extra_marks)
+    limit = question.at_limit.limits[fan] if question.at_limit else None
+    marks |= dict.fromkeys([*extra_marks, *(limit.body["marks"] if limit else ())])
     ends = _ends(combined, used, values, arrays, carried) if "not unique" in marks else None
     key = key_of(
         "fan value",
@@ -218,11 +207,17 @@ def fan_case(
         mountings=combined.mountings,
         key=key,
         marks=tuple(marks),
-        bound=Bound.RANGE if ends else Bound.NONE,
+        bound=Bound.RANGE if ends else _bound(question, limit),
         ends=ends,
     )
     kept = _kept(question, fan, used, values, candidate, combined, spreads, bridged)
     return FanCase(candidate, combined, kept)
+
+
+def _bound(question: Question, limit: Result | None) -> Bound:
+    """At least, where a limit lies in the floor: the fan may turn faster, and all but its efficiency grows so."""
+    grows = question.measure.quantity != "static_efficiency"
+    return Bound.AT_LEAST if limit and limit.body["at_least"] and grows else Bound.NONE
 
 
 def _bridged(used: Sequence[CurveNode], carried: Carried) -> dict[str, str]:
@@ -234,9 +229,13 @@ def _how(question: Question, marks: Iterable[str]) -> How:
     """Measured, or by which way otherwise: the word that stands beside the number."""
     if "extrapolated" in marks or question.is_modelled:
         return How.MODELLED
+    if any(each.startswith("modelled:") for each in marks):
+        return How.MODELLED
     between = any(each.startswith("interpolated") for each in marks)
     crossing = bool(question.through.stacks) or question.measure.crosses
-    return How.INTERPOLATED if between or crossing or question.condition.speed is not None else How.MEASURED
+    asked = question.condition
+    at_speed = asked.speed is not None or asked.is_limited or asked.for_flow is not None
+    return How.INTERPOLATED if between or crossing or at_speed else How.MEASURED
 
 
 def _ends(
@@ -285,6 +284,8 @@ def _kept(
         "obstacle": {node.subject: node.key for node in question.through.nodes},
         "bridges": dict(bridged),
     }
+    if question.at_limit is not None:
+        inputs["limit"] = question.at_limit.limits[fan].key
     body = {
         "value": candidate.value,
         "low": low,
@@ -301,6 +302,7 @@ def _kept(
             "sample": spreads.sample.sd,
             "sample_dof": spreads.sample.dof,
         },
+        "bound": candidate.bound.value,
         "marks": list(candidate.marks),
         "each": {node.subject: float(values[node.subject].body["value"]) for node in used},
     }
@@ -311,7 +313,8 @@ def _kept(
 def condition_told(question: Question) -> dict[str, Any]:
     """The condition as it is kept beside a value: only what was told."""
     asked, system = question.condition, question.condition.system
-    told = {"duty": asked.duty, "volts": asked.volts}
+    told = {"duty": asked.duty, "volts": asked.volts, "noise": asked.noise, "sone": asked.sone,
+            "for flow": asked.for_flow}  # fmt: skip
     around = {name: value for name, value in asdict(system).items() if value != getattr(System(), name)}
     through = {"through": question.through.words} if question.through.words else {}
     return {"speed": asked.speed, "obstacle": asked.obstacle, **through, **_given(told), **around}

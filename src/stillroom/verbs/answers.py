@@ -15,10 +15,10 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
+from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
-from stillroom.lab.valuing import spread_name
 from stillroom.measures import measure_named
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes

@@ -16,8 +16,9 @@ from stillroom.lab.book import Book
 from stillroom.lab.eras.bridge_advice import advice
 from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
 from stillroom.lab.eras.reference import reference_name
+from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.lab.valuing import Carried, Question, mounting_result, mounting_values
+from stillroom.lab.valuing import Carried, mounting_result, mounting_values
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -102,6 +103,7 @@ def bring_over(
     ----------
     nodes, values : the mountings that take part, and their values. blocked : {mounting: rule}.
     """
+    question = question.for_bridges
     eras, sd = Eras(book), mounting_sd(book, question)
     rigs = sorted({rig_of(each) for each in nodes if len(eras.of_rig(rig_of(each))) > 1})
     if not rigs:

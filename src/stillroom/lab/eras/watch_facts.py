@@ -17,8 +17,8 @@ from stillroom.lab.eras.bridges import bridge_notes, linking, mounting_sd
 from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
 from stillroom.lab.eras.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
 from stillroom.lab.eras.rigs_by_date import moved_roles, record_changes
+from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.lab.valuing import Question
 from stillroom.measures import Condition, measure_named
 from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
 from stillroom.records.keys import key_of
