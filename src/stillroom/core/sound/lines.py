@@ -27,7 +27,15 @@ Z_QUANTILE, Z_LOW_QUANTILE = -0.3853, -1.2816
 """The same as normal deviates."""
 
 FLOOR_SPANS = ((0.0, 60.0), (1000.0, 120.0), (3000.0, 300.0))
-"""From which frequency on [Hz], over which width the quantile is taken [Hz]: wider than a line may be."""
+"""From which frequency on [Hz], over which width the quantile is taken [Hz]: wider than a line may be. From
+0.7 of it on the wider one gains weight."""
+
+WIDEST, UNSTEADY = 4.0, 0.01
+"""A line's power over the density of its three middle bins is at most this many bins (a steady one's: 3.0 … 3.4),
+and this share of its frequency: a speed that wanders by ± 0.5 %."""
+
+RING = 10
+"""Bins on each side, just outside of what a line may fill, that it has to stand out of as well."""
 
 STAND_OUT = 10.0**0.6
 """A line's highest bin stands at least this far above the noise [1]: 6 dB."""
@@ -58,7 +66,7 @@ class Lines:
     power, u_power : mean square of the line alone, the noise beneath taken off, and its standard uncertainty.
     low, high : edges of the line's own band [Hz].
     floor : mean square of the noise in one bin beneath.
-    spread : standard deviation of the power about the centre, beyond the window's own [Hz].
+    variance : of the power about the centre, beyond the window's own [Hz²]: noise can make it negative.
     scatter : relative standard deviation of a bin of noise [1].
     """
 
@@ -69,7 +77,7 @@ class Lines:
     low: Array
     high: Array
     floor: Array
-    spread: Array
+    variance: Array
     scatter: float
 
     def __len__(self) -> int:
@@ -107,19 +115,26 @@ def noise_floor(spectrum: Array, resolution: float) -> tuple[Array, float]:
     -------
     mean square of the noise per bin, shape (B,), and its relative standard deviation [1].
     """
-    quantile = np.empty(len(spectrum))
-    starts = [round(start / resolution) for start, _ in FLOOR_SPANS] + [len(spectrum)]
-    for (_, span), first, last in zip(FLOOR_SPANS, starts[:-1], starts[1:], strict=True):
-        size = 2 * max(round(span / resolution / 2), 4) + 1
+    quantile = _running_quantile(spectrum, resolution, FLOOR_SPANS[0][1], 0)
+    for start, span in FLOOR_SPANS[1:]:
+        first = round(0.7 * start / resolution)
         if first < len(spectrum):
-            reach = slice(max(first - size, 0), last + size)
-            found = percentile_filter(spectrum[reach], 100.0 * QUANTILE, size=size, mode="nearest")
-            quantile[first:last] = found[first - reach.start :][: last - first]
+            over = np.clip((np.arange(first, len(spectrum)) * resolution / start - 0.7) / 0.3, 0.0, 1.0)
+            wide = _running_quantile(spectrum, resolution, span, first)
+            quantile[first:] += over * (wide - quantile[first:])
     ratio = spectrum[quantile > 0.0] / quantile[quantile > 0.0]
     if ratio.size == 0:
         return quantile, 0.0
     scatter = _scatter(float(np.quantile(ratio, LOW_QUANTILE)))
     return quantile / gamma_quantile(scatter, Z_QUANTILE), scatter
+
+
+def _running_quantile(spectrum: Array, resolution: float, span: float, first: int) -> Array:
+    """The quantile over a width [Hz] about each bin, from the bin `first` on."""
+    size = 2 * max(round(span / resolution / 2.0), 4) + 1
+    start = max(first - size, 0)
+    found = percentile_filter(spectrum[start:], 100.0 * QUANTILE, size=size, mode="nearest")
+    return np.asarray(found[first - start :], dtype=np.float64)
 
 
 def _scatter(low_over_quantile: float) -> float:
@@ -135,8 +150,7 @@ def find_lines(spectrum: Array, resolution: float, *, up_to: float = ecma.RANGE[
     """Every spectral line of a spectrum.
 
     A local maximum is a line when it stands out of the noise beneath (6 dB, and significantly), and when its
-    power fits in a band that a tone may have (5 bins, or 15 % of the critical bandwidth): a resonance of
-    broadband noise is wider.
+    power fits in a band that a tone may have (`WIDEST`, `UNSTEADY`): a resonance of broadband noise is wider.
 
     Parameters
     ----------
@@ -161,8 +175,9 @@ def find_lines(spectrum: Array, resolution: float, *, up_to: float = ecma.RANGE[
     over = power / np.maximum(floor, 1e-9 * power.max() + 1e-300)
     peaks = _peaks(over, least, scatter)
     peaks = peaks[(peaks * resolution >= LOWEST) & (peaks * resolution <= up_to)]
+    peaks = peaks[power[peaks] >= least * _beside(power, peaks, resolution, scatter)]
     low, high = _edges(over, peaks, max(2.0, gamma_quantile(scatter, 3.0)))
-    return _measured(power, floor, scatter, resolution, peaks, low, high)
+    return lines_of(power, floor, scatter, resolution, peaks, low, high)
 
 
 def _peaks(over: Array, least: float, scatter: float) -> Indices:
@@ -170,6 +185,23 @@ def _peaks(over: Array, least: float, scatter: float) -> Indices:
     decibels = 10.0 * np.log10(np.maximum(over, 1e-3))
     dip = max(3.0, 10.0 * np.log10(gamma_quantile(min(scatter, 0.5), 4.0)))
     return np.asarray(find_peaks(decibels, height=10.0 * np.log10(least), prominence=dip)[0], dtype=np.intp)
+
+
+def _widest(frequency: Array, resolution: float) -> Array:
+    """The most bins that a line at a frequency may fill."""
+    unsteady = np.minimum(UNSTEADY * frequency, ecma.TONE_SHARE * ecma.critical_bandwidth(frequency))
+    return np.asarray(WIDEST + unsteady / resolution)
+
+
+def _beside(power: Array, peaks: Indices, resolution: float, scatter: float) -> Array:
+    """The noise close beside each peak, just outside what a line may fill: the peak may sit on a wide hump."""
+    half = np.ceil(_widest(np.asarray(peaks * resolution, dtype=np.float64), resolution) / 2.0).astype(
+        np.intp
+    )
+    ring = half[:, None] + np.arange(1, RING + 1)
+    around = np.concatenate([peaks[:, None] - ring, peaks[:, None] + ring], axis=1)
+    bins = power[np.clip(around, 0, len(power) - 1)]
+    return np.asarray(np.quantile(bins, QUANTILE, axis=1) / gamma_quantile(scatter, Z_QUANTILE))
 
 
 def _edges(over: Array, peaks: Indices, edge: float) -> tuple[Indices, Indices]:
@@ -188,17 +220,29 @@ def _edges(over: Array, peaks: Indices, edge: float) -> tuple[Indices, Indices]:
     return np.maximum(low, 1), np.minimum(high, len(over) - 1)
 
 
-def _measured(
+def lines_of(
     power: Array, floor: Array, scatter: float, resolution: float, peaks: Indices, low: Indices, high: Indices
 ) -> Lines:
-    """The lines of these bins: those that are narrow enough, with centre, power and uncertainties."""
+    """The lines of given bins: those that have power and are narrow enough.
+
+    Parameters
+    ----------
+    power, floor : mean square of each bin, and of the noise beneath it, shape (B,).
+    scatter : relative standard deviation of a bin of noise [1].
+    resolution : distance of the bins [Hz].
+    peaks, low, high : highest, first and last bin of each line, shape (n,).
+
+    Returns
+    -------
+    the lines with centre, power and uncertainties.
+    """
     width = high - low + 1
     owner = np.repeat(np.arange(len(peaks)), width)
     bins = np.arange(len(owner)) - np.repeat(np.cumsum(width) - width, width) + low[owner]
     excess, off = power[bins] - floor[bins], (bins - peaks[owner]).astype(np.float64)
 
     def summed(weights: Array) -> Array:
-        return np.bincount(owner, weights, minlength=len(peaks))
+        return np.bincount(owner, weights, minlength=len(peaks)).astype(np.float64)
 
     total = np.maximum(summed(excess), 1e-300)
     centre = summed(excess * off) / total
@@ -207,17 +251,21 @@ def _measured(
     u_power = CORRELATED * scatter * total * np.sqrt(width * noise**2 + 2.0 * noise)
     u = CORRELATED * scatter * np.sqrt(summed(off**2) * noise**2 + 2.0 * HANN_VARIANCE * noise)
     at = np.maximum(peaks + centre, 1.0) * resolution
-    widest = np.maximum((2 * LOBE + 1) * resolution, ecma.TONE_SHARE * ecma.critical_bandwidth(at))
-    equivalent = total / np.maximum(power[peaks] - floor[peaks], 1e-300) * resolution
-    good = (total > 2.0 * u_power) & (equivalent <= widest) & (peaks + centre > low) & (peaks + centre < high)
+    equivalent = 3.0 * total / np.maximum(summed(np.where(np.abs(off) <= 1, excess, 0.0)), 1e-300)
+    good = (
+        (total > 2.0 * u_power)
+        & (equivalent <= _widest(at, resolution))
+        & (peaks + centre > low)
+        & (peaks + centre < high)
+    )
     return Lines(
         frequency=at[good],
         u=(u * resolution)[good],
         power=total[good],
         u_power=u_power[good],
-        low=((low - 0.5) * resolution)[good],
-        high=((high + 0.5) * resolution)[good],
+        low=np.asarray((low[good] - 0.5) * resolution, dtype=np.float64),
+        high=np.asarray((high[good] + 0.5) * resolution, dtype=np.float64),
         floor=floor[peaks][good],
-        spread=(np.sqrt(np.maximum(variance - HANN_VARIANCE, 0.0)) * resolution)[good],
+        variance=((variance - HANN_VARIANCE) * resolution**2)[good],
         scatter=scatter,
     )

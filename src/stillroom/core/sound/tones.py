@@ -124,7 +124,12 @@ def _judged(
     levels = 10.0 * np.log10(lines.power[chosen])
     return tuple(
         Tone(
-            *(float(each[i]) for each in (f, levels, noise_ratio, ratio, noise_criterion, criterion)),
+            frequency=float(f[i]),
+            level=float(levels[i]),
+            tone_to_noise=float(noise_ratio[i]),
+            prominence_ratio=float(ratio[i]),
+            tnr_criterion=float(noise_criterion[i]),
+            pr_criterion=float(criterion[i]),
             prominent=bool(by_noise[i] or by_bands[i]),
             by=(BY_NOISE,) * bool(by_noise[i]) + (BY_BANDS,) * bool(by_bands[i]),
         )
