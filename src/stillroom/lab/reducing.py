@@ -1,16 +1,21 @@
-"""Bring every curve of the lab up to date: find what is missing, work it out, keep it."""
+"""Bring every curve and every sound of the lab up to date: find what is missing, work it out, keep it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from typing import TypeVar
 
 from stillroom.lab.executor import Progress, each_done, silent
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.sound.nodes import RecordingNode, SoundNode
+from stillroom.lab.sound.work import RecordingTask, SoundTask, recording_work, sound_work
 from stillroom.lab.work import CurveTask, work
 from stillroom.store import results
 from stillroom.store.lab import Lab
+
+Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode)
 
 
 @dataclass(frozen=True)
@@ -22,20 +27,41 @@ class Reduced:
     curves : number of curves in the lab. made : how many were worked out now.
     failed : {subject: why} of the curves that could not be had.
     unplaced : {file: why} of the files that belong to no curve.
+    sounds, sounds_made : mountings whose sound was recorded. recordings, recordings_made : what they rest on.
     """
 
     curves: int
     made: int
     failed: dict[str, str]
     unplaced: dict[str, str]
+    sounds: int = 0
+    sounds_made: int = 0
+    recordings: int = 0
+    recordings_made: int = 0
 
 
-def missing(lab: Lab, graph: Graph) -> list[CurveNode]:
-    """The curves that have no result for their key."""
-    return _without_result(lab, graph.curves)
+def missing(lab: Lab, graph: Graph) -> list[CurveNode | SoundNode]:
+    """The curves and the sounds that have no result for their key."""
+    return [*_without_result(lab, graph.curves), *missing_sounds(lab, graph)]
 
 
-def _without_result(lab: Lab, nodes: Iterable[CurveNode]) -> list[CurveNode]:
+def missing_sounds(lab: Lab, graph: Graph) -> list[SoundNode]:
+    """The sounds that have no result for their key, or whose recordings have none."""
+    without = {each.key for each in _without_result(lab, _used(graph.sounds))}
+    lacking = {each.subject for each in _without_result(lab, graph.sounds)}
+    return [
+        each
+        for each in graph.sounds
+        if each.subject in lacking or not without.isdisjoint(one.key for one in each.members)
+    ]
+
+
+def _used(sounds: Iterable[SoundNode]) -> list[RecordingNode]:
+    """The recordings that sounds rest on, each analysis once."""
+    return list({one.key: one for each in sounds for one in each.members}.values())
+
+
+def _without_result(lab: Lab, nodes: Iterable[Node]) -> list[Node]:
     wanted = list(nodes)
     there = results.known(lab.database, lab.path, [each.key for each in wanted])
     return [each for each in wanted if each.key not in there]
@@ -69,14 +95,58 @@ def reduce_lab(
 ) -> Reduced:
     """Work out what is missing. Each result is kept as soon as it is there."""
     made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
+    used = _used(graph.sounds)
+    heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
     return Reduced(
         curves=len(graph.curves),
         made=made,
-        failed=_failed(lab, graph),
+        failed=_failed(lab, graph, used),
         unplaced={placed.taken.words: why for placed, why in graph.unplaced},
+        sounds=len(graph.sounds),
+        sounds_made=heard[1],
+        recordings=len(used),
+        recordings_made=heard[0],
     )
 
 
-def _failed(lab: Lab, graph: Graph) -> dict[str, str]:
-    subjects = {each.key: each.subject for each in graph.curves}
+def work_out_sounds(
+    lab: Lab,
+    sounds: Sequence[SoundNode],
+    *,
+    workers: int = 0,
+    progress: Progress = silent,
+    executor: Executor | None = None,
+) -> tuple[int, int]:
+    """Work out those of some sounds that are missing, their recordings first; how many recordings and sounds."""
+    recordings = _without_result(lab, _used(sounds))
+    if recordings:
+        progress("recordings", 0, len(recordings))
+    tasks = [RecordingTask(lab.path, each) for each in recordings]
+    for done, result in enumerate(
+        each_done(recording_work, tasks, workers=workers, executor=executor), start=1
+    ):
+        lab.put_results([result])
+        progress("recordings", done, len(recordings))
+    wanted = _without_result(lab, sounds)
+    if wanted:
+        progress("sounds", 0, len(wanted))
+    of_sounds = [SoundTask(lab.path, each, _analyses(lab, each)) for each in wanted]
+    for done, result in enumerate(
+        each_done(sound_work, of_sounds, workers=workers, executor=executor), start=1
+    ):
+        lab.put_results([result])
+        progress("sounds", done, len(wanted))
+    return len(recordings), len(wanted)
+
+
+def _analyses(lab: Lab, node: SoundNode) -> dict[str, results.Result]:
+    found = {each.key: results.get(lab.database, each.key) for each in node.members}
+    return {key: each for key, each in found.items() if each is not None}
+
+
+def _failed(lab: Lab, graph: Graph, used: Iterable[RecordingNode]) -> dict[str, str]:
+    """{subject: why} of curves, sounds and recordings that could not be had."""
+    subjects = {each.key: each.subject for each in used}
+    subjects |= {each.key: f"sound of {each.subject}" for each in graph.sounds}
+    subjects |= {each.key: each.subject for each in graph.curves}
     return {subjects[key]: why for key, why in results.failures(lab.database, subjects).items()}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +12,9 @@ from stillroom.lab.book import Book, open_book
 from stillroom.lab.eras.reference import ControlChart, control_charts, reference_name, reference_rigs
 from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.findings import findings, open_blocks, undecided
-from stillroom.lab.recipes import Graph, build_graph
+from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reducing import missing
+from stillroom.lab.sound.nodes import SoundNode
 from stillroom.measures import measure_named
 from stillroom.quality import Finding, Group, grouped
 from stillroom.quality.rigs import WatchFacts
@@ -53,7 +54,7 @@ def today(*, lab: Path | None = None) -> Said:
         *(f"No bridge on {rig.words}: {era.why!r} ({era.began[:10]}). {wording.sentence(era.advice)}".rstrip()
           for rig in rigs for era in rig.eras if era.began and not era.bridged),
         *(f"To be repeated: {each.subject}: {each.reason} ({each.by})" for each in repeats),
-        f"Curves to work out: {len(stale)}" + (" (stillroom reduce)" if stale else ""),
+        *_stale_words(graph, stale),
         *_finding_words(open_, book.settings.units, looked=not stale),
         *(f"Calibration of {name.rpartition('@')[0]} {'was' if due < date else 'is'} due {due}"
           for name, due in ending),
@@ -164,6 +165,14 @@ def _unbridged(rigs: list[WatchFacts]) -> list[dict[str, Any]]:
 
 
 # --- what else the day asks ----------------------------------------------------------------------------------
+
+
+def _stale_words(graph: Graph, stale: Sequence[CurveNode | SoundNode]) -> list[str]:
+    """What is to be worked out: curves, and sounds where there are any."""
+    counts = {"Curves": sum(isinstance(each, CurveNode) for each in stale)}
+    if graph.sounds:
+        counts["Sounds"] = len(stale) - counts["Curves"]
+    return [f"{what} to work out: {n}" + (" (stillroom reduce)" if n else "") for what, n in counts.items()]
 
 
 def _finding_words(open_: list[Finding], units: Mapping[str, str], *, looked: bool) -> list[str]:

@@ -14,7 +14,7 @@ from stillroom.lab.deciding import Chosen, decisions, meant
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import excluded_by_maker, has_lapsed, undecided
 from stillroom.lab.recipes import Graph, build_graph
-from stillroom.lab.reducing import reduce_lab
+from stillroom.lab.reducing import Reduced, reduce_lab
 from stillroom.quality import Finding, Group, grouped
 from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
@@ -36,7 +36,7 @@ class Action(StrEnum):
 def reduce(
     *, workers: int = 0, new_spread: bool = False, lab: Path | None = None, progress: Progress = silent
 ) -> Said:
-    """Work out what is missing: points, characteristics, resistances. Nothing is computed twice.
+    """Work out what is missing: points, characteristics, resistances, sound. Nothing is computed twice.
 
     Parameters
     ----------
@@ -54,17 +54,39 @@ def reduce(
         done = reduce_lab(opened, graph, workers=workers, progress=progress)
     lines = [f"{name}: could not be had: {why}" for name, why in done.failed.items()]
     lines += [f"{file}: not used: {why}" for file, why in done.unplaced.items()]
-    made = f"{done.made} of {done.curves} {'curve' if done.curves == 1 else 'curves'} worked out"
     return Said(
-        f"{made}." if done.made else f"Nothing to do: {wording.plural(done.curves, 'curve')} up to date.",
+        _reduced_words(done),
         lines=tuple(lines),
         data={
             "curves": done.curves,
             "made": done.made,
+            "sounds": done.sounds,
+            "sounds_made": done.sounds_made,
+            "recordings": done.recordings,
+            "recordings_made": done.recordings_made,
             "failed": done.failed,
             "unplaced": done.unplaced,
         },
     )
+
+
+def _reduced_words(done: Reduced) -> str:
+    """What was worked out: curves, recordings, and the sounds that rest on them."""
+    counts = {"curve": (done.made, done.curves)}
+    if done.sounds:
+        counts |= {
+            "recording": (done.recordings_made, done.recordings),
+            "sound": (done.sounds_made, done.sounds),
+        }
+        if not done.curves:
+            del counts["curve"]
+    if not any(made for made, _ in counts.values()):
+        there = [wording.plural(every, what) for what, (_, every) in counts.items()]
+        return f"Nothing to do: {wording.listed(there)} up to date."
+    made_words = [
+        f"{made} of {every} {what if every == 1 else what + 's'}" for what, (made, every) in counts.items()
+    ]
+    return f"{wording.listed(made_words)} worked out."
 
 
 def review(

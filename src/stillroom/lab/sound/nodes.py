@@ -105,6 +105,11 @@ class SoundNode:
     kind: str = field(default=KIND, init=False)
 
     @property
+    def members(self) -> tuple[RecordingNode, ...]:
+        """All recordings that it rests on."""
+        return (*self.recordings, *self.calibrators, *self.backgrounds)
+
+    @property
     def inputs(self) -> dict[str, Any]:
         """What the result hangs on, by role: {role: [{run, key, file, …}]}."""
         roles = {

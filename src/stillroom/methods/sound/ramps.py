@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.sound import ramp_track
 from stillroom.core.sound.level_points import LevelPoint, ramp_points
-from stillroom.core.sound.ramp_track import RampTrack, track_ramp
+from stillroom.core.sound.ramp_track import RampTrack
 from stillroom.errors import NotPossible
 from stillroom.methods.sound.levels import Level
 from stillroom.methods.sound.told import Chain, FanTold, Told
@@ -45,7 +46,7 @@ def ramp_of(told: Told, level: Level, fan: FanTold, chain: Chain) -> Ramp:
         speeds = heard.series.speeds
         levels, track, u, trusted = heard.series.levels, None, TACHOMETER * speeds, speeds > 0.0
     elif heard.spectrogram is not None:
-        track = track_ramp(
+        track = ramp_track.track_ramp(
             heard.spectrogram, blades=fan.blades, between=_between(told, fan), rising=told.rising
         )
         levels, speeds, u, trusted = heard.spectrogram.levels, track.speed, track.u, track.trusted
