@@ -27,7 +27,7 @@ from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
 from stillroom.demo.round import Round, round_of
 from stillroom.demo.saving import Saved, save_mounting
-from stillroom.demo.sound.plan import quick_sessions
+from stillroom.demo.sound.sessions import full_sessions, quick_sessions
 from stillroom.demo.sound.truth import SoundTruth
 from stillroom.demo.sound.write import build_world, write_sound
 from stillroom.demo.spreadsheet import plain_ranking
@@ -100,7 +100,9 @@ def write_exports(
     heard: SoundTruth | None = None
     sound_faults: tuple[Fault, ...] = ()
     if sound:
-        heard, sound_faults = _write_sound(folder, calendar, models, obstructions, seed, faults=faults)
+        heard, sound_faults = _write_sound(
+            folder, calendar, models, obstructions, seed, full=full, faults=faults
+        )
 
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
@@ -140,10 +142,12 @@ def _write_sound(
     obstructions: tuple[Obstacle, ...],
     seed: int,
     *,
+    full: bool,
     faults: bool,
 ) -> tuple[SoundTruth, tuple[Fault, ...]]:
     """The quiet room's recordings and tables."""
-    sessions = quick_sessions(faults=faults)
+    latest = [each for each in obstructions if each.name == REFERENCE_OBSTACLE][-1]
+    sessions = (full_sessions if full else quick_sessions)(_versioned(latest), faults=faults)
     hung = tuple(Mounting(v.fan, v.sample, v.number) for each in sessions for v in each.visits)
     world = build_world(
         seed, models, samples(models, hung, seed), {_versioned(each): each for each in obstructions}

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from stillroom.demo.fan import Setting
-from stillroom.demo.sound.room import DISTANCE, FIELD, OLD, Recorder
+from stillroom.demo.sound.room import DISTANCE, FIELD, Recorder
 
 DWELL_SECONDS, CALIBRATOR_SECONDS = 30.0, 10.0
 RAMP_SECONDS = 60.0
@@ -143,51 +143,11 @@ class Session:
         return replace(self, visits=visits, rise=0.0, gain=0.0)
 
 
-def dwell(duty: float, form: Form = Form.FLAC, wrong: Trouble = NONE) -> Take:
-    """A recording at a duty [%]."""
-    return Take(What.DWELL, Setting(duty), form, wrong=wrong)
+def dwell(setting: Setting, form: Form = Form.FLAC, wrong: Trouble = NONE) -> Take:
+    """A recording at a setting."""
+    return Take(What.DWELL, setting, form, wrong=wrong)
 
 
 def ramp(what: What = What.RAMP_UP, seconds: float = RAMP_SECONDS) -> Take:
     """A recording of a slow sweep of the speed."""
     return Take(what, seconds=seconds)
-
-
-@dataclass(frozen=True)
-class Usual:
-    """The usual takes of a fan: a ramp up and dwells; `forms` and `wrong` by duty."""
-
-    duties: tuple[float, ...] = (55, 85, 100)
-    forms: dict[float, Form] = field(default_factory=dict)
-    wrong: dict[float, Trouble] = field(default_factory=dict)
-
-    def takes(self) -> tuple[Take, ...]:
-        """The takes, the ramp first."""
-        dwells = (dwell(d, self.forms.get(d, Form.FLAC), self.wrong.get(d, NONE)) for d in self.duties)
-        return (ramp(), *dwells)
-
-
-def quick_sessions(*, faults: bool) -> tuple[Session, ...]:
-    """The short round: six fans, each with the radiator, and one second sample on a noisy afternoon."""
-    lorry, pulses = {55.0: Trouble(lorry=True)}, {85.0: Trouble(pulses=2.0)}
-    morning = (
-        _visit("Bracken", Usual(forms={100.0: Form.WAV_24})),
-        _visit("Tormentil", Usual()),
-        _visit("Bilberry", Usual()),
-    )
-    next_day = (
-        _visit("Asphodel", Usual(wrong=pulses)),
-        _visit("Sedge", Usual(forms={100.0: Form.SLOWER}, wrong=lorry)),
-        _visit("Sundew", Usual(forms={100.0: Form.TWO})),
-    )
-    later = (Visit("Bracken", "s2", 1, (dwell(55, Form.WAV_16), dwell(85, Form.WAV_16)), "rad27"),)
-    sessions = (
-        Session(2, 9, morning),
-        Session(3, 9, next_day),
-        Session(3, 14, later, "afternoon", OLD, Form.WAV_16, rise=6.0),
-    )
-    return sessions if faults else tuple(each.faultless() for each in sessions)
-
-
-def _visit(fan: str, usual: Usual, number: int = 1, sample: str = "s1", obstacle: str = "rad27") -> Visit:
-    return Visit(fan, sample, number, usual.takes(), obstacle)

@@ -221,8 +221,8 @@ def limit_truths(blowing: Blowing, sample: str, obstacle: str) -> Iterator[Limit
         if not spans:
             reached, speed, strict = NOT_SO_QUIET, low, low
         else:
-            reached = TOPS_OUT if spans[-1][1] == high else AT_LIMIT
-            speed, strict = spans[-1][1], spans[0][1] if spans[0][0] == low else low
+            reached = TOPS_OUT if spans[-1][1] == speeds[-1] else AT_LIMIT
+            speed, strict = spans[-1][1], spans[0][1] if spans[0][0] == speeds[0] else low
         flow = openings(speed) * blowing.fan.flow(1.0, speed)
         yield LimitTruth(blowing.fan.name, sample, obstacle, limit, reached, speed, strict, avoid, flow)
 
