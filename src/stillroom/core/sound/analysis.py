@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -9,16 +10,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
-from stillroom.core.sound.fast_levels import FastLevels
-from stillroom.core.sound.integrity import Integrity
-from stillroom.core.sound.spectrogram import Spectrogram
-from stillroom.core.sound.transients import Transient
-from stillroom.core.sound.weighting import Weighting
+from stillroom.core.sound.fast_levels import FastLevels, LevelsInTime
+from stillroom.core.sound.frames import FADE, GROUP, in_batches
+from stillroom.core.sound.integrity import Integrity, SampleCheck
+from stillroom.core.sound.levels import level_of
+from stillroom.core.sound.spectra import SortedSpectra
+from stillroom.core.sound.spectrogram import SpectraInTime, Spectrogram
+from stillroom.core.sound.transients import Transient, kept_seconds, transients, unsteadiness
+from stillroom.core.sound.transients import limit as transient_limit
+from stillroom.core.sound.weighting import Weighting, bin_weights
+from stillroom.core.standards.iec_61260_1_2014 import band_powers
+from stillroom.core.standards.iec_61260_1_2014 import edges as band_edges
+from stillroom.errors import NotPossible
 
 __all__ = ["Analysis", "Weighting", "analyse"]
 
 Array32 = NDArray[np.float32]
 Flags = NDArray[np.bool_]
+
+LEAST_PRODUCT = 4.0
+"""A band has a level when its width times the duration is at least this [1]."""
 
 
 @dataclass(frozen=True)
@@ -65,14 +76,90 @@ class Analysis:
 def analyse(blocks: Iterable[Array32], rate: float, *, spectrogram: bool = False) -> Analysis:
     """Everything about a recording in one pass.
 
+    Every sample weighs alike in levels and bands, up to the last; 5 ms at both ends fade. Levels of sound below
+    10 Hz and above the 20 kHz band aren't counted, nor is an offset. Against a meter that weights and filters, the
+    rejection works by whole seconds, and a frame of 1 s that touches a rejected one is left out with it.
+
     Parameters
     ----------
-    blocks : its samples in order, full scale 1.0, each (F,) of any length.
-    rate : sampling rate [Hz].
+    blocks : its samples in order, full scale 1.0, each (F,) of any length; the result doesn't hang on the lengths.
+    rate : sampling rate [Hz], at least 2.5 kHz.
     spectrogram : the recording is a sweep of speed: keep spectra against time, and leave nothing out.
 
     Raises
     ------
-    NotPossible : no samples at all.
+    NotPossible : no samples at all; a sweep of more than a quarter of an hour.
+    OutOfRange : samples that are no numbers; a rate that is too low.
+
+    Source
+    ------
+    IEC 61672-1:2013 (weightings), IEC 61260-1:2014 (bands).
     """
-    raise NotImplementedError
+    spectra = SortedSpectra(rate, sort=not spectrogram)
+    in_time, check = LevelsInTime(rate), SampleCheck(rate)
+    sweep = SpectraInTime(rate) if spectrogram else None
+    offset, frames = None, 0
+    for recorded, last in in_batches(blocks, GROUP * spectra.frames.hop, round(FADE * rate)):
+        check.feed(recorded)
+        if offset is None:
+            offset = np.float32(np.mean(recorded, dtype=np.float64))
+        samples = recorded - offset  # an offset would jump at the ends
+        frames += len(samples)
+        in_time.feed(samples, last=last)
+        spectra.feed(samples, in_time.seconds, last=last, total=frames)
+        if sweep is not None:
+            sweep.feed(samples, last=last)
+    if offset is None:
+        raise NotPossible(
+            "analysis of a recording", found="no samples", expected="a recording of some seconds"
+        )
+    return _put_together(rate, frames, spectra, in_time, check.done(), sweep)
+
+
+def _put_together(
+    rate: float,
+    frames: int,
+    spectra: SortedSpectra,
+    in_time: LevelsInTime,
+    integrity: Integrity,
+    sweep: SpectraInTime | None,
+) -> Analysis:
+    seconds, lengths = np.array(in_time.seconds), np.array(in_time.lengths)
+    kept = kept_seconds(seconds, lengths) if sweep is None else np.ones(len(seconds), dtype=np.bool_)
+    limit = math.inf if kept.all() else transient_limit(seconds)
+    steady = spectra.everything(limit)
+    spectrum = spectra.spectrum(limit)
+    frequencies = spectra.frames.frequencies
+    drift, scatter = unsteadiness(seconds, lengths, kept)
+    return Analysis(
+        rate=rate,
+        frames=frames,
+        equivalent=_weighted(steady, frequencies),
+        whole=_weighted(spectra.everything(), frequencies),
+        seconds=seconds,
+        bands=level_of(band_powers(steady, spectra.frames.resolution)),
+        band_valid=valid_bands(rate, frames),
+        spectrum=spectrum.power,
+        resolution=spectrum.resolution,
+        noise_bandwidth=spectrum.noise_bandwidth,
+        fast=in_time.done(),
+        integrity=integrity,
+        transients=transients(seconds, lengths, kept),
+        kept=kept,
+        rejected=float(lengths[~kept].sum() / lengths.sum()),
+        drift=drift,
+        scatter=scatter,
+        spectrogram=None if sweep is None else sweep.done(),
+    )
+
+
+def valid_bands(rate: float, frames: int) -> Flags:
+    """Which one-third-octave bands have a level, (31,): those that end below half of the sampling rate [Hz], and
+    that are wider than what a recording of so many samples can resolve."""
+    edges = band_edges()
+    valid: Flags = (edges[1:] <= rate / 2.0) & (np.diff(edges) * frames / rate >= LEAST_PRODUCT)
+    return valid
+
+
+def _weighted(power: Array, frequencies: Array) -> dict[Weighting, float]:
+    return {each: float(level_of(power @ bin_weights(each, frequencies))) for each in Weighting}
