@@ -16,6 +16,39 @@ _KINDS = {
 _UNRECORDED = "unrecorded air"
 
 
+def _microphone(name: str) -> str:
+    chain, _, what = name.rpartition("/")
+    by = f"microphone {chain}" if chain else "the microphone"
+    return {"level": f"the level of {by}, not calibrated that day", "response": f"the response of {by}"}.get(
+        what, f"microphone {name}"
+    )
+
+
+def _day(name: str) -> str:
+    rig, _, rest = name.partition("/")
+    return f"the day {rest.removesuffix('/sound')}" + (f" on {rig}" if rig else "")
+
+
+def _place(name: str) -> str:
+    rig, _, place = name.partition("/")
+    return f"the place of the microphone ({place})" + (f" on {rig}" if rig else "")
+
+
+def _calibration(name: str) -> str:
+    rig, date, *_ = (*name.split("/"), "")
+    return f"the readings of the calibrator on {date}" + (f" on {rig}" if rig else "")
+
+
+_OF_SOUND = {
+    "calibrator": lambda name: f"the level of the calibrator{f' {name}' if name else ''}",
+    "calibration": _calibration,
+    "microphone": _microphone,
+    "day": _day,
+    "place": _place,
+}
+"""Sources that levels share, by the first word of their identity."""
+
+
 def source_in_words(identity: str) -> str:
     """A source of error, as somebody would say it who looks for what to measure better.
 
@@ -29,6 +62,8 @@ def source_in_words(identity: str) -> str:
     if hit := _NOZZLE.fullmatch(identity):
         return f"the bore of nozzle {hit['name']}"
     kind, slash, name = identity.partition("/")
+    if kind in _OF_SOUND:
+        return _OF_SOUND[kind](name)
     told = {
         "readings": "the scatter of the readings",
         "mounting": f"how {name} was mounted",

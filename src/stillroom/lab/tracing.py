@@ -8,6 +8,9 @@ from typing import Any
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.sound.nodes import KIND as SOUND
+from stillroom.lab.sound.nodes import RECORDING
+from stillroom.lab.sound.tracing import recording_words, say_recordings, sound_words
 from stillroom.lab.source_words import source_in_words
 from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
@@ -63,11 +66,14 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
             below.append(_result(lab, book, each, depth + 1, lines))
     for run in result.inputs.get("runs", ()):
         below.append(_run(book, run, result, depth + 1, lines))
+    if result.kind == SOUND:
+        below += say_recordings(book, result, depth + 1, lambda deep, text: _say(lines, deep, text))
     if result.kind == "value":
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
             _say(lines, depth + 2, f"{share:6.1%} of the variance from {source_in_words(source)}")
-    body = {name: value for name, value in result.body.items() if name not in {"curve", "runs", "loadings"}}
+    left_out = {"curve", "runs", "loadings", "recordings", "heard"}
+    body = {name: value for name, value in result.body.items() if name not in left_out}
     return {"key": result.key, "kind": result.kind, "subject": result.subject, "method": result.method,
             "body": body, "from": below}  # fmt: skip
 
@@ -94,10 +100,16 @@ def _what(result: Result, units: dict[str, str]) -> str:
         return f"characteristic from {len(curve['sweeps'])} sweeps, {points}"
     if result.kind == "bridge":
         return bridge_words(result.body)
+    if result.kind in _SOUND_WORDS:
+        return _SOUND_WORDS[result.kind](result)
     if result.kind == "legacy":
         body = result.body
         return f"{body['value']:g} {body['unit']}, as it was told: there are no raw data"
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
+
+
+_SOUND_WORDS = {SOUND: sound_words, RECORDING: recording_words}
+"""What results of sound are, by kind."""
 
 
 def bridge_words(body: dict[str, Any]) -> str:
@@ -112,7 +124,8 @@ def bridge_words(body: dict[str, Any]) -> str:
 def _hangs_on(result: Result) -> list[str]:
     keys = list(result.inputs.get("values", {}).values())
     keys += dict.fromkeys(result.inputs.get("bridges", {}).values())
-    for role in ("mounting", "obstacle"):
+    keys += result.inputs.get("sounds", {}).values()
+    for role in ("mounting", "obstacle", "limit"):
         told = result.inputs.get(role)
         if isinstance(told, str) and told:
             keys.append(told)

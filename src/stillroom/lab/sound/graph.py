@@ -213,9 +213,17 @@ def _microphone(book: Book, run: SoundRun) -> Microphone:
     """The chain as it is told: the instrument's own record, else the rig's stated accuracy."""
     rig = rig_on(book.rigs, run.placed.rig, run.placed.date)
     instrument = book.instruments.get(run.microphone)
+    calibrator = book.instruments.get(run.calibrator)
+    made = Microphone(
+        run.microphone or run.placed.rig,
+        accuracy=_accuracy(rig, run),
+        calibrator=run.calibrator,
+        calibrator_accuracy=calibrator.accuracy_absolute if calibrator else None,
+    )
     if instrument is None:
-        return Microphone(run.microphone or run.placed.rig, accuracy=_accuracy(rig, run))
-    return Microphone(
+        return made
+    return replace(
+        made,
         name=instrument.instrument,
         self_noise=instrument.self_noise,
         full_scale=instrument.full_scale,

@@ -59,12 +59,15 @@ class Microphone:
     ----------
     name : of the instrument, else of the rig, else "". self_noise : A-weighted [dB].
     full_scale : stated level of a mean square of 1.0 [dB re 20 µPa]. accuracy : stated, ± [dB].
+    calibrator : its name, "" where none is told. calibrator_accuracy : stated, ± [dB].
     """
 
     name: str = ""
     self_noise: float | None = None
     full_scale: float | None = None
     accuracy: float | None = None
+    calibrator: str = ""
+    calibrator_accuracy: float | None = None
 
 
 @dataclass(frozen=True)

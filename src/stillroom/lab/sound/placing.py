@@ -28,7 +28,8 @@ class SoundRun:
     ----------
     placed : with its place in the lab. recorded : a dwell, a ramp, a background, a calibrator.
     channel : from 1; 0 for a table. microphone : name of the instrument, "" where none is told.
-    calibrator_level : what the calibrator gives [dB]; None where nobody told. geometry : of the microphone.
+    calibrator : the rig's, "" where none is told. calibrator_level : what it gives [dB]; None where nobody told.
+    geometry : of the microphone.
     tachometer, optical : readings beside the sound [1/s]. speed_from, speed_to : ends of a ramp [1/s].
     session : recordings that are told to belong together, or "". moment : text that sorts.
     timed : whether the moment is a time of day that was recorded, not the file's arrival.
@@ -38,6 +39,7 @@ class SoundRun:
     recorded: Recorded
     channel: int
     microphone: str
+    calibrator: str
     calibrator_level: float | None
     geometry: Geometry
     tachometer: float | None = None
@@ -73,6 +75,7 @@ def sound_run(book: Book, placed: Placed) -> SoundRun:
         recorded=Recorded(placed.recording),
         channel=int(placed.taken.layout.get("channel", 0)) if "audio" in placed.taken.layout else 0,
         microphone=microphone,
+        calibrator=calibrator.instrument if calibrator else "",
         calibrator_level=stated if level is None else level,
         geometry=_geometry(told, rig),
         tachometer=told.number("tachometer"),

@@ -100,8 +100,7 @@ def sound_work(task: SoundTask) -> Result:
     node = task.node
     items = _Items(task)
     fan = FanTold(node.blades, node.pulses, node.full_speed, node.top)
-    told = node.microphone
-    chain = Chain(told.name, node.rig, told.self_noise, told.full_scale, told.accuracy)
+    chain = Chain(rig=node.rig, **vars(node.microphone))
     try:
         found = reduce_sound(
             [items.session(each) for each in node.recordings],

@@ -81,10 +81,11 @@ def _calibrated(session: Session, chain: Chain) -> Scale:
         raise NotPossible(
             "calibration", found="; ".join(refused.values()), expected="a recording of a calibrator"
         )
-    found = calibrate(before, after, _nominal(session), earlier=chain.full_scale)
+    stated = None if chain.calibrator_accuracy is None else chain.calibrator_accuracy / math.sqrt(3.0)
+    found = calibrate(before, after, _nominal(session), earlier=chain.full_scale, u_calibrator=stated)
     day = f"{chain.rig}/{session.item.told.date}"
     first = ", ".join((*session.calibrators.runs[0], *session.calibrators.runs[1]))
-    sources = {f"calibrator/{chain.name or chain.rig}": found.u_calibrator,
+    sources = {f"calibrator/{chain.calibrator or chain.rig}": found.u_calibrator,
                f"calibration/{day}/{first}": found.u_reading}  # fmt: skip
     marks = tuple(f"calibrator left out: {each}" for each in refused.values())
     return Scale(found.offset, sources, of_samples=True, calibrated=found, marks=marks)
