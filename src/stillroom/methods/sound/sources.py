@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -12,7 +13,7 @@ from stillroom.methods.sound.scales import Scale
 from stillroom.methods.sound.told import Chain, Told
 
 RESPONSE = 0.3
-"""Standard uncertainty by the response and directivity of a class 1 chain to a broad-band sound [dB]
+"""Standard uncertainty by the response of a class 1 chain to a broad-band sound, where no accuracy is stated [dB]
 (common practice; the acceptance limits of IEC 61672-1:2013, class 1, are ± 0.7 dB at 1 kHz, from memory)."""
 
 DAY = 0.2
@@ -35,11 +36,12 @@ def shared_sources(
     -------
     {identity: change by +1 standard deviation, one for all or (n,) for each point}.
     """
+    response = RESPONSE if chain.accuracy is None else chain.accuracy / math.sqrt(3.0)
     found: dict[str, Array] = {}
     for i, (told, scale) in enumerate(points):
         own = {**scale.sources, f"day/{chain.rig}/{told.date}/sound": DAY}
         if scale.of_samples:
-            own[f"microphone/{chain.name}/response"] = RESPONSE
+            own[f"microphone/{chain.name}/response"] = response
         own[f"place/{chain.rig}/{geometry.words}"] = PLACE
         for identity, u in own.items():
             found.setdefault(identity, np.zeros(len(points)))[i] = u
