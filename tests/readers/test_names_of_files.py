@@ -107,7 +107,7 @@ def test_a_pattern_that_is_wrong_is_refused(text: str) -> None:
 
 
 def test_every_field_can_stand_in_a_pattern() -> None:
-    example = {"date": "2026-03-02", "speed": "1200", "duty": "60", "volts": "12"}
+    example = {"date": "2026-03-02", "speed": "1200", "duty": "60", "volts": "12", "channel": "2"}
     for name in FIELDS:
         hit = Pattern(f"x_{{{name}}}").match(f"x_{example.get(name, 'a1')}.csv")
         assert hit == ({} if name == "any" else {name: example.get(name, "a1")})

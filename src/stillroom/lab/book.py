@@ -123,6 +123,13 @@ class Placed:
         return self.taken.content in SOUND_CONTENTS
 
     @property
+    def channel(self) -> int:
+        """Which channel of a recording is the microphone, from 1; 0 for a table."""
+        if "audio" not in self.taken.layout:
+            return 0
+        return (self.row.channel if self.row else None) or int(self.taken.layout["channel"])
+
+    @property
     def moment(self) -> str:
         """When it was measured, as text that sorts; where only the day is known, by its arrival."""
         measured, arrived = (self.taken.measured or "")[:19], (self.taken.arrived or "")[:19]
@@ -220,16 +227,18 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
         fan = ""
     elif is_free_air(obstacle, book.obstacles):
         obstacle = ""
+    recording = (recorded_in(told.text("recording")) or Recorded.DWELL) if is_sound else None
+    if recording and recording.is_calibrator and not told.text("mounting"):
+        fan = obstacle = ""  # a calibrator sits on the microphone, whatever is mounted
     sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
-    recording = told.text("recording") if is_sound else ""
     mounting = told.text("mounting") if fan else ""
     if fan and mounting and row is None and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
-    told_date = (record.date if record else None) or taken.measured or ""
+    told_date = (record.date if record else None) or taken.measured or _date_in_name(taken, is_sound=is_sound)
     rig = told.text("rig") or (record.rig if record else None)
     rig = rig or (usual_rig(book, sound=is_sound) if row or is_sound else book.settings.rig)
-    kind, setting, word = told.setting()
+    kind, setting, word = told.setting() if recording is None or recording.is_of_fan else ("", None, "")
     obstacle = in_force(book.obstacles, obstacle, told_date or taken.date)
     return Placed(
         taken=taken,
@@ -246,8 +255,14 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
         told_date=told_date[:10],
         direction=taken.direction or "",
         row=row,
-        recording=(recorded_in(recording) or Recorded.DWELL).value if is_sound else "",
+        recording=recording.value if recording else "",
     )
+
+
+def _date_in_name(taken: Taken, *, is_sound: bool) -> str:
+    """The day that a recording's name tells, in ISO 8601: few recorders write it into the file; "" without one."""
+    day = (taken.said or {}).get("date", "").replace("-", "") if is_sound else ""
+    return f"{day[:4]}-{day[4:6]}-{day[6:8]}" if len(day) == len("20261125") else ""
 
 
 def _sample_name(book: Book, fan: str, said: str) -> str:
@@ -260,21 +275,35 @@ def _sample_name(book: Book, fan: str, said: str) -> str:
     return next((each for each in written if f"{fan}/{each}" in book.samples), usual)
 
 
-def usual_rig(book: Book, *, sound: bool = False) -> str:
-    """The rig of a run of which nobody tells it: of sound the only one for sound, of any other that of `lab.toml`,
-    or the only one that is not for sound; "" where there is none such.
-    """
-    for_sound = {each.rig for each in book.rigs.values() if each.purpose == SOUND}
-    if sound and for_sound:
-        return (
-            next(iter(for_sound))
-            if len(for_sound) == 1
-            else book.settings.rig * (book.settings.rig in for_sound)
+def rigs_for_sound(rigs: Iterable[Rig]) -> set[str]:
+    """The names of the rigs for sound: by their purpose, or by instruments that only measure sound."""
+    return {
+        each.rig
+        for each in rigs
+        if each.purpose == SOUND
+        or (
+            each.purpose is None
+            and each.roles
+            and {*each.roles} & _HEARING
+            and not {*each.roles} & _OF_AIRFLOW
         )
-    if book.settings.rig and book.settings.rig not in for_sound:
-        return book.settings.rig
-    rigs = {each.rig for each in book.rigs.values()} - for_sound
-    return rigs.pop() if len(rigs) == 1 else ""
+    }
+
+
+_HEARING = frozenset({"sound_pressure", "sound_level"})
+_OF_AIRFLOW = frozenset({"flow", "nozzle_pressure", "static_pressure", "resistance_pressure"})
+
+
+def usual_rig(book: Book, *, sound: bool = False) -> str:
+    """The rig of a run of which nobody tells it: that of `lab.toml` where it is for such runs, else the only one that
+    is; "" where there is none such.
+    """
+    hearing = rigs_for_sound(book.rigs.values())
+    rigs = hearing if sound else {each.rig for each in book.rigs.values()} - hearing
+    usual = book.settings.rig
+    if usual and (usual in rigs or (not sound and usual not in hearing)):
+        return usual
+    return next(iter(rigs)) if len(rigs) == 1 else ""
 
 
 SETTINGS: dict[str, tuple[float, str]] = {"duty": (100.0, "%"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}

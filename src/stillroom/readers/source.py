@@ -18,6 +18,12 @@ from stillroom.errors import BadInput, UnreadableFile
 SIZE_LIMIT = 512 * 2**20
 """Largest single measurement file that is read [bytes]."""
 
+RECORDING_LIMIT = 16 * 2**30
+"""Largest sound recording that is read [bytes]: it is streamed, never held in memory."""
+
+RECORDINGS = (".wav", ".wave", ".bwf", ".rf64", ".flac")
+"""Endings of the names of sound recordings."""
+
 LINE_LIMIT = 2**18
 """Longest line of text that is read [characters]."""
 
@@ -91,7 +97,8 @@ class Source:
     @classmethod
     def of_path(cls, path: Path, name: str = "") -> Source:
         """The source at a path; its name is the path as given unless another is said."""
-        return cls(name or path.as_posix(), path)
+        is_recording = path.suffix.lower() in RECORDINGS
+        return cls(name or path.as_posix(), path, RECORDING_LIMIT if is_recording else SIZE_LIMIT)
 
     @cached_property
     def size(self) -> int:

@@ -7,7 +7,7 @@ import hashlib
 import os
 import time
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
@@ -24,14 +24,16 @@ def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
         beside.replace(path)
 
 
-def write_new(path: Path, data: bytes) -> None:
-    """Write a file that nobody may change, whole, where there is none yet.
+def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
+    """Write a file that nobody may change, whole, where there is none yet: bytes, or blocks of them where they are
+    many.
 
     Raises
     ------
     FileExistsError : there is one, perhaps put there by another program just now; it stays.
     """
-    with _beside(path, lambda file: file.write(data)) as beside:
+    blocks = [data] if isinstance(data, bytes) else data
+    with _beside(path, lambda file: file.writelines(blocks)) as beside:
         beside.chmod(0o444)
         _put_new(beside, path)
 

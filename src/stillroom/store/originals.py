@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path, PurePosixPath
 
-from stillroom.errors import LabDamaged
+from stillroom.errors import LabDamaged, UnreadableFile
 from stillroom.store.files import settle, sha256_of, write_new
 
 FOLDER = "originals"
@@ -25,14 +25,26 @@ def digest_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def keep(lab: Path, data: bytes, name: str, date: str) -> str:
+def keep(
+    lab: Path, data: bytes | Callable[[], Iterable[bytes]], name: str, date: str, digest: str = ""
+) -> str:
     """Keep bytes under their date and exported name; the place, relative to the lab.
 
     A file of the same name but other bytes stays; the new one gets a number. Names that differ only in case
     are the same, as on some systems they are. Bytes that an interrupted run has already put there are used
     as they are. Two programs may keep files at the same time.
+
+    Parameters
+    ----------
+    data : the bytes, or what gives them in blocks, from the start at each call, where they are many.
+    digest : the SHA-256 that they must have; worked out where it isn't told.
+
+    Raises
+    ------
+    UnreadableFile : the bytes are no longer those of the digest.
     """
-    digest = digest_of(data)
+    blocks = (lambda: [data]) if isinstance(data, bytes) else data
+    digest = digest or _digest(blocks())
     wanted = PurePosixPath(plain_name(name))
     there = _names_in(lab / FOLDER / date)
     for number in range(1, 100_000):
@@ -41,14 +53,33 @@ def keep(lab: Path, data: bytes, name: str, date: str) -> str:
         path = lab / place
         if file.casefold() not in there:
             try:
-                write_new(path, data)
+                write_new(path, _checked(blocks(), name, digest))
             except FileExistsError:  # another program was quicker
                 pass
             else:
                 return place
-        if path.is_file() and path.stat().st_size == len(data) and sha256_of(path) == digest:
+        if path.is_file() and sha256_of(path) == digest:
             return place
     raise LabDamaged(f"{FOLDER}/{date}", found=f"100,000 files named {name!r}", expected="another name")
+
+
+def _digest(blocks: Iterable[bytes]) -> str:
+    found = hashlib.sha256()
+    for block in blocks:
+        found.update(block)
+    return found.hexdigest()
+
+
+def _checked(blocks: Iterable[bytes], name: str, digest: str) -> Iterator[bytes]:
+    """The same blocks; after the last one, that they are those of the digest."""
+    found = hashlib.sha256()
+    for block in blocks:
+        found.update(block)
+        yield block
+    if found.hexdigest() != digest:
+        raise UnreadableFile(
+            "file", place=name, found="other bytes than a moment ago", expected="a file that nobody writes to"
+        )
 
 
 def _names_in(folder: Path) -> set[str]:
@@ -98,15 +129,45 @@ def data_of(lab: Path, place: str, digest: str) -> bytes:
     ------
     LabDamaged : the file is missing or its bytes are not those that were taken in.
     """
-    path = lab / place
-    if not path.is_file():
-        raise LabDamaged("original", place=place, found="no such file", expected="the file as it was added")
-    data = path.read_bytes()
+    data = _there(lab, place).read_bytes()
     if digest_of(data) != digest:
+        raise _differs(place, digest)
+    return data
+
+
+def path_of(lab: Path, place: str, digest: str) -> Path:
+    """The path of an original, which may be too large for the memory, after a look at all its bytes in blocks.
+
+    Raises
+    ------
+    LabDamaged : the file is missing or its bytes are not those that were taken in.
+    """
+    path = _there(lab, place)
+    try:
+        found = sha256_of(path)
+    except OSError as problem:
         raise LabDamaged(
             "original",
             place=place,
-            found="bytes that differ from those that were added",
-            expected=f"SHA-256 {digest[:12]}…; restore a backup",
-        )
-    return data
+            found=problem.strerror or str(problem),
+            expected="a disk that can read it",
+        ) from None
+    if found != digest:
+        raise _differs(place, digest)
+    return path
+
+
+def _there(lab: Path, place: str) -> Path:
+    path = lab / place
+    if not path.is_file():
+        raise LabDamaged("original", place=place, found="no such file", expected="the file as it was added")
+    return path
+
+
+def _differs(place: str, digest: str) -> LabDamaged:
+    return LabDamaged(
+        "original",
+        place=place,
+        found="bytes that differ from those that were added",
+        expected=f"SHA-256 {digest[:12]}…; restore a backup",
+    )

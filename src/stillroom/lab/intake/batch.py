@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.lab.book import SOUND_CONTENTS
 from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording
+from stillroom.readers.sound.audio import AudioFormat
 from stillroom.readers.source import Source
 from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Taken
@@ -91,6 +93,7 @@ class Part:
     direction : of the flow, "up", "down" or "". found : what the file itself says (fan, sample, setting …).
     measured : when the first reading was taken, as the file says, or "".
     unread_date : what stands where the file should tell its day, where that is no date; else "".
+    audio : what a sound recording is; None for a table.
     """
 
     number: int | None
@@ -103,6 +106,12 @@ class Part:
     found: dict[str, str]
     measured: str
     unread_date: str = ""
+    audio: AudioFormat | None = None
+
+    @property
+    def points(self) -> int:
+        """The number of its readings; of a recording that of its samples."""
+        return self.audio.frames if self.audio else self.last - self.first
 
 
 @dataclass(frozen=True)
@@ -126,8 +135,24 @@ class Measured:
     @property
     def is_obstacle(self) -> bool:
         """Whether it is an obstacle's own measurement, without a fan."""
-        kinds = {each.kind.value for each in self.parts} or {each.content for each in self.before}
-        return kinds == {Kind.OBSTACLE.value}
+        return self.kinds == {Kind.OBSTACLE.value}
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        """What kinds of measurement its runs are."""
+        return frozenset(each.kind.value for each in self.parts) or frozenset(
+            each.content for each in self.before
+        )
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether it is a measurement of sound."""
+        return self.kinds <= SOUND_CONTENTS
+
+    @property
+    def is_recording(self) -> bool:
+        """Whether it is a sound recording."""
+        return self.kinds == {Kind.SOUND_RECORDING.value}
 
     @property
     def found(self) -> tuple[dict[str, str], ...]:

@@ -4,22 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import Any
 
+from stillroom.lab.book import row_for
 from stillroom.lab.intake.batch import Added, Batch, Measured, Part
 from stillroom.lab.intake.naming import Naming
+from stillroom.lab.intake.recordings import AUDIO_VERSION, with_channel
 from stillroom.readers.reading.recording import READER_VERSION
-from stillroom.records.acts import Taken
+from stillroom.readers.source import Source
+from stillroom.records.acts import Run, Taken
 from stillroom.records.fields import as_json
 from stillroom.store import journal, originals
 from stillroom.store.files import sha256_of
 from stillroom.store.journal import WITHDRAWN, Note
 from stillroom.store.lab import Lab, now
 
+_BLOCK = 2**20
 
-def write_batch(lab: Lab, batch: Batch, naming: Naming) -> Added:
-    """Keep the originals first, then write all entries in one transaction.
+
+def write_batch(lab: Lab, batch: Batch, naming: Naming, rows: Mapping[str, list[Run]]) -> Added:
+    """Keep the originals first, then write all entries in one transaction; `rows` are the run table's, as it will
+    stand, by path.
 
     What another program has brought in meanwhile is seen inside the transaction, and not written twice.
     """
@@ -30,7 +36,7 @@ def write_batch(lab: Lab, batch: Batch, naming: Naming) -> Added:
         notes = _original_notes(lab, batch, already)
         places = {file.name: already[file.source.sha256] for file in batch.files}
         written, changed = _record_notes(lab, batch, places)
-        entering = _Entering(lab, already, naming, moment, reading=batch.reading)
+        entering = _Entering(lab, already, naming, moment, rows, reading=batch.reading)
         for each in batch.measured:
             entering.take(each)
         lab.append([*notes, *written, *entering.notes])
@@ -59,7 +65,7 @@ def _keep_originals(lab: Lab, batch: Batch, date: str) -> dict[str, str]:
     for digest, file in new.items():
         if digest not in places:
             name = PurePosixPath(file.name).name
-            places[digest] = originals.keep(lab.path, file.source.content(), name, date)
+            places[digest] = originals.keep(lab.path, file.source.blocks, name, date, digest)
     originals.settle_names(lab.path, places.values())
     return places
 
@@ -100,6 +106,7 @@ class _Entering:
     places: Mapping[str, str]
     naming: Naming
     moment: str
+    rows: Mapping[str, list[Run]]
     reading: bool
     notes: list[Note] = field(default_factory=list)
     new: list[str] = field(default_factory=list)
@@ -149,7 +156,7 @@ class _Entering:
         if before and not (self.reading and measured.parts):
             if not told:
                 return dict(before)
-            return {name: replace(each, said=merged(each, said, told)) for name, each in before.items()}
+            return {name: _said_anew(each, merged(each, said, told)) for name, each in before.items()}
         standing = next(iter((before or grown).values()), None)
         made = [self._taken(measured, each, said, told, standing) for each in measured.parts]
         return {each.name: each for each in made}
@@ -170,12 +177,14 @@ class _Entering:
             file=file.name,
             place=self.places[file.source.sha256],
             date=self.moment[:10],
-            layout=part.layout,
-            reader=f"table {READER_VERSION}",
+            layout=with_channel(part.layout, said, row_for(file.name, self.rows))
+            if part.audio
+            else part.layout,
+            reader=f"sound {AUDIO_VERSION}" if part.audio else f"table {READER_VERSION}",
             content=part.kind.value,
-            quantities=tuple(recording.columns),
+            quantities=("sound_pressure",) if part.audio else tuple(recording.columns),
             nozzles=tuple(names) or None,
-            points=part.last - part.first,
+            points=part.points,
             first=None if part.number is None else part.first,
             last=None if part.number is None else part.last,
             direction=part.direction or None,
@@ -201,10 +210,28 @@ class _Entering:
             return {}
         then = self.lab.path / self.places[other]
         shorter = then.is_file() and then.stat().st_size < measured.file.source.size
-        if shorter and measured.file.source.content().startswith(then.read_bytes()):
+        if shorter and not measured.is_recording and _begins_with(measured.file.source, then):
             return self.standing.pop(other, {})
         self.twins.append(measured.file.name)
         return {}
+
+
+def _said_anew(before: Taken, said: dict[str, str] | None) -> Taken:
+    """A run of which something else is said; of a recording, with the channel that is told now."""
+    if "audio" not in before.layout:
+        return replace(before, said=said)
+    if before.layout["channels"] == 1:
+        said = _but(said or {}, "channel") or None
+    return replace(before, said=said, layout=with_channel(before.layout, said or {}, None))
+
+
+def _begins_with(source: Source, earlier: Path) -> bool:
+    """Whether a file begins with the bytes of an earlier one; compared in blocks."""
+    with source.open() as stream, earlier.open("rb") as before:
+        while block := before.read(_BLOCK):
+            if stream.read(len(block)) != block:
+                return False
+    return True
 
 
 def merged(before: Taken, said: Mapping[str, str], told: Mapping[str, str]) -> dict[str, str] | None:

@@ -18,6 +18,7 @@ from stillroom.lab.intake.collecting import files_of
 from stillroom.lab.intake.entering import write_batch
 from stillroom.lab.intake.naming import Naming, name_files
 from stillroom.lab.intake.preview import described, runs_in_words
+from stillroom.lab.intake.recordings import settle_recordings
 from stillroom.lab.intake.understanding import understand_all
 from stillroom.lab.intake.untold import (
     against_rows,
@@ -120,8 +121,14 @@ def bring_in_files(
             raise batch.bad[0] from None
         raise
     rows = _rows(book, batch)
-    wrong = (rows_for_no_run(batch.measured, rows), rows_for_two_files(batch.measured, rows))
-    for name, why in (*naming.bad.items(), *wrong[0], *wrong[1]):
+    for name, why in naming.bad.items():
+        batch.drop(name, why)
+    wrong = (
+        *settle_recordings(batch.measured, naming.said, naming.told, rows, None if preview else ask),
+        *rows_for_no_run(batch.measured, rows),
+        *rows_for_two_files(batch.measured, rows),
+    )
+    for name, why in wrong:
         batch.drop(name, why)
     said_of_them = (
         *(() if preview else passed_over(batch.measured)),
@@ -133,7 +140,7 @@ def bring_in_files(
         return _preview(batch, naming, rows, book.settings.units)
     batch.records += _to_keep(book, batch, naming, said, save_layout)
     written = save_layout if layouts.is_file(save_layout) else ""
-    return replace(write_batch(lab, batch, naming), shared=written)
+    return replace(write_batch(lab, batch, naming, rows), shared=written)
 
 
 def _refuse_both(said: Mapping[str, str]) -> None:

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
-from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, row_for
-from stillroom.lab.eras.rigs_by_date import rig_names
+from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, rigs_for_sound, row_for
 from stillroom.lab.intake.batch import Ask, Measured
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
 from stillroom.lab.intake.parts import fan_written, same_setting
-from stillroom.lab.intake.patterns import PatternsOfLab, in_si
+from stillroom.lab.intake.patterns import NamesRead, PatternsOfLab, in_si
 from stillroom.lab.intake.patterns import shown as shown_as
+from stillroom.lab.intake.recording_names import read_recordings
+from stillroom.lab.intake.recordings import is_of_fan, recorded_of
+from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.registers.accuracy import parse_accuracy
@@ -23,7 +25,7 @@ from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 from stillroom.records.products import Fan
 
-FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig")
+FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig", *SOUND_FIELDS)
 OBSTACLE = "obstacle"
 
 
@@ -75,16 +77,18 @@ def name_files(
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
     by_name = by_path(rows.values())
     alone = [each for each in files if not _in_table(each, by_name)]
-    answers = _accuracy(book, records, fixed, ask, any_alone=bool(alone))
-    shared = _only_rig(book, records) | dict(like or {}) | answers.said | fixed
-    said = {each.file.name: shared | _obstacle_name(each, shared) for each in alone if each.is_obstacle}
+    answers = _accuracy(book, records, fixed, ask, any_alone=any(not each.is_sound for each in alone))
+    shared = _Shared(book, records, dict(like or {}) | answers.said, fixed)
+    said = {each.file.name: shared.of(each) for each in alone}
+    for each in alone:
+        said[each.file.name] |= _obstacle_name(each, said[each.file.name]) if each.is_obstacle else {}
     fans = [each for each in alone if not each.is_obstacle]
-    said |= {each.file.name: dict(shared) for each in fans}
-    speaking = [] if "fan" in fixed else [each.file.name for each in fans]
-    needing = [] if "fan" in shared else [each.file.name for each in fans if not _tells_fan(each)]
-    read = PatternsOfLab(book, told.get("names", ""), fixed, ask, shown).read(speaking, needing)
-    for name, by_pattern in read.said.items():
-        said[name] = {**shared, **by_pattern, **fixed}
+    read = _names_read(
+        PatternsOfLab(book, told.get("names", ""), fixed, ask, shown), fans, fixed, dict(like or {})
+    )
+    for each in fans:
+        if (by_pattern := read.said.get(each.file.name)) is not None:
+            said[each.file.name] = shared.of(each) | by_pattern | shared.fixed_of(each)
     known, as_known = _as_the_lab_writes(book, records, fans, said)
     return Naming(
         said,
@@ -94,6 +98,60 @@ def name_files(
         fixed | ({"names": told["names"]} if "names" in told else {}),
         read.bad | _contradictions(fans, said, fixed, read.bad, known),
     )
+
+
+@dataclass(frozen=True)
+class _Shared:
+    """What is said of every file of a kind: its rig where there is only one, what was told, what is remembered."""
+
+    book: Book
+    records: Sequence[Any]
+    remembered: Mapping[str, str]
+    fixed: Mapping[str, str]
+
+    def of(self, each: Measured) -> dict[str, str]:
+        """What is said of one file, whatever its name."""
+        rigs = [*self.book.rigs.values(), *(one for one in self.records if isinstance(one, Rig))]
+        hearing = rigs_for_sound(rigs)
+        fitting = hearing if each.is_sound else {one.rig for one in rigs} - hearing
+        remembered = dict(self.remembered)
+        if "rig" in remembered and (remembered["rig"] in hearing) != each.is_sound:
+            remembered = {key: value for key, value in remembered.items() if key not in {"rig", "mounting"}}
+        rig = {"rig": next(iter(fitting))} if len(fitting) == 1 else {}
+        return rig | remembered | self.fixed_of(each)
+
+    def fixed_of(self, each: Measured) -> dict[str, str]:
+        """What `--as` says of a file: what only sound has is said of no other."""
+        return {key: value for key, value in self.fixed.items() if each.is_sound or key not in SOUND_FIELDS}
+
+
+def _names_read(
+    patterns: PatternsOfLab, files: Sequence[Measured], fixed: Mapping[str, str], like: Mapping[str, str]
+) -> NamesRead:
+    """What names say: first those that tell a setting, then those that tell what else was recorded."""
+    others = [each for each in files if each.is_sound and any("recording" in own for own in each.found)]
+    plain = [each for each in files if each not in others]
+    silent = "fan" in fixed
+    needs = [
+        each for each in files if not (silent or "fan" in like or _tells_fan(each)) and _runs_fan(each, fixed)
+    ]
+
+    def names(several: Iterable[Measured]) -> list[str]:
+        return [each.file.name for each in several]
+
+    read = patterns.read(
+        [] if silent else names(plain), [name for name in names(needs) if name in names(plain)]
+    )
+    if silent or not others:
+        return read
+    return read_recordings(
+        patterns, read, names(others), [name for name in names(needs) if name in names(others)]
+    )
+
+
+def _runs_fan(each: Measured, fixed: Mapping[str, str]) -> bool:
+    """Whether a fan runs in a file: not in a recording of the calibrator or the background."""
+    return not each.is_sound or any(is_of_fan(recorded_of(fixed, own, None)) for own in each.found)
 
 
 def _as_the_lab_writes(
@@ -212,11 +270,6 @@ def _check_keys(told: Mapping[str, str]) -> None:
         if key not in (*FIELDS, "names", "accuracy") and not is_layout_key(key):
             known = ", ".join((*FIELDS, "names", "accuracy", "unit:HEADER", "column:HEADER", *GRID_KEYS))
             raise BadInput("--as", found=repr(key), expected=f"one of {known}")
-
-
-def _only_rig(book: Book, records: Sequence[Any]) -> dict[str, str]:
-    rigs = {*rig_names(book.rigs), *(each.rig for each in records if isinstance(each, Rig))}
-    return {"rig": next(iter(rigs))} if len(rigs) == 1 else {}
 
 
 def _fixed(told: Mapping[str, str]) -> dict[str, str]:

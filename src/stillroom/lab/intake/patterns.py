@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, Book
@@ -12,6 +12,8 @@ from stillroom.lab.intake.batch import Ask, agreed
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.parts import setting_words
 from stillroom.lab.intake.told_settings import setting_in_si
+from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
+from stillroom.lab.intake.told_sound import sound_in_si, sound_words
 from stillroom.lab.versions import names_of
 from stillroom.readers.paths.inference import infer_pattern, odd_depths
 from stillroom.readers.paths.names import Pattern
@@ -30,13 +32,14 @@ class NamesRead:
     ----------
     said : {file: {field: text}}, settings in SI. bad : {file: why its name can't be read}.
     words : what the first name that was needed means, or "". remember : the patterns that the lab is to remember
-    from now on, "" where there is no new one.
+    from now on, "" where there is no new one. patterns : those that were known or inferred.
     """
 
     said: dict[str, Said] = field(default_factory=dict)
     bad: dict[str, StillroomError] = field(default_factory=dict)
     words: str = ""
     remember: str = ""
+    patterns: tuple[Pattern, ...] = ()
 
 
 @dataclass
@@ -83,7 +86,9 @@ class PatternsOfLab:
             return self._inferred(found, unread, alone=not known)
         first = next((name for name in needed if name in by), "")
         words = self._words(by[first], first, found.said[first]) if first else ""
-        return NamesRead(found.said, found.bad, words, self._remembered_with(self.told if by else ""))
+        return NamesRead(
+            found.said, found.bad, words, self._remembered_with(self.told if by else ""), tuple(known)
+        )
 
     def _known(self) -> list[str]:
         if self.told:
@@ -110,7 +115,7 @@ class PatternsOfLab:
         problems: list[StillroomError] = []
         for pattern in known:
             try:
-                fitting.append((pattern, _said(pattern, name)))
+                fitting.append((pattern, said_by(pattern, name)))
             except StillroomError as error:
                 problems.append(error)
             else:
@@ -145,7 +150,7 @@ class PatternsOfLab:
         alike = [name for name in unread if name not in odd]
         try:
             pattern = self._inferred_from(alike)
-            said = {name: _said(pattern, name) for name in alike}
+            said = {name: said_by(pattern, name) for name in alike}
             words = self._words(pattern, alike[0], said[alike[0]])
             if not self.shown and not agreed(self.ask, f"{words}. Is that right?"):
                 raise BadInput(
@@ -157,10 +162,11 @@ class PatternsOfLab:
         except StillroomError:
             if alone:
                 raise
-            return found
+            return replace(found, patterns=tuple(Pattern(each) for each in self._known()))
         bad = {name: error for name, error in found.bad.items() if name not in said} | odd
         remember = "" if self.shown else self._remembered_with(pattern.text)
-        return NamesRead(found.said | said, bad, words, remember)
+        patterns = (*(Pattern(each) for each in self._known()), pattern)
+        return NamesRead(found.said | said, bad, words, remember, patterns)
 
     def _inferred_from(self, names: Sequence[str]) -> Pattern:
         """The pattern of the names, first without the folder that was given, then with it."""
@@ -182,7 +188,7 @@ def _folders(pattern: Pattern) -> int:
     return pattern.text.count("/")
 
 
-def _said(pattern: Pattern, name: str) -> Said:
+def said_by(pattern: Pattern, name: str) -> Said:
     """What a pattern says of as many parts of a path's end as it has; an error names the whole path."""
     tail = "/".join(name.split("/")[-len(pattern.text.split("/")) :])
     try:
@@ -195,13 +201,18 @@ def _said(pattern: Pattern, name: str) -> Said:
 
 
 def in_si(said: Mapping[str, str], place: str) -> Said:
-    """The same with settings in SI, as text that gives the number back exactly."""
-    return {
-        name: repr(setting_in_si(name, text, place)) if name in SETTINGS else text
-        for name, text in said.items()
-    }
+    """The same with settings and other numbers in SI, as text that gives the number back exactly."""
+    return {name: _in_si(name, text, place) for name, text in said.items()}
+
+
+def _in_si(name: str, text: str, place: str) -> str:
+    if name in SETTINGS:
+        return repr(setting_in_si(name, text, place))
+    return sound_in_si(name, text, place) if name in SOUND_FIELDS else text
 
 
 def shown(name: str, value: str) -> str:
-    """A value as people write it: a setting in its usual unit."""
-    return setting_words(name, value) if name in SETTINGS else value
+    """A value as people write it: a number in its usual unit."""
+    if name in SETTINGS:
+        return setting_words(name, value)
+    return sound_words(name, value) if name in SOUND_FIELDS else value

@@ -12,6 +12,9 @@ from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.entering import merged
 from stillroom.lab.intake.naming import FIELDS
 from stillroom.lab.intake.parts import SETTINGS_SHOWN, setting_words
+from stillroom.lab.intake.patterns import shown as shown_as
+from stillroom.lab.intake.recordings import in_words as audio_words
+from stillroom.lab.intake.recordings import is_dwell, is_of_fan, length_words
 from stillroom.records.acts import Run
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
@@ -45,10 +48,13 @@ def _shape(each: Measured) -> tuple[str, ...]:
     """What files have in common that are described once: how their tables are read, whatever their lengths."""
     blocks = each.seen.blocks if each.seen else ()
     layouts = [replace(block.layout, header_line=1, encoding="") for block in blocks]
-    return (each.layout, *(f"{block.kind.value} {one}" for block, one in zip(blocks, layouts, strict=True)))
+    tables = (f"{block.kind.value} {one}" for block, one in zip(blocks, layouts, strict=True))
+    return (each.layout, *tables, *(audio_words(part.audio) for part in each.parts if part.audio))
 
 
 def _words(each: Measured, units: Mapping[str, str]) -> list[str]:
+    if recorded := [audio_words(part.audio) for part in each.parts if part.audio]:
+        return recorded
     if each.seen is None:
         return ["in the lab already, as it was understood before"]
     words = [f"read by layout {each.layout}"] if each.layout else []
@@ -89,7 +95,7 @@ def runs_in_words(
             _run(
                 _Shown(
                     one.part,
-                    f"{one.points} readings",
+                    f"{one.points:,} samples" if "audio" in one.layout else f"{one.points} readings",
                     one.direction or "",
                     one.found or {},
                     one.measured or "",
@@ -115,6 +121,8 @@ class _Shown:
 
 
 def _shown(part: Part) -> _Shown:
+    if part.audio:
+        return _Shown(None, length_words(part.audio.length), "", part.found, part.measured)
     lines = part.recording.lines[part.first : part.last]
     return _Shown(part.number, f"lines {lines[0]} to {lines[-1]}", part.direction, part.found, part.measured)
 
@@ -122,11 +130,16 @@ def _shown(part: Part) -> _Shown:
 def _run(shown: _Shown, said: Mapping[str, str], row: Run | None) -> str:
     by_row = {name: getattr(row, name) for name in FIELDS if getattr(row, name, None) is not None}
     told = shown.found | {name: str(value) for name, value in (by_row or said).items()}
+    recorded = told.pop("recording", "")
+    if not is_of_fan(recorded):
+        told = {name: value for name, value in told.items() if name not in SETTINGS_SHOWN}
     setting = next((setting_words(name, told[name]) for name in SETTINGS_SHOWN if name in told), "")
+    wants = bool(told.get("fan")) and is_dwell(recorded)
     words = [f"part {shown.number}"] if shown.number else []
-    words.append(shown.extent)
-    words += [setting or "no setting told"] if told.get("fan") else []
+    words += [shown.extent, *([recorded] if recorded else [])]
+    words += [setting or "no setting told"] if setting or wants else []
     words += [shown.direction] if shown.direction else []
-    words += [f"{name} {told[name]}" for name in FIELDS if name in told and name not in SETTINGS_SHOWN]
+    others = (name for name in FIELDS if name in told and name not in SETTINGS_SHOWN)
+    words += [f"{name.replace('_', ' ')} {shown_as(name, told[name])}" for name in others]
     words += [f"measured {shown.measured}"] if shown.measured else []
     return ", ".join(words)

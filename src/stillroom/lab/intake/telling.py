@@ -8,6 +8,8 @@ from typing import Any
 from stillroom.errors import Contradiction
 from stillroom.lab.intake.batch import File
 from stillroom.lab.intake.told_settings import BOUNDS, check_setting
+from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
+from stillroom.lab.intake.told_sound import check_sound
 from stillroom.readers.registers.cells import Cell
 from stillroom.readers.registers.rigs import read_rigs
 from stillroom.readers.registers.tables import TableKind, read_table
@@ -80,6 +82,10 @@ def _check_row(made: Any, row: Mapping[str, Cell], first: Any, place: str) -> No
         value = getattr(made, name)
         if value is not None:
             check_setting(name, value, row[name].place, row[name].text)
+    for column in columns(Run) if isinstance(made, Run) else ():
+        value = getattr(made, column.field)
+        if value is not None and column.field in SOUND_FIELDS:
+            check_sound(column.field, value, row[column.header].place, row[column.header].text)
 
 
 _DATES = ("date", "bought", "due")

@@ -13,19 +13,20 @@ from stillroom.lab.executor import Progress
 from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Ask, Batch, File, Measured
 from stillroom.lab.intake.parts import parts_of
+from stillroom.lab.intake.recordings import recording_of
 from stillroom.lab.intake.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of
 from stillroom.readers.meaning.overrides import COLUMN_KEYS, is_layout_key
 from stillroom.readers.meaning.understanding import FileUnderstanding, missing_units, understand
 from stillroom.readers.paths.names import SUFFIXES
 from stillroom.readers.registers.tables import table_kind
-from stillroom.readers.source import Source
+from stillroom.readers.source import RECORDINGS, Source
 from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
 from stillroom.vocabulary import is_unit
 
-ENDINGS = (*SUFFIXES, ".toml")
+ENDINGS = (*SUFFIXES, *RECORDINGS, ".toml")
 """The endings of files that may hold something for the lab."""
 
 
@@ -124,6 +125,8 @@ class _Understander:
         known = tuple(self.before.get(file.source.sha256, ()))
         if known and not self._is_about(known):
             self.batch.measured.append(Measured(file, (), known))
+        elif ending in RECORDINGS:
+            self.batch.measured.append(Measured(file, (recording_of(file),), known))
         elif ending == ".toml" and layouts.is_shared(file.source):
             self.batch.records.append((layouts.shared(file.source), file.name, file.name))
         elif ending == ".toml":
@@ -173,6 +176,8 @@ class _Understander:
 
     def _is_about(self, known: Sequence[Taken]) -> bool:
         """Whether what was told of reading concerns a file that the lab has already."""
+        if any("audio" in one.layout for one in known):
+            return False  # a recording is read in one way
         if self.layout is not None or self._of_every_file:
             return True
         return self._names_column(each["header"] for one in known for each in one.layout["columns"])
@@ -240,6 +245,8 @@ def no_measurement(source: Source) -> str:
     try:
         if source.size == 0:
             return "an empty file"
+        if PurePosixPath(source.name).suffix.lower() in RECORDINGS:
+            return ""
         if source.container and "workbook" not in source.container and "ZIP" not in source.container:
             return f"{source.container}, whatever its name says"
         if source.container:

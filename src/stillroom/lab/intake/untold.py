@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from stillroom import wording
 from stillroom.errors import Contradiction, StillroomError
 from stillroom.lab.book import SETTINGS, row_for
-from stillroom.lab.intake.batch import Measured
+from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.parts import same_setting, setting_words
+from stillroom.lab.intake.recordings import is_dwell, recorded_of
 from stillroom.readers.reading.noted_air import noted_air
 from stillroom.records.acts import Run
 
@@ -28,8 +29,8 @@ def marks(
         for each in measured
         if not each.is_obstacle
         for part in each.parts
-        if not _has_setting(
-            row_for(each.file.name, rows, part.number), said.get(each.file.name, {}), part.found
+        if _wants_setting(
+            each, part, said.get(each.file.name, {}), row_for(each.file.name, rows, part.number)
         )
     ]
     said_of = [
@@ -59,6 +60,13 @@ def _unread_dates(measured: Sequence[Measured]) -> Iterator[str]:
         file, text = next(iter(unread.items()))
         more = f" and {len(unread) - 1} more" if len(unread) > 1 else ""
         yield f"{text!r} in {file}{more} is no date: the day of arrival stands in for the day of measurement"
+
+
+def _wants_setting(each: Measured, part: Part, said: Mapping[str, str], row: Run | None) -> bool:
+    """Whether a run lacks a setting that somebody should tell: of sound only a recorded dwell does."""
+    if each.is_sound and (not part.audio or not is_dwell(recorded_of(said, part.found, row))):
+        return False
+    return not _has_setting(row, said, part.found)
 
 
 def _has_setting(row: Run | None, said: Mapping[str, str], found: Mapping[str, str]) -> bool:

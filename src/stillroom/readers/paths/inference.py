@@ -22,6 +22,10 @@ SIGNS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("date", re.compile(r"(?P<before>)(?P<value>20\d{2}-[01]\d-[0-3]\d|20\d{2}[01]\d[0-3]\d)(?P<after>)")),
     ("sample", re.compile(r"(?P<before>(?:s|sample)[-# ]?)(?P<value>\d{1,3}|[a-h])(?P<after>)", re.I)),
     ("mounting", re.compile(r"(?P<before>(?:m|mount|mounting)[-# ]?)(?P<value>\d{1,3})(?P<after>)", re.I)),
+    (
+        "channel",
+        re.compile(r"(?P<before>(?:ch|chan|channel|kanal|voie)[-# ]?)(?P<value>\d{1,2})(?P<after>)", re.I),
+    ),
     ("any", re.compile(r"(?P<before>(?:run|sweep|rep|r)[-# ]?)(?P<value>\d{1,3})(?P<after>)", re.I)),
 )
 """Signs by which a part of a name gives away its field, the surest first."""

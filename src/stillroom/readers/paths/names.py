@@ -9,12 +9,13 @@ A pattern is literal text and fields, with the suffix of the file left off:
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.readers.paths.safe import safe_path
+from stillroom.readers.source import RECORDINGS
 
 FIELDS: dict[str, tuple[str, str]] = {
     "fan": (r"[^/]+", "a fan's name"),
@@ -25,15 +26,21 @@ FIELDS: dict[str, tuple[str, str]] = {
     "volts": (r"\d{1,3}(?:[.,]\d+)?", "a voltage in volts"),
     "speed": (r"\d{2,6}(?:[.,]\d+)?", "a speed in revolutions per minute"),
     "rig": (r"[^/]+", "a rig's name"),
+    "recording": (r"[^/]+", "what was recorded: dwell, ramp-up, background-before, calibrator …"),
+    "channel": (r"\d{1,2}", "the channel of the microphone"),
     "date": (r"\d{4}-?\d{2}-?\d{2}", "a date"),
     "any": (r"[^/]+", "anything"),
 }
 """{field: (what it can be, in a regular expression; what it means)}."""
 
 SUFFIXES = (".csv", ".tsv", ".txt", ".dat", ".asc", ".log", ".xlsx", ".xls", ".ods")
-"""Suffixes that are left off before a name is compared."""
+"""Suffixes of tables, which are left off before a name is compared; so are those of recordings."""
+
+SETTINGS = frozenset({"duty", "volts", "speed", "recording", "channel", "any"})
+"""Fields that a recording of the background, of a ramp or of the calibrator need not have in its name."""
 
 _PART = re.compile(r"\{(\w*)\}")
+_WORDS = re.compile(r"[_ \-]*[^_ \-]+")
 
 
 @dataclass(frozen=True)
@@ -78,6 +85,18 @@ class Pattern:
             (part, re.compile(_expression(part, "?")), re.compile(_expression(part, "")))
             for part in self.text.split("/")
         )
+
+    def without(self, fields: Collection[str]) -> Pattern | None:
+        """The pattern without the words of its last part that hold one of these fields, and without folders that are
+        nothing else; None where no field is left.
+        """
+        *folders, last = self.text.split("/")
+        words = _WORDS.findall(last)
+        kept = [each for each in words if not any(f"{{{name}}}" in each for name in fields)]
+        text = "".join(kept).lstrip("_- ")
+        folders = [each for each in folders if not any(each == f"{{{name}}}" for name in fields)]
+        text = "/".join([*folders, text] if _PART.search(text) else folders)
+        return Pattern(text) if _PART.search(text) else None
 
     def match(self, path: str) -> dict[str, str]:
         """What a path says.
@@ -145,5 +164,5 @@ def _expression(part: str, greed: str) -> str:
 def without_suffix(path: str) -> str:
     """A path without the suffix of a measurement file."""
     lower = path.casefold()
-    suffix = next((each for each in SUFFIXES if lower.endswith(each)), "")
+    suffix = next((each for each in (*SUFFIXES, *RECORDINGS) if lower.endswith(each)), "")
     return path[: len(path) - len(suffix)]

@@ -25,6 +25,27 @@
     gain_u = 0.001
     linearity = [{ from = "0 Pa", to = "100 Pa", u = "0.1 Pa" }]
 
+    [rig.quiet]
+    kind = "sound"
+    sound_pressure = "mic-1"               # the microphone
+    calibrator_level = "cal-1"             # the calibrator that is put on it
+    distance = "0.5 m"                     # from the middle of the hub; a run may tell its own
+    angle = "0 °"                          # from the fan's axis
+    height = "1.2 m"
+    microphone_side = "inlet"
+    holder = "soft bands"
+    room_from = "125 Hz"                   # the lowest frequency at which the room is qualified
+
+    [instrument.mic-1]
+    quantity = "sound_pressure"
+    self_noise = "16 dBA"
+    # full_scale = "120.3 dB"              # a stated sensitivity, where no calibrator was recorded
+
+    [instrument.cal-1]
+    quantity = "calibrator_level"
+    calibrator_level = "94 dB"
+    accuracy = "± 0.3 dB"
+
     [nozzle.N25]
     bore = "25.004 mm"
     bore_u = "0.005 mm"
@@ -40,6 +61,7 @@ put right, for all runs.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -52,11 +74,13 @@ from stillroom.readers.registers.values import (
     gain,
     length_ratio,
     names,
+    one_of,
     parse_measure,
     share,
     text,
     unknown_word,
     width_of,
+    within,
     wrong,
 )
 from stillroom.readers.source import Source
@@ -74,8 +98,26 @@ NO_ROLES = frozenset(
 ROLES = (*(each.name for each in READ if each.name not in NO_ROLES), "sound_pressure", "calibrator_level")
 """What an instrument can measure (or, a calibrator, give) on a rig."""
 
-RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *ROLES)
-INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "span", "noise", "serial")
+GEOMETRY = ("distance", "angle", "height", "microphone_side", "holder", "room_from")
+"""Where the microphone of a rig for sound stands, what holds the fan, and from which frequency the room is
+qualified; runs may tell their own."""
+
+RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *GEOMETRY, *ROLES)
+OF_SOUND = ("self_noise", "full_scale", "calibrator_level")
+"""What a microphone or meter shows in silence, the level of a recording whose mean square is full scale squared, and
+what a calibrator gives."""
+
+INSTRUMENT_KEYS = ("quantity", "accuracy", "calibration", "resolution", "span", "noise", "serial", *OF_SOUND)
+SIDES = ("inlet", "outlet", "beside")
+"""On which side of the fan the microphone stands."""
+
+_GEOMETRY = {"distance": "length", "angle": "angle", "height": "length", "room_from": "frequency"}
+BELIEVED: dict[str, tuple[float, float]] = {
+    "distance": (0.02, 20.0), "angle": (-math.pi, math.pi), "height": (0.0, 20.0), "room_from": (10.0, 2000.0),
+    "self_noise": (-20.0, 60.0), "full_scale": (0.0, 250.0), "calibrator_level": (70.0, 130.0),
+}  # fmt: skip
+"""The lowest and highest value that is believed [SI]; common practice of measuring rooms for small fans."""
+
 CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
 LINEARITY_KEYS = ("from", "to", "u")
 NOZZLE_KEYS = ("bore", "bore_u", "length_ratio", "certificate")
@@ -180,7 +222,11 @@ def _rig(name: str, table: Table) -> Iterable[Entry]:
             expected = "a share of the reading for the whole rig, such as '± 3 % of reading'"
             raise BadInput("accuracy of a rig", place=place, found=repr(accuracy.text), expected=expected)
         fields |= {"accuracy": accuracy.text, "accuracy_relative": accuracy.relative}
-    if not roles and "accuracy" not in fields:
+    for key, dimension in _GEOMETRY.items():
+        table.put(fields, key, key, within(dimension, *BELIEVED[key]))
+    table.put(fields, "microphone_side", "microphone_side", one_of(SIDES))
+    table.put(fields, "holder", "holder", text)
+    if not roles and "accuracy" not in fields and fields.get("purpose") != "sound":
         raise BadInput(
             f"rig {name!r}",
             place=table.place,
@@ -221,6 +267,8 @@ def _instrument(name: str, table: Table) -> Iterable[Entry]:
             place = table.at(key)
             stated = parse_accuracy(text(table.values[key], place), quantity=quantity, place=place)
             fields |= {key: stated.text, parts[0]: stated.relative, parts[1]: stated.fixed}
+    for key in OF_SOUND:
+        table.put(fields, key, key, within("level", *BELIEVED[key]))
     dimension = BY_NAME[quantity].dimension
     table.put(fields, "resolution", "resolution", width_of(dimension))
     table.put(fields, "span", "span", width_of(dimension))

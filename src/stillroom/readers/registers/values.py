@@ -126,6 +126,38 @@ def width_of(dimension: str) -> Callable[[object, str], float]:
     return read
 
 
+def within(dimension: str, low: float, high: float) -> Reader:
+    """Reads a number with its unit, in SI, that lies between two others."""
+
+    def read(value: object, place: str) -> float:
+        number = parse_measure(value, dimension, place)
+        if not low <= number <= high:
+            raise wrong(place, value, f"{_EXAMPLES.get(dimension, 'a number')} that can be meant")
+        return number
+
+    return read
+
+
+_EXAMPLES = {
+    "length": "a length such as '0.5 m'",
+    "angle": "an angle such as '45 °'",
+    "frequency": "a frequency such as '125 Hz'",
+    "level": "a level such as '94 dB'",
+}
+
+
+def one_of(words: tuple[str, ...]) -> Reader:
+    """Reads one of a few words."""
+
+    def read(value: object, place: str) -> str:
+        word = text(value, place).casefold()
+        if word not in words:
+            raise unknown_word(word, "value", words, place)
+        return word
+
+    return read
+
+
 def share(value: object, place: str) -> float:
     """A share as a plain number or in per cent, from 0 to 1."""
     number = parse_measure(value, "ratio", place) if isinstance(value, str) else plain_number(value, place)

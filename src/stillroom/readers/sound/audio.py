@@ -18,15 +18,12 @@ from stillroom.readers.sound.wav import HEADS as WAV_HEADS
 from stillroom.readers.sound.wav import wav_format
 from stillroom.readers.source import Source
 
-__all__ = ["BLOCK", "SUFFIXES", "AudioFormat", "audio_format", "blocks", "check_audio", "is_audio"]
+__all__ = ["BLOCK", "AudioFormat", "audio_format", "blocks", "check_audio", "is_audio"]
 
 Array32 = npt.NDArray[np.float32]
 
 BLOCK = 65536
 """Frames of a block, where nobody says otherwise."""
-
-SUFFIXES = (".wav", ".wave", ".bwf", ".rf64", ".flac")
-"""Endings of names of recordings."""
 
 _FLOATS = frozenset({"FLOAT", "DOUBLE"})
 

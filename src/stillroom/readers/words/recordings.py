@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum
 
 from stillroom.errors import BadInput
-from stillroom.vocabulary import plain
 
 
 class Recorded(Enum):
@@ -50,8 +52,8 @@ _THINGS: dict[str, frozenset[str]] = {
          "fond", "bruit"}
     ),
     "calibrator": frozenset(
-        {"calibrator", "calibration", "cal", "calib", "cal94", "cal114", "kalibrator", "kalibrierung", "kal",
-         "kal94", "kal114", "calibreur", "calibrage", "étalonnage"}
+        {"calibrator", "calibration", "cal", "calib", "kalibrator", "kalibrierung", "kal",
+         "calibreur", "calibrage", "étalonnage"}
     ),
 }  # fmt: skip
 _SIDES: dict[str, frozenset[str]] = {
@@ -60,10 +62,15 @@ _SIDES: dict[str, frozenset[str]] = {
     "before": frozenset({"before", "pre", "start", "first", "vorher", "vor", "avant"}),
     "after": frozenset({"after", "post", "end", "last", "nachher", "nach", "après", "apres"}),
 }
-_FILLERS = frozenset(
-    {"noise", "level", "recording", "tone", "de", "run", "fan", "mic", "db", "94", "114", "1khz", "1k"}
-)
+_FILLERS = frozenset({"noise", "level", "recording", "tone", "de", "run", "fan", "mic", "db", "1khz", "1k"})
 _BY_WORDS = {tuple(each.value.split()): each for each in Recorded}
+_LEVELS = {"94": 94.0, "114": 114.0}
+"""Levels of calibrators [dB], as names of recordings carry them; common practice."""
+
+UNDIRECTED = "ramp"
+"""What is said of a ramp that isn't told to rise or to fall."""
+
+_TOKENS = re.compile(r"[^\W\d_]+|\d+(?:[.,]\d+)?|[\W_]+")
 
 
 def recorded_in(text: str) -> Recorded | None:
@@ -71,16 +78,8 @@ def recorded_in(text: str) -> Recorded | None:
 
     A ramp whose direction isn't told is None, and so are words that say anything else besides.
     """
-    words = plain(text).split()
-    things = {name for word in words for name, known in _THINGS.items() if word in known}
-    sides = {name for word in words for name, known in _SIDES.items() if word in known}
-    known = {
-        *_FILLERS,
-        *(each for table in (_THINGS, _SIDES) for several in table.values() for each in several),
-    }
-    if len(things) != 1 or len(sides) > 1 or any(word not in known for word in words):
-        return None
-    return _BY_WORDS.get((*things, *sides))
+    named = recorded_in_name(text)
+    return None if named is None or named.rest else _BY_WORDS.get(tuple(named.words.split()))
 
 
 def recorded(text: str, place: str) -> Recorded:
@@ -99,3 +98,67 @@ def recorded(text: str, place: str) -> Recorded:
             expected="one of " + ", ".join(each.value for each in Recorded),
         )
     return found
+
+
+@dataclass(frozen=True)
+class NamedRecording:
+    """What a name says was recorded.
+
+    Parameters
+    ----------
+    words : the value of a `Recorded`, or `UNDIRECTED`. rest : the name without these words, "" where it has no
+    others. level : of the calibrator [dB], where the name tells it; else None.
+    """
+
+    words: str
+    rest: str
+    level: float | None = None
+
+
+def recorded_in_name(name: str) -> NamedRecording | None:
+    """What a file's name without folders and ending says was recorded: "fan-07_s1_ramp-up" is a ramp up, and the
+    rest of it "fan-07_s1"; None where it says nothing of it, or two things.
+    """
+    as_written = _TOKENS.findall(name)
+    pieces = [each.casefold() for each in as_written]
+    things = [_word_of(each, _THINGS) for each in pieces]
+    kinds = set(filter(None, things))
+    if len(kinds) != 1:
+        return None
+    kind = kinds.pop()
+    allowed = ("up", "down") if kind == "ramp" else () if kind == "dwell" else ("before", "after")
+    sides = [_word_of(each, {name: _SIDES[name] for name in allowed}) for each in pieces]
+    told = set(filter(None, sides))
+    if len(told) > 1:
+        return None
+    levels = [_LEVELS.get(each) if kind == "calibrator" else None for each in pieces]
+    used = [bool(things[i] or sides[i] or levels[i]) for i in range(len(pieces))]
+    words = " ".join((kind, *told))
+    return NamedRecording(words, _rest(as_written, used), next(filter(None, levels), None))
+
+
+def _word_of(piece: str, table: Mapping[str, Collection[str]]) -> str:
+    return next((name for name, words in table.items() if piece in words), "")
+
+
+def _rest(pieces: Sequence[str], used: Sequence[bool]) -> str:
+    """The pieces that weren't used, without fillers and counters right behind used ones."""
+    kept: list[str] = []
+    behind = False
+    for at, (piece, gone) in enumerate(zip(pieces, used, strict=True)):
+        is_word = piece[0].isalnum()
+        if gone or (behind and is_word and _is_filler(pieces, at)):
+            behind = True
+            continue
+        behind = behind and not is_word
+        if is_word or (kept and kept[-1][0].isalnum()):
+            kept.append(piece)
+    while kept and not kept[-1][0].isalnum():
+        kept.pop()
+    return "".join(kept)
+
+
+def _is_filler(pieces: Sequence[str], at: int) -> bool:
+    """Whether a piece says nothing of its own: a word such as "noise", or a counter ("bg 2", but not "60pct")."""
+    glued = at + 1 < len(pieces) and pieces[at + 1][0].isalpha()
+    return pieces[at].casefold() in _FILLERS or (pieces[at].isdigit() and len(pieces[at]) < 3 and not glued)
