@@ -1,0 +1,1 @@
+"""The pictures of sound, taken from finished results."""

@@ -1,0 +1,121 @@
+"""Words that the pictures of sound have in common: speeds, bands, where the microphone stood, what must be said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from stillroom import wording
+from stillroom.core.sound.orders import NamedTone, Origin
+from stillroom.core.sound.sound_mounting import Geometry
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.pictures.picture_words import short_name
+from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
+from stillroom.lab.sound.level_words import frequency_at
+
+MOST_FANS = 5
+RPM = 60.0
+BOUNDS = "At most: the background lies less than 6 dB below, so the level is no higher than that."
+"""What the marks of bounds mean, in a sentence beneath."""
+
+
+def rpm(speed: float) -> str:
+    """A speed [1/s] in a sentence: "1330 rpm"."""
+    return wording.with_unit(wording.number(speed * RPM), "rpm")
+
+
+def band(low: float, high: float) -> str:
+    """A band of speeds [1/s]: "1090–1330 rpm"."""
+    return wording.with_unit(f"{wording.number(low * RPM)}–{wording.number(high * RPM)}", "rpm")
+
+
+def bands_listed(bands: Sequence[tuple[float, float]]) -> str:
+    """Bands of speed [1/s] as a title says them: "between 1090 and 1330 rpm"."""
+    said = [f"between {wording.number(low * RPM)} and {wording.number(high * RPM)}" for low, high in bands]
+    return wording.with_unit(wording.listed(said, last="nor"), "rpm")
+
+
+def where(book: Book, used: FanSound, obstacle: str) -> str:
+    """What stood around the fan when it was heard: "in free air", "with rad27 mounted"."""
+    if used.obstacle:
+        return f"with {short_name(book, used.obstacle)} mounted"
+    return f"in free air, not with {short_name(book, obstacle)}" if obstacle else "in free air"
+
+
+def at(geometry: Geometry) -> str:
+    """Where a level holds, without a break in it: "at 0.5 m"."""
+    if geometry.distance is None:
+        return "at an untold distance"
+    return f"at {wording.with_unit(f'{geometry.distance:g}', 'm')}"
+
+
+def dba(level: float, geometry: Geometry | None = None) -> str:
+    """A level to the tenth at most: "31 dBA", "31.4 dBA at 0.5 m"."""
+    words = wording.with_unit(wording.number(level, 1).removesuffix(".0"), "dBA")
+    return words if geometry is None else f"{words} {at(geometry)}"
+
+
+def said_of(marks: Iterable[str]) -> tuple[str, ...]:
+    """What must be said of a fan's sound besides that it was measured in free air, as one note."""
+    words = [each for each in dict.fromkeys(marks) if each != FREE_AIR]
+    return (wording.sentence("; ".join(words)),) if words else ()
+
+
+def basis(samples: int, mountings: int) -> str:
+    """What a picture rests on, as it stands in the footer."""
+    return f"{wording.plural(samples, 'sample')}, {wording.plural(mountings, 'mounting')}"
+
+
+def chosen(sounds: Sounds, fan: str, only: Sequence[str]) -> tuple[list[str], int]:
+    """The fans to be drawn, the one under review first, and how many there are in all.
+
+    Raises
+    ------
+    NotPossible : none, or more than five. UnknownThing : a fan without sound that can be compared.
+    """
+    known = list(sounds.comparable.nodes)
+    asked = list(dict.fromkeys([*([fan] if fan else []), *only]))
+    if not known:
+        whys = list(dict.fromkeys(sounds.comparable.why.values()))
+        raise NotPossible(
+            "pictures of sound",
+            found="; ".join(whys[:3]) or "no fan with sound",
+            expected="`stillroom add` first",
+        )
+    for each in asked:
+        if each not in known:
+            raise UnknownThing(
+                f"sound of {each}",
+                found=sounds.comparable.reason(each),
+                expected=wording.listed(known, last="or"),
+            )
+    if len(asked) > MOST_FANS:
+        raise NotPossible("fans on one picture", found=str(len(asked)), expected=f"at most {MOST_FANS}")
+    return asked or known[:MOST_FANS], len(known)
+
+
+# --- tones ------------------------------------------------------------------------------------------------
+
+
+def tone_name(tone: NamedTone, blades: int | None) -> str:
+    """What a tone comes from, as it stands at its line: "blade pass", "2 × blade pass", "motor"; "" where unknown."""
+    if tone.origin is Origin.BLADE_PASS_HARMONIC and blades:
+        return order_name(tone.order, blades)
+    if tone.origin is Origin.SHAFT:
+        return order_name(tone.order, None)
+    names = {Origin.BLADE_PASS: "blade pass", Origin.MOTOR: "motor", Origin.FIXED: "fixed frequency"}
+    return names.get(tone.origin, "")
+
+
+def order_name(order: float, blades: int | None) -> str:
+    """An order in words: "2 × blade pass", "3 × shaft"."""
+    if blades and abs(order / blades - round(order / blades)) < 0.02:
+        times = round(order / blades)
+        return "blade pass" if times == 1 else f"{times} × blade pass"
+    return "shaft" if round(order) == 1 else f"{order:.3g} × shaft"
+
+
+def tone_words(tone: NamedTone, speed: float, blades: int | None) -> str:
+    """A tone as it is named on a spectrum: "blade pass 222 Hz"."""
+    hertz = wording.with_unit(wording.number(frequency_at(tone, speed)), "Hz")
+    return f"{tone_name(tone, blades)} {hertz}".strip()
