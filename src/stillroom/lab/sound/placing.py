@@ -73,7 +73,7 @@ def sound_run(book: Book, placed: Placed) -> SoundRun:
     return SoundRun(
         placed=placed,
         recorded=Recorded(placed.recording),
-        channel=int(placed.taken.layout.get("channel", 0)) if "audio" in placed.taken.layout else 0,
+        channel=placed.channel,
         microphone=microphone,
         calibrator=calibrator.instrument if calibrator else "",
         calibrator_level=stated if level is None else level,
