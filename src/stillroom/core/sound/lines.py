@@ -244,7 +244,8 @@ def lines_of(
     def summed(weights: Array) -> Array:
         return np.bincount(owner, weights, minlength=len(peaks)).astype(np.float64)
 
-    total = np.maximum(summed(excess), 1e-300)
+    above = summed(excess)
+    total = np.maximum(above, 1e-6 * floor[peaks] + 1e-300)
     centre = summed(excess * off) / total
     variance = summed(excess * off**2) / total - centre**2
     noise = floor[peaks] / total
