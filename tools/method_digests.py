@@ -21,6 +21,7 @@ from stillroom.core import bridging
 from stillroom.lab.eras import reference
 from stillroom.measures import MEASURES
 from stillroom.methods.airflow import mounting, obstacle
+from stillroom.methods.sound import versions as sound
 from stillroom.quality import VERSION as FINDINGS_VERSION
 from stillroom.readers.reading.recording import READER_VERSION
 
@@ -30,6 +31,19 @@ DECLARED = ROOT / "tests" / "reference" / "method-digests.json"
 
 POINTS = ("methods/airflow/chain.py", "methods/airflow/bench.py", "methods/airflow/points.py", "core/standards",
           "core/fanlaws.py", "core/draws.py")  # fmt: skip
+
+HEARD_IN = ("analysis", "fast_levels", "frames", "integrity", "levels", "spectra", "spectrogram", "transients",
+            "weighting")  # fmt: skip
+LIMITED_BY = ("fan_levels", "limit", "placing")
+SOUND_FILES = {each.stem for each in (SOURCE / "core" / "sound").glob("*.py")} - {"__init__"}
+
+HEARD = ("methods/sound/recording.py", "methods/sound/tables.py", *(f"core/sound/{each}.py" for each in HEARD_IN),
+         "core/standards/iec_61260_1_2014.py", "core/standards/iec_61672_1_2013.py")  # fmt: skip
+MOUNTED = (
+    "methods/sound", *(f"core/sound/{each}.py" for each in sorted(SOUND_FILES - {*HEARD_IN, *LIMITED_BY})),
+    "core/draws.py", "core/standards/din_45692_2009.py", "core/standards/ecma_418_1_2024.py",
+    "core/standards/iso_3744_2010.py", "core/standards/iso_532_1_2017",
+)  # fmt: skip
 
 METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     "reader": (str(READER_VERSION), ("readers",)),
@@ -41,6 +55,8 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
         str(obstacle.VERSION),
         (*POINTS, "methods/airflow/obstacle.py", "core/resistance.py"),
     ),
+    "sound recording": (str(sound.RECORDING), HEARD),
+    "sound mounting": (str(sound.MOUNTING), MOUNTED),
     "measures": (
         ", ".join(f"{each.name} {each.version}" for each in MEASURES),
         ("measures", "core/operating.py", "core/mounted.py"),
