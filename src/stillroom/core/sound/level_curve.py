@@ -90,13 +90,15 @@ class LevelCurve:
         NotPossible : a speed outside `reach`.
         UnknownThing : `sources` leaves out one of its own.
         """
-        if speeds is None:
-            return row_stack(part, self.central, self.effects, self.noise, self.sources, sources, self.seed)
-        at = places(self.speeds, speeds)
-        noise = at.of(self.noise)
-        return row_stack(
-            part, at.of(self.central), at.of(self.effects), noise, self.sources, sources, self.seed
-        )
+        central, effects, noise = self.central, self.effects, self.noise.astype(np.float64)
+        if speeds is not None:
+            at = places(self.speeds, speeds)
+            central, effects, noise = at.of(central), at.of(effects), at.of(noise)
+        if part is Part.CENTRAL:
+            return central[None, :]
+        moved = central + align(effects, self.sources, sources)
+        trials = trial_rows(part, central, effects, noise, self.sources, self.seed)
+        return np.concatenate([central[None, :], moved, trials])
 
 
 @dataclass(frozen=True)
@@ -106,10 +108,10 @@ class Places:
     interval: NDArray[np.int64]
     share: Array
 
-    def of(self, values: Array | NDArray[np.float32]) -> Array:
+    def of(self, values: Array) -> Array:
         """Values (…, g) of the grid at these places, on straight lines, (…, m)."""
         low, high = values[..., self.interval], values[..., self.interval + 1]
-        return np.asarray(low * (1.0 - self.share) + high * self.share, dtype=np.float64)
+        return np.asarray(low * (1.0 - self.share) + high * self.share)
 
 
 def places(grid: Array, speeds: Array) -> Places:
@@ -133,25 +135,16 @@ def places(grid: Array, speeds: Array) -> Places:
     return Places(interval, (inside - grid[interval]) / (grid[interval + 1] - grid[interval]))
 
 
-def row_stack(
-    part: Part,
-    central: Array,
-    effects: Array,
-    noise: Array | NDArray[np.float32],
-    own: tuple[str, ...],
-    wanted: tuple[str, ...] | None,
-    seed: int,
+def trial_rows(
+    part: Part, central: Array, effects: Array, noise: Array, sources: tuple[str, ...], seed: int
 ) -> Array:
-    """A row stack (1 + k + M, g) from its parts; see `LevelCurve.rows`."""
-    if part is Part.CENTRAL:
-        return central[None, :]
-    moved = central + align(effects, own, wanted)
+    """Trials of a curve, (M, g): central, the effects of shared sources times their draws, and its noise."""
     trials = np.repeat(central[None, :], len(noise), axis=0)
-    for source, effect in zip(own, effects, strict=True):
+    for source, effect in zip(sources, effects, strict=True):
         trials += np.multiply.outer(normal_draws(source, len(noise), seed), effect)
     if part is Part.TOTAL:
         trials += noise
-    return np.concatenate([central[None, :], moved, trials])
+    return trials
 
 
 def fit_levels(

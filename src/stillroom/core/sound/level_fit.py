@@ -32,8 +32,9 @@ SAME_SPEED = 3.0 * RPM
 CONTRADICTS = 4.0
 BY_OTHERS, BY_ITS_OWN = 1.5, 5.0
 """A point is held where two or more others within 15 rpm, on both sides of it or at its speed, put it more than 4
-standard deviations off: by 1.5 dB at least where another run is among them, and by 5 dB where all are of its own
-ramp. A point that stands alone is never judged: it may be a resonance."""
+standard deviations off, and none of them lies near it: within 1.5 dB if there are points of other runs among
+them, else (all of its own ramp) within 5 dB. A point that stands alone is never judged, nor one that another run
+confirms: it may be a resonance."""
 
 HELD_MOST = 0.05
 """Share of the points that may be held [1]."""
@@ -113,15 +114,19 @@ def _own(data: Data, slope: Array) -> Array:
 
 
 def _smallest_contradiction(data: Data) -> Array:
-    """By how much each point must be off to be held, (n,) [dB]; without end where it has too few neighbours."""
+    """By how much each point must be off to be held, (n,) [dB]; without end where nothing contradicts it."""
     distance = data.speed[None, :] - data.speed[:, None]
     near = (np.abs(distance) <= NEIGHBOURS) & ~np.eye(data.speed.size, dtype=np.bool_)
     below = (near & (distance <= SAME_SPEED)).any(axis=1)
     above = (near & (distance >= -SAME_SPEED)).any(axis=1)
-    own = (data.ramp[:, None] == data.ramp[None, :]) & (data.ramp[:, None] >= 0)
     judged = below & above & (near.sum(axis=1) >= 2)
-    others = (near & ~own).any(axis=1)
-    return np.where(judged, np.where(others, BY_OTHERS, BY_ITS_OWN), np.inf)
+    others = near & ((data.ramp[:, None] != data.ramp[None, :]) | (data.ramp[:, None] < 0))
+    by_others = others.any(axis=1)
+    smallest = np.where(by_others, BY_OTHERS, BY_ITS_OWN)
+    witnesses = np.where(by_others[:, None], others, near)
+    apart = np.abs(data.level[None, :] - data.level[:, None])
+    confirmed = (witnesses & (apart <= smallest[:, None])).any(axis=1)
+    return np.where(judged & ~confirmed, smallest, np.inf)
 
 
 def _with_bounds(after: Conditioned, bounds: Data) -> tuple[Conditioned, NDArray[np.int64]]:

@@ -31,10 +31,10 @@ OPEN_SD = 30.0
 SMOOTH_SD, SMOOTH_LENGTH = 0.5, 300.0 * RPM
 """Smooth departures from that law: standard deviation [dB] and correlation length [1/s]."""
 
-RAMP_OFFSET = 0.3
+RAMP_OFFSET = 0.15
 """Standard deviation of the level of a whole ramp: no time to settle [dB] (common practice)."""
 
-RAMP_SD, RAMP_LENGTH = 0.2, 30.0 * RPM
+RAMP_SD, RAMP_LENGTH = 0.15, 30.0 * RPM
 """Error along a ramp that neighbouring speeds share: standard deviation [dB] and length [1/s] (common practice)."""
 
 
