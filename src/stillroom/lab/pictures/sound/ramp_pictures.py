@@ -124,11 +124,11 @@ def _first_ramp(lab: Lab, sounds: Sounds, names: Sequence[str], obstacle: str) -
         ]
         for heard, each in sorted(ramps, key=lambda pair: pair[1].run.recorded.value, reverse=True):
             try:
-                spectrogram, offset, track = load_spectrogram(lab, heard.node, each.name)
+                kept = load_spectrogram(lab, heard.node, each.name)
             except StillroomError as error:
                 whys.append(f"{each.subject}: {error.found or error.sentence()}")
                 continue
-            return used, Ramp(heard, each, spectrogram, offset, track)
+            return used, Ramp(heard, each, kept.spectrogram, kept.offset, kept.track)
     found = "; ".join(whys) or "no ramp recorded"
     raise NotPossible(
         f"ramp of {wording.listed(names, last='or')}", found=found, expected="a recording of a slow sweep"

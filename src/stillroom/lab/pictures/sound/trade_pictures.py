@@ -1,0 +1,247 @@
+"""Airflow against noise: each fan's flow through an obstacle at each level along its speed, for the charts room."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom import wording
+from stillroom.charts.sound.series import LimitLine, TradeChart, TradeLine, TradeTick
+from stillroom.compare.standing import Ranking, Standing
+from stillroom.core.arrays import Array
+from stillroom.core.characteristic import Part
+from stillroom.core.mounted import MountedFan
+from stillroom.core.sound.fan_levels import FanLevels
+from stillroom.core.systems import Load
+from stillroom.errors import BadInput, NotPossible, StillroomError
+from stillroom.lab.book import Book
+from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.field import Asked, field_of
+from stillroom.lab.pictures.condition_words import around, file_parts, through_phrase
+from stillroom.lab.pictures.picture_words import described, footer, plain_name
+from stillroom.lab.pictures.pictures import ranking_words
+from stillroom.lab.pictures.sound import sound_words as words
+from stillroom.lab.pictures.sound.alt_texts import trade_alt
+from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
+from stillroom.lab.sound.level_words import TOPS_OUT
+from stillroom.lab.through import load_of
+from stillroom.measures import Condition, curve_in, load_in, measure_named
+from stillroom.store.lab import Lab
+from stillroom.vocabulary import from_si
+
+PLACES = 60
+"""Places of a line at which the airflow is taken; between them the level is followed on its own grid."""
+
+AIRFLOW = "airflow"
+
+
+@dataclass(frozen=True)
+class Way:
+    """One fan: its level along the speed, and the airflow at each of these speeds [1/s, dB, m³/s]."""
+
+    used: FanSound
+    levels: FanLevels
+    speeds: Array
+    flow: Array
+
+
+def trade_chart(
+    lab: Lab, book: Book, graph: Graph, asked: Asked, found: Sequence[tuple[float, Ranking]], fan: str
+) -> tuple[TradeChart, str]:
+    """Airflow against noise of up to five fans, and the name of its files.
+
+    Parameters
+    ----------
+    asked : obstacle, system, size and fans; without a limit.
+    found : each limit [dB(A)] with the ranking of airflow at it, in the unit shown. fan : under review.
+
+    Raises
+    ------
+    BadInput : no obstacle, or more than five fans. NotPossible : no fan with both airflow and sound.
+    """
+    if not asked.condition.obstacle:
+        raise BadInput(
+            "airflow against noise", found="no obstacle", expected="--through, such as --through rad27"
+        )
+    sounds = Sounds(lab, book, graph)
+    names = _names(found, asked.only, fan, sounds)
+    field = field_of(book, graph, Asked(measure_named(AIRFLOW), asked.condition, asked.size, tuple(names)))
+    through = field.question.through
+    load = load_of(lab.path, through, {node.key: result_of(lab, node) for node in through.nodes})
+    ways: list[Way] = []
+    notes: list[str] = []
+    for name in names:
+        try:
+            nodes = field.nodes.get(name, ())
+            ways.append(_way(lab, sounds.fan(name, asked.condition.obstacle), nodes, load, asked.condition))
+        except StillroomError as error:
+            notes.append(f"Not drawn: {name} ({error.found or error.sentence()}).")
+    if not ways:
+        raise NotPossible(
+            "airflow against noise", found=" ".join(notes), expected="fans with airflow and sound"
+        )
+    told = found[-1][1].conditions
+    louder = _together(asked.condition)
+    unit = found[-1][1].unit
+    geometry = ways[0].used.geometry
+    lines = tuple(_line(way, found, unit, louder, accent=way.used.fan == fan) for way in ways)
+    free = all(FREE_AIR in way.used.marks for way in ways)
+    picture = TradeChart(
+        title=_title(found),
+        subtitle=f"Airflow through {described(book, asked.condition.obstacle)}{around(told)} at each level "
+        f"{words.at(geometry)} along the speed{f', {FREE_AIR}' if free else ''}; marks stand at the limits with "
+        "their 95 %",
+        footer=footer(book.settings, sounds.comparable.method, _basis(ways)),
+        x_label=f"Level {words.at(geometry)}",
+        x_unit="dBA",
+        y_label="Airflow",
+        y_unit=unit,
+        lines=lines,
+        limits=tuple(LimitLine(limit, words.dba(limit)) for limit, _ in found),
+        notes=(*notes, *_notes(ways, free=free)),
+        alt=trade_alt(f"{through_phrase(told)} against level {words.at(geometry)}", _said(lines, unit)),
+    )
+    parts = [each.used.fan for each in ways]
+    name = plain_name("tradeoff", str(asked.condition.obstacle), *(parts if len(parts) < 4 else [str(len(parts))]),
+                      *file_parts(told)[1:])  # fmt: skip
+    return picture, name
+
+
+def _names(
+    found: Sequence[tuple[float, Ranking]], only: Sequence[str], fan: str, sounds: Sounds
+) -> list[str]:
+    """The fans asked for; else the first five at the highest limit, and the one under review among them."""
+    if only:
+        return words.chosen(sounds, fan, only)[0]
+    best = list(dict.fromkeys(each.fan for _, ranking in reversed(found) for each in ranking.standings))
+    shown = best[: words.MOST_FANS]
+    if fan and fan not in shown:
+        words.chosen(sounds, fan, ())
+        shown = [*shown[: words.MOST_FANS - 1], fan]
+    return shown or words.chosen(sounds, fan, ())[0]
+
+
+def _together(condition: Condition) -> float:
+    """How much louder the fans of a system are together than one [dB]: 10 lg n."""
+    n = condition.system.beside * (1 if condition.system.push_pull is None else 2)
+    return 10.0 * math.log10(n)
+
+
+def _way(
+    lab: Lab, used: FanSound, nodes: Sequence[CurveNode], load: Load | None, condition: Condition
+) -> Way:
+    """A fan's airflow at the speeds at which both its airflow and its sound were measured.
+
+    Raises
+    ------
+    NotPossible : no airflow, or no speed in common.
+    """
+    if not nodes:
+        raise NotPossible(f"airflow of {used.fan}", found="no airflow measured")
+    mounted = [(node, load_fan(lab.path, result_of(lab, node))) for node in nodes]
+    levels = used.levels
+    low = max(levels.reach[0], *(each.speeds[0] for _, each in mounted))
+    high = min(levels.reach[1], *(each.speeds[1] for _, each in mounted))
+    if not low < high:
+        raise NotPossible(
+            f"airflow of {used.fan} against noise", found="no speed with both airflow and sound"
+        )
+    places = np.linspace(low, high, PLACES)
+    by_sample: dict[str, list[Array]] = {}
+    for node, each in mounted:
+        by_sample.setdefault(node.sample, []).append(_flows(each, load, condition, places))
+    flow = np.mean([np.mean(own, axis=0) for own in by_sample.values()], axis=0)
+    inside = levels.speeds[(levels.speeds >= low) & (levels.speeds <= high)]
+    speeds = np.unique(np.concatenate([[low], inside, [high]]))
+    return Way(used, levels, speeds, np.interp(speeds, places, flow))
+
+
+def _flows(fan: MountedFan, load: Load | None, condition: Condition, speeds: Array) -> Array:
+    """The airflow of one mounting at each speed [m³/s], its central curve alone."""
+    measure, through = measure_named(AIRFLOW), load_in(load, condition.system)
+    taken = []
+    for speed in speeds:
+        one = Condition(speed=float(speed), obstacle=condition.obstacle, system=condition.system)
+        curve = curve_in(fan, one, Part.CENTRAL, ())
+        taken.append(float(measure.take(curve, through, Part.CENTRAL, ()).values[0]))
+    return np.array(taken)
+
+
+# --- series -----------------------------------------------------------------------------------------------
+
+
+def _line(
+    way: Way, found: Sequence[tuple[float, Ranking]], unit: str, louder: float, *, accent: bool
+) -> TradeLine:
+    levels = np.interp(way.speeds, way.levels.speeds, way.levels.central) + louder
+    bound = np.interp(way.speeds, way.levels.speeds, way.levels.bound.astype(float)) > 0.0
+    ticks = [_tick(limit, ranking, way, unit) for limit, ranking in found]
+    flows = [from_si(float(each), unit) for each in way.flow]
+    return TradeLine(
+        label=way.used.fan,
+        speed=tuple(round(float(each) * words.RPM, 3) for each in way.speeds),
+        level=tuple(round(float(each), 3) for each in levels),
+        flow=tuple(round(each, 4) for each in flows),
+        bound=tuple(map(bool, bound)) if bound.any() else (),
+        ticks=tuple(each for each in ticks if each is not None),
+        accent=accent,
+    )
+
+
+def _tick(limit: float, ranking: Ranking, way: Way, unit: str) -> TradeTick | None:
+    """The airflow at a limit as the ranking has it; None for a fan that doesn't meet it."""
+    standing = next((each for each in ranking.standings if each.fan == way.used.fan), None)
+    if standing is None or not _meets(standing):
+        return None
+    flows = [from_si(float(each), unit) for each in way.flow]
+    nearest = int(np.argmin(np.abs(np.array(flows) - standing.value)))
+    return TradeTick(
+        limit, limit, limit, standing.value, standing.low, standing.high, words.dba(limit),
+        float(way.speeds[nearest]) * words.RPM,
+    )  # fmt: skip
+
+
+def _meets(standing: Standing) -> bool:
+    """Whether a fan has its value at the limit itself, with an interval."""
+    closed = math.isfinite(standing.low) and math.isfinite(standing.high)
+    return closed and not any(mark.startswith(TOPS_OUT) for mark in standing.marks)
+
+
+# --- words ------------------------------------------------------------------------------------------------
+
+
+def _title(found: Sequence[tuple[float, Ranking]]) -> str:
+    """The finding at the highest limit at which fans could be ranked."""
+    ranked = [ranking for _, ranking in found if ranking.standings] or [found[-1][1]]
+    return ranking_words(ranked[-1], measure_named(AIRFLOW)).rstrip(".")
+
+
+def _basis(ways: Sequence[Way]) -> str:
+    return words.basis(sum(each.levels.samples for each in ways), sum(each.levels.mountings for each in ways))
+
+
+def _notes(ways: Sequence[Way], *, free: bool) -> list[str]:
+    notes = []
+    if any(each.levels.bound.any() for each in ways):
+        notes.append("Dotted: the level is at most that.")
+    alone = [each.used.fan for each in ways if FREE_AIR in each.used.marks]
+    if alone and not free:
+        notes.append(f"Free-air noise, not measured with the obstacle mounted: {wording.listed(alone)}.")
+    return notes
+
+
+def _said(lines: Sequence[TradeLine], unit: str) -> list[tuple[str, list[str]]]:
+    return [
+        (
+            line.label,
+            [
+                f"{wording.with_interval(each.flow, each.flow_low, each.flow_high, unit)} at {each.limit}"
+                for each in line.ticks
+            ],
+        )
+        for line in lines
+    ]
