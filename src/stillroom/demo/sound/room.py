@@ -130,12 +130,12 @@ def rig_lines(calendar: Calendar, done: int, due: int) -> Iterator[str]:
     yield f"[instrument.{MICROPHONE}]"
     yield 'quantity = "sound_pressure"'
     yield f'self_noise = "{SELF_NOISE:g} dBA"'
-    yield f'accuracy = "± {2 * RESPONSE_U:g} dB"'
+    yield f'accuracy = "± {math.sqrt(3) * RESPONSE_U:.2f} dB"'
     yield from _calibration(MICROPHONE, calendar, done, due, "M")
     yield f"[instrument.{CALIBRATOR}]"
     yield 'quantity = "calibrator_level"'
     yield f'calibrator_level = "{CALIBRATOR_LEVEL:g} dB"'
-    yield f'accuracy = "± {2 * CALIBRATOR_U:g} dB"'
+    yield f'accuracy = "± {math.sqrt(3) * CALIBRATOR_U:.2f} dB"'
     yield from _calibration(CALIBRATOR, calendar, done, due, "C")
 
 

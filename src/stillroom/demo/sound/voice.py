@@ -78,8 +78,8 @@ class Voice:
     resonance: Resonance
     blades: int
     passing: tuple[float, ...]
-    turning: tuple[float, ...] = (-38.0, -42.0)
-    motor: float = -30.0
+    turning: tuple[float, ...] = (-54.0, -52.0)
+    motor: float = -35.0
     whine: float = 0.0
     whine_level: float = 0.0
 

@@ -259,13 +259,14 @@ def _instrument(name: str, table: Table) -> Iterable[Entry]:
     if quantity not in ROLES:
         raise unknown_word(quantity, "quantity", ROLES, table.at("quantity"))
     fields: dict[str, object] = {"instrument": name, "quantity": quantity}
+    in_levels = "sound_level" if quantity == "sound_pressure" else quantity  # a microphone is told in dB
     for key, parts in (
         ("accuracy", ("accuracy_relative", "accuracy_absolute")),
         ("noise", ("noise_relative", "noise_absolute")),
     ):
         if key in table.values:
             place = table.at(key)
-            stated = parse_accuracy(text(table.values[key], place), quantity=quantity, place=place)
+            stated = parse_accuracy(text(table.values[key], place), quantity=in_levels, place=place)
             fields |= {key: stated.text, parts[0]: stated.relative, parts[1]: stated.fixed}
     for key in OF_SOUND:
         table.put(fields, key, key, within("level", *BELIEVED[key]))
