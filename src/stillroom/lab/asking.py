@@ -17,7 +17,7 @@ from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.question import Question
-from stillroom.lab.ranking import brought_over, conditions_of, fan_cases
+from stillroom.lab.cases import brought_over, conditions_of, fan_cases
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.spreads import spreads_of
 from stillroom.lab.through import load_of

@@ -13,7 +13,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.through import Through, through_of
-from stillroom.measures import Condition, Measure
+from stillroom.measures import Condition, Measure, Origin
 
 
 @dataclass(frozen=True)
@@ -54,12 +54,12 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
         raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
     through = _through(book, graph, asked)
     wanted = {name: _nodes(graph, name, through.mounted) for name in names}
-    size = asked.size or _usual_size(book, [name for name in names if wanted[name]])
+    size = asked.size or usual_size(book, [name for name in names if wanted[name]])
     taking: dict[str, tuple[CurveNode, ...]] = {}
     excluded: list[Excluded] = []
     numbers: list[LegacyNumber] = []
     for name in names:
-        why = _why_not(book, name, asked, size)
+        why = why_not(book, name, asked, size)
         if not why and wanted[name]:
             taking[name] = wanted[name]
             continue
@@ -84,6 +84,7 @@ def _through(book: Book, graph: Graph, asked: Asked) -> Through:
         )
     if text and not measure.through:
         raise NotPossible(f"measure {measure.name}", found=f"--through {text}", expected="no obstacle")
+    _refuse_untaken(asked)
     if measure.quantity == "speed" and asked.condition.speed is not None:
         raise NotPossible(f"measure {measure.name}", found="a given speed", expected="a setting")
     through = through_of(book, graph, text)
@@ -96,16 +97,30 @@ def _through(book: Book, graph: Graph, asked: Asked) -> Through:
     return through
 
 
+def _refuse_untaken(asked: Asked) -> None:
+    """An airflow that is needed belongs to the measures that are taken at it."""
+    is_needed, told = asked.measure.origin is Origin.NEEDED, asked.condition.for_flow is not None
+    if is_needed and not told:
+        raise NotPossible(
+            f"measure {asked.measure.name}", found="no airflow", expected="--for-flow, such as '60 m³/h'"
+        )
+    if told and not is_needed:
+        raise NotPossible(
+            f"measure {asked.measure.name}", found="--for-flow", expected="level, loudness or needed-speed"
+        )
+
+
 def _nodes(graph: Graph, fan: str, obstacle: str) -> tuple[CurveNode, ...]:
     return tuple(each for each in graph.mountings(fan) if each.fan == fan and each.obstacle == obstacle)
 
 
-def _usual_size(book: Book, fans: Sequence[str]) -> float | None:
+def usual_size(book: Book, fans: Sequence[str]) -> float | None:
+    """The size that most of some fans have [m]; None where none is told."""
     sizes = Counter(book.fans[name].size for name in fans if name in book.fans and book.fans[name].size)
     return sizes.most_common(1)[0][0] if sizes else None
 
 
-def _why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
+def why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
     """Why a fan takes no part whatever it has, or ""."""
     if asked.only and fan not in asked.only:
         return "not asked for"

@@ -2,34 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
 
-from stillroom.compare.candidates import Excluded, Margin, MarginKind
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
-from stillroom.core.room_air import STANDARD_AIR
-from stillroom.core.speeds import setting_words
-from stillroom.core.spread import Spreads
-from stillroom.core.systems import System
-from stillroom.lab import legacy, versions
+from stillroom.lab import legacy
 from stillroom.lab.book import Book
-from stillroom.lab.eras.bridges import Bridging, bring_over
-from stillroom.lab.eras.watch_facts import unchecked
+from stillroom.lab.cases import brought_over, conditions_of, density_words, fan_cases, margin_of
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked, Field, field_of
-from stillroom.lab.recipes import CurveNode, Graph
-from stillroom.lab.spreads import agree_on_spread, spreads_of
-from stillroom.lab.system_words import system_told
-from stillroom.lab.through import Through
-from stillroom.lab.valuing import FanCase, fan_case, mounting_values
-from stillroom.measures import Condition, system_marks
-from stillroom.store import results
+from stillroom.lab.field import Asked, field_of
+from stillroom.lab.recipes import Graph
+from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.lab.sound.limited_field import limited
+from stillroom.lab.sound.ranking import rank_sound
+from stillroom.lab.spreads import agree_on_spread
+from stillroom.lab.valuing import mounting_values
+from stillroom.measures import Origin
 from stillroom.store.lab import Lab
-from stillroom.store.results import Result
 from stillroom.vocabulary import BY_NAME
-
-MOUNTED = "measured with the obstacle mounted"
 
 
 def rank_fans(
@@ -48,7 +38,13 @@ def rank_fans(
     ----------
     blocked : {mounting: rule} of open findings that block; their fans are marked and lend no spread.
     """
+    if asked.measure.origin in (Origin.SOUND, Origin.LIMIT):
+        return rank_sound(lab, book, graph, asked, blocked=blocked or {}, progress=progress, workers=workers)
     field = field_of(book, graph, asked)
+    if asked.condition.is_limited:
+        sounds = Sounds(lab, book, graph)
+        book = book if asked.only else sounds.agree_on_spread(blocked or {})
+        field = limited(sounds, field)
     nodes = [each for group in field.nodes.values() for each in group]
     values = mounting_values(lab, field.question, nodes, progress=progress, workers=workers)
     bridging = brought_over(lab, book, graph, field, values, blocked or {})
@@ -68,140 +64,9 @@ def rank_fans(
         version=str(asked.measure.version),
         unit=BY_NAME[asked.measure.quantity].unit,
         conditions=conditions_of(book, asked, field) | bridging.conditions,
-        margin=Margin(book.settings.margins[asked.measure.name], MarginKind.RELATIVE),
+        margin=margin_of(book, asked.measure),
         merit=asked.measure.merit,
         excluded=(*hidden, *failed),
         legacy=field.legacy,
         bridges=bridging.notes,
     )
-
-
-def brought_over(
-    lab: Lab,
-    book: Book,
-    graph: Graph,
-    field: Field,
-    values: Mapping[str, Result],
-    blocked: Mapping[str, str],
-) -> Bridging:
-    """How the mountings of a field come into one era of their rigs, and which lean on no check of the rig."""
-    nodes = [each for group in field.nodes.values() for each in group]
-    found = bring_over(lab, book, graph, field.question, nodes, values, blocked=blocked)
-    return replace(found, unchecked=unchecked(lab, book, graph, blocked))
-
-
-def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int | float | bool | None]:
-    """Under what the fans were compared; what wasn't told is left out, but for what always stands there."""
-    condition, system, through = asked.condition, asked.condition.system, field.question.through
-    record = versions.record_of(book.obstacles, through.words)
-    way = MOUNTED if through.mounted else "fan and obstacle measured apart" if through.nodes else None
-    always: dict[str, str | int | float | bool | None] = {
-        "speed": speed_words(condition),
-        "obstacle": condition.obstacle or None,
-        "obstacle version": record.version if record else None,
-        "way": "resistance stated" if through.stacks and not through.nodes else way,
-        "density": density_words(system),
-        "size": f"{field.size * 1000:.0f} mm" if field.size else None,
-    }
-    told = {
-        "through": through.words if len(through.terms) > 1 else None,
-        "obstacle side": record.side if record else None,
-        **system_told(system),
-        "modelled": ", ".join((*system_marks(system), *through.marks)).replace("modelled for ", "") or None,
-    }
-    return always | {name: value for name, value in told.items() if value is not None}
-
-
-def speed_words(condition: Condition) -> str:
-    """The setting or speed in words, as after "at": "full setting", "1500 rpm", "40 % duty", "7 V"."""
-    if condition.speed is not None:
-        return f"{condition.speed * 60:.0f} rpm"
-    if condition.duty is not None:
-        return f"{setting_words('duty', condition.duty)} duty"
-    return "full setting" if condition.volts is None else setting_words("volts", condition.volts)
-
-
-def density_words(system: System) -> str:
-    """The density in words."""
-    air = system.air
-    return "1.2 kg/m³" if air == STANDARD_AIR else f"{air.density:.3g} kg/m³"
-
-
-def fan_cases(
-    lab: Lab,
-    book: Book,
-    field: Field,
-    values: Mapping[str, Result],
-    blocked: Mapping[str, str],
-    bridging: Bridging,
-    spreads: Spreads | None = None,
-) -> tuple[list[FanCase], list[Excluded]]:
-    """The fans with a value, and why others have none.
-
-    Parameters
-    ----------
-    bridging : how their mountings come into one era. spreads : of a larger field; of this one where None.
-    """
-    spreads = spreads or spreads_of(book, field, values, blocked, bridging)
-    cases: list[FanCase] = []
-    failed: list[Excluded] = []
-    for fan, whole in field.nodes.items():
-        group = [node for node in whole if node.subject not in bridging.unbridged]
-        if all(values[node.subject].failed for node in group):
-            first = (group or whole)[0].subject
-            why = bridging.unbridged.get(first) or values[first].failed
-            failed.append(Excluded(fan, why, measured=True))
-            continue
-        marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
-        marks |= dict.fromkeys(_tile_marks(book, field.question.through, fan))
-        marks |= dict.fromkeys(bridging.said_of(whole))
-        marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
-        cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
-    return cases, failed
-
-
-def _tile_marks(book: Book, through: Through, fan: str) -> Iterable[str]:
-    """Obstacles that were measured on a piece of another size than the fan."""
-    record = book.fans.get(fan)
-    for node in through.nodes:
-        told = versions.record_of(book.obstacles, node.subject)
-        if record and record.size and told and told.tile_size and abs(told.tile_size - record.size) > 5e-4:
-            yield f"{node.subject} measured on a piece of {told.tile_size * 1000:.0f} mm"
-
-
-def _marks_of_runs(lab: Lab, group: Sequence[CurveNode]) -> Iterable[str]:
-    """What was assumed when the runs were reduced, and sweeps that the fit left out."""
-    for node in group:
-        result = results.get(lab.database, node.key)
-        if result is None or result.failed:
-            continue
-        for run in result.body["runs"]:
-            yield from run["marks"]
-        if any(each["dropped"] for each in result.body["curve"]["sweeps"]):
-            yield "a sweep was left out of the fit"
-
-
-def _marks(
-    lab: Lab,
-    book: Book,
-    fan: str,
-    group: Sequence[CurveNode],
-    values: Mapping[str, Result],
-    blocked: Mapping[str, str],
-) -> Iterable[str]:
-    """What must be said beside a fan's number."""
-    if any(node.subject in blocked for node in group):
-        yield "open finding"
-    if any(values[node.subject].failed for node in group):
-        yield "a mounting could not be used"
-    yield from _marks_of_runs(lab, group)
-    if any(not run.placed.registered for node in group for run in node.runs):
-        yield "sample not registered"
-    if any(run.bench.accuracy is not None for node in group for run in node.runs):
-        yield "stated bench accuracy"
-    if fan not in book.fans:
-        yield "fan not described"
-    words = {run.placed.setting_word for node in group for run in node.runs}
-    top = group[0].top
-    if top is not None and top < 0.995 and any(each.endswith("%") for each in words):
-        yield f"greatest setting was {100 * top:.0f} %"

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
+from stillroom.core.spread import (
+    FIRST_YEAR_MOUNTING_LEVEL,
+    FIRST_YEAR_MOUNTING_SD,
+    FIRST_YEAR_SAMPLE_LEVEL,
+    FIRST_YEAR_SAMPLE_SD,
+    MountingValue,
+    PooledSpread,
+    Spreads,
+    pooled_spreads,
+)
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridges import Bridging
 from stillroom.lab.field import Field
 from stillroom.lab.recipes import CurveNode
+from stillroom.measures import Measure
 from stillroom.records.acts import Spread
 from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
@@ -25,13 +35,7 @@ def spreads_of(
     bridging: Bridging,
 ) -> Spreads:
     """The agreed spread of such values; where none is agreed, that of the mountings that nothing blocks."""
-    agreed = book.spreads.get(field.question.spread_name)
-    if agreed is not None:
-        return Spreads(
-            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
-            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
-        )
-    return pooled_spreads(
+    own = (
         MountingValue(
             node.fan,
             node.sample,
@@ -40,6 +44,36 @@ def spreads_of(
         )
         for node in _sound(_taking(field, bridging), values, blocked)
     )
+    return pooled_of(book, field.question.spread_name, field.question.measure, own)
+
+
+PRIORS = {"level": (FIRST_YEAR_SAMPLE_LEVEL, FIRST_YEAR_MOUNTING_LEVEL), "loudness": (0.05, 0.03),
+          "sharpness": (0.02, 0.01)}  # fmt: skip
+"""Between samples and between mountings, assumed before the lab has its own: in dB for levels, else relative [1]. That
+of the loudness follows from that of the level: a decibel is about 7 % of a loudness."""
+
+
+def pooled_of(book: Book, name: str, measure: Measure, values: Iterable[MountingValue]) -> Spreads:
+    """The spread agreed under a name, else that of some values of mountings; absolute where the measure's is."""
+    agreed = book.spreads.get(name)
+    if agreed is not None:
+        return Spreads(
+            PooledSpread.agreed(agreed.mounting, agreed.mounting_dof),
+            PooledSpread.agreed(agreed.sample, agreed.sample_dof),
+        )
+    sample, mounting = PRIORS.get(measure.name, (FIRST_YEAR_SAMPLE_SD, FIRST_YEAR_MOUNTING_SD))
+    return pooled_spreads(
+        values, prior_sample_sd=sample, prior_mounting_sd=mounting, relative=not measure.absolute
+    )
+
+
+def agree_on(lab: Lab, book: Book, name: str, spreads: Spreads, fans: int) -> Book:
+    """Agree on a spread, dated, where none is agreed and data speak for it; the book as it then is."""
+    if name in book.spreads or spreads.mounting.data_dof <= 0:
+        return book
+    agreed = _spread(name, spreads, fans)
+    lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
+    return replace(book, spreads=lab.current(Spread))
 
 
 def agree_on_spread(

@@ -325,9 +325,13 @@ def _given(told: Mapping[str, float | None]) -> dict[str, float]:
 
 
 def _contributions(combined: FanValue) -> dict[str, float]:
-    """The ten greatest contributions to the variance, as shares, by source."""
     squares = {name: loading**2 for name, loading in combined.loadings.items()}
     squares["readings"] = combined.own_variance
+    return contributions(squares)
+
+
+def contributions(squares: Mapping[str, float]) -> dict[str, float]:
+    """The ten greatest contributions to a variance, as shares, by source."""
     total = sum(squares.values()) or 1.0
     order = sorted(squares, key=lambda name: -squares[name])[:10]
     return {name: squares[name] / total for name in order if squares[name] > 0.0}

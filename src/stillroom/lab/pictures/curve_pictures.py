@@ -28,7 +28,7 @@ from stillroom.lab.pictures.condition_words import (
 )
 from stillroom.lab.pictures.crossing_pictures import key_of_points, load_line, marks_of, numbered
 from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
-from stillroom.lab.ranking import density_words, speed_words
+from stillroom.lab.cases import density_words, speed_words
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.system_words import Conditions, system_told
 from stillroom.lab.through import load_of, through_of
