@@ -177,7 +177,8 @@ def read_calibrator(
     tone = float(power[near].sum())
     frequency = resolution * float(np.average(np.arange(power.size)[near] + 1.0, weights=power[near]))
     rest = max(total - tone, 1e-15 * total)
-    steady = sounding[np.abs(sounding - np.median(sounding)) <= STEADY_WITHIN]
+    middle = np.sort(sounding)[(sounding.size - 1) // 2]  # one of them, also where their number is even
+    steady = sounding[np.abs(sounding - middle) <= STEADY_WITHIN]
     mean = 10.0 * math.log10(float(np.mean(10.0 ** (0.1 * steady))))
     level = mean + 10.0 * math.log10(tone / total)
     others = 10.0 * math.log10(rest / tone)

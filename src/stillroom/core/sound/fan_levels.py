@@ -6,7 +6,6 @@ something else: of a fan whose level falls again past a resonance it could lie i
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -266,17 +265,3 @@ def _private(
         trials += (sd * np.sqrt(sample_factor) * normal_draws(name, count, seed))[:, None]
         effects[name] = np.full_like(mounting_variance, sd)
     return tuple(effects), np.array(list(effects.values())), trials, (of_samples.variance, mounting_variance)
-
-
-def side_by_side(limit: float, fans: int) -> float:
-    """The level that each of n equal fans may have so that together they keep to a limit: L − 10 lg n [dB].
-
-    Raises
-    ------
-    BadInput : fewer than one fan.
-
-    Source: energy of equal sources that don't interfere adds.
-    """
-    if fans < 1:
-        raise BadInput("fans side by side", found=str(fans), expected="one or more")
-    return limit - 10.0 * math.log10(fans)
