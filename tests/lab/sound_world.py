@@ -55,7 +55,9 @@ quantity = "calibrator_level"
 calibrator_level = "94 dB"
 """
 
-FANS = f"fan,maker,size [mm],blades,pulses per revolution\nSedge,Moor,120,{BLADES},2\nRush,Moor,120,{BLADES},2\n"
+FANS = (
+    f"fan,maker,size [mm],blades,pulses per revolution\nSedge,Moor,120,{BLADES},2\nRush,Moor,120,{BLADES},2\n"
+)
 
 
 def a_weight(f: Array) -> Array:
@@ -70,7 +72,9 @@ def a_weight(f: Array) -> Array:
 def a_level(samples: Array) -> float:
     """LAeq of samples in units of full scale [dB re 20 µPa]."""
     power = np.abs(np.fft.rfft(samples)) ** 2 * 2.0 / len(samples) ** 2
-    return float(10.0 * np.log10(np.sum(power * a_weight(np.fft.rfftfreq(len(samples), 1 / RATE)))) + FULL_SCALE)
+    return float(
+        10.0 * np.log10(np.sum(power * a_weight(np.fft.rfftfreq(len(samples), 1 / RATE)))) + FULL_SCALE
+    )
 
 
 @lru_cache(maxsize=16)
@@ -79,7 +83,9 @@ def noise(seconds: float, seed: int) -> Array:
     draws = np.random.default_rng(seed).standard_normal(round(seconds * RATE))
     spectrum = np.fft.rfft(draws)
     f = np.fft.rfftfreq(len(draws), 1 / RATE)
-    shaped = np.fft.irfft(spectrum * np.sqrt(f / 30.0 / (1.0 + (f / 30.0)) / (1.0 + (f / 700.0) ** 2)), len(draws))
+    shaped = np.fft.irfft(
+        spectrum * np.sqrt(f / 30.0 / (1.0 + (f / 30.0)) / (1.0 + (f / 700.0) ** 2)), len(draws)
+    )
     return np.asarray(shaped / np.sqrt(np.mean(shaped**2)))
 
 
@@ -91,7 +97,13 @@ def at_level(samples: Array, level: float) -> Array:
 def comb(phase: Array, over: float) -> Array:
     """Blade-pass tones and faint shaft orders of a phase [revolutions], in units of a noise of mean square 1."""
     found = np.zeros(len(phase))
-    for order, level in ((1, -22.0), (BLADES, -2.0), (2 * BLADES, -6.0), (3 * BLADES, -11.0), (4 * BLADES, -15.0)):
+    for order, level in (
+        (1, -22.0),
+        (BLADES, -2.0),
+        (2 * BLADES, -6.0),
+        (3 * BLADES, -11.0),
+        (4 * BLADES, -15.0),
+    ):
         found += np.sqrt(2.0) * 10.0 ** ((level + over) / 20.0) * np.sin(2.0 * np.pi * order * phase + order)
     return found
 
@@ -101,7 +113,7 @@ def fan_level(speed: float) -> float:
     return 34.0 + 53.0 * float(np.log10(speed / 30.0))
 
 
-def turning(speed: float, seconds: float, seed: int, over: float = -3.0) -> Array:
+def turning(speed: float, seconds: float, seed: int, over: float = 9.0) -> Array:
     """A fan at one speed, at its level."""
     times = np.arange(round(seconds * RATE)) / RATE
     return at_level(noise(seconds, seed) + comb(times * speed, over), fan_level(speed))
@@ -113,15 +125,17 @@ def ramp(first: float, last: float, seconds: float, seed: int) -> Array:
     speeds = first + (last - first) * times / seconds
     phase = np.cumsum(speeds) / RATE
     # noise and comb at 30 1/s at their level; from there on by 53 dB a decade in amplitude
-    base = at_level(noise(seconds, seed) + comb(times * 30.0, -3.0), 34.0)
-    scale = np.sqrt(np.mean(base**2) / np.mean((noise(seconds, seed) + comb(times * 30.0, -3.0)) ** 2))
-    return np.asarray(scale * (noise(seconds, seed) + comb(phase, -3.0)) * (speeds / 30.0) ** 2.65)
+    base = at_level(noise(seconds, seed) + comb(times * 30.0, 9.0), 34.0)
+    scale = np.sqrt(np.mean(base**2) / np.mean((noise(seconds, seed) + comb(times * 30.0, 9.0)) ** 2))
+    return np.asarray(scale * (noise(seconds, seed) + comb(phase, 9.0)) * (speeds / 30.0) ** 2.65)
 
 
 def calibrator(seconds: float = 6.0, off: float = 0.0, frequency: float = 1000.0) -> Array:
     """The calibrator's 94 dB, off by some dB of gain."""
     times = np.arange(round(seconds * RATE)) / RATE
-    return np.asarray(np.sqrt(2.0) * 10.0 ** ((94.0 - FULL_SCALE + off) / 20.0) * np.sin(2 * np.pi * frequency * times))
+    return np.asarray(
+        np.sqrt(2.0) * 10.0 ** ((94.0 - FULL_SCALE + off) / 20.0) * np.sin(2 * np.pi * frequency * times)
+    )
 
 
 def background(level: float, seconds: float = 12.0, seed: int = 99) -> Array:
