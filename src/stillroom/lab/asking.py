@@ -7,23 +7,30 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stillroom.compare.candidates import Candidate, How
+from stillroom.compare.candidates import Bound, Candidate, How
 from stillroom.core.combine import MountingResult, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
+from stillroom.core.systems import Load
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
+from stillroom.lab.cases import brought_over, conditions_of, fan_cases
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
-from stillroom.lab.question import Question
-from stillroom.lab.cases import brought_over, conditions_of, fan_cases
+from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.lab.sound.kept_limits import load_row_speeds
+from stillroom.lab.sound.limited_field import limited
+from stillroom.lab.sound.ranking import SoundAnswer, sound_cases
+from stillroom.lab.sound.set_list import AtNoise, at_noise
 from stillroom.lab.spreads import spreads_of
-from stillroom.lab.through import load_of
+from stillroom.lab.through import load_of, through_of
 from stillroom.lab.valuing import Carried, mounting_values
-from stillroom.measures import Condition, Measure, measure_named
+from stillroom.measures import Condition, Measure, Origin, measure_named
 from stillroom.measures.branches import BranchPoint, branch_points
+from stillroom.measures.sound import LEVEL, LIMITED_SPEED, LOUDNESS, SHARPNESS
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
@@ -53,6 +60,7 @@ class Number:
     how : measured, interpolated, modelled, or unknown. is_range : whether one value would be a lie.
     marks : what must be said beside it. key : for `trace`. samples, mountings : what it rests on.
     why : why it is unknown, or "". left_out : mountings that could not be used for it, each with why.
+    bound : whether the value is a bound.
     """
 
     measure: Measure
@@ -67,6 +75,7 @@ class Number:
     mountings: int = 0
     why: str = ""
     left_out: tuple[tuple[str, str], ...] = ()
+    bound: Bound = Bound.NONE
 
 
 @dataclass(frozen=True)
@@ -94,12 +103,14 @@ class Answer:
     ----------
     fan, conditions : of whom, under what. numbers : at the operating point, or of the whole curve.
     points : every operating point from the greatest flow down, where there is more than one.
+    noise : the fan at the noise limit, where one is asked for.
     """
 
     fan: str
     conditions: Mapping[str, Plain]
     numbers: tuple[Number, ...]
     points: tuple[Point, ...]
+    noise: AtNoise | None = None
 
 
 def answer(
@@ -121,18 +132,27 @@ def answer(
     UnknownThing : no such fan or obstacle. NotPossible : a system that can't be made of what was measured.
     """
     record = book.fans.get(fan)
-    names = sorted({each.fan for each in graph.mountings()} | set(book.fans))
+    sounds = Sounds(lab, book, graph)
+    measured = {each.fan for each in graph.mountings()} | {each.fan for each in graph.sounding()}
+    names = sorted(measured | set(book.fans))
     if fan not in names:
         raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan of the lab")
     size = record.size if record else None
     numbers: list[Number] = []
     taken: dict[str, _Taken] = {}
     fields: list[Field] = []
-    eras: dict[str, str | int | float | bool | None] = {}
-    for measure in _measures(condition):
+    eras: dict[str, Plain] = {}
+    heard: dict[str, Plain] = {}
+    for measure in _measures(graph, fan, condition):
         name = measure.name
         asked = Asked(measure, condition, size, (fan,))
-        field = field_of(book, graph, asked)
+        if measure.origin in (Origin.SOUND, Origin.LIMIT):
+            by_sound = sound_cases(sounds, asked, blocked or {}, progress, 1)
+            lab.put_results([each.kept for each in by_sound.cases])
+            numbers.append(_by_sound(measure, by_sound, fan))
+            heard |= by_sound.conditions
+            continue
+        field = limited(sounds, field_of(book, graph, asked))
         nodes = [each for group in field.nodes.values() for each in group]
         values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
         bridging = brought_over(lab, book, graph, field, values, blocked or {})
@@ -151,16 +171,39 @@ def answer(
         else:
             why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
             numbers.append(Number(measure, None, None, None, How.UNKNOWN, why=why))
+    noise = None
+    if condition.is_limited:
+        noise = at_noise(sounds, fan, through_of(book, graph, condition.obstacle), condition)
     several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
     points = _points(lab, fields[0].question, taken) if several else ()
-    told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0])
-    return Answer(fan, told | eras, tuple(numbers), points)
+    told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0]) if fields else {}
+    return Answer(fan, heard | told | eras, tuple(numbers), points, noise)
 
 
-def _measures(condition: Condition) -> list[Measure]:
-    """What is answered: at the operating point, or of the whole curve; a given speed isn't answered."""
-    measures = [measure_named(name) for name in (THROUGH if condition.obstacle else FREE)]
+def _measures(graph: Graph, fan: str, condition: Condition) -> list[Measure]:
+    """What is answered: at the operating point, or of the whole curve, and of sound where there is any; a given speed
+    isn't answered.
+    """
+    system = condition.system
+    of_curve: tuple[str, ...] = THROUGH if condition.obstacle else FREE
+    if condition.for_flow is not None:
+        of_curve = ("needed-speed",)
+    of_sound: tuple[str, ...] = (LIMITED_SPEED if condition.is_limited else LEVEL, LOUDNESS, SHARPNESS)
+    if condition.for_flow is not None or system.beside > 1 or system.push_pull is not None:
+        of_sound = of_sound[:1]
+    if not graph.sounding(fan) and not condition.is_limited:
+        of_sound = ()
+    elif graph.sounding(fan) and not graph.mountings(fan):
+        of_curve = ()
+    measures = [measure_named(name) for name in (*of_curve, *of_sound)]
     return [each for each in measures if condition.speed is None or each.quantity != "speed"]
+
+
+def _by_sound(measure: Measure, found: SoundAnswer, fan: str) -> Number:
+    if found.cases:
+        return _number(measure, found.cases[0].candidate)
+    why = next((each.why for each in found.excluded if each.fan == fan), "no value")
+    return Number(measure, None, None, None, How.UNKNOWN, why=why)
 
 
 def _number(measure: Measure, found: Candidate) -> Number:
@@ -177,6 +220,7 @@ def _number(measure: Measure, found: Candidate) -> Number:
         found.key,
         found.samples,
         found.mountings,
+        bound=found.bound,
     )
 
 
@@ -199,13 +243,17 @@ def _points(lab: Lab, question: Question, taken: Mapping[str, _Taken]) -> tuple[
     load = load_of(lab.path, question.through, obstacles)
     if load is None:
         return ()
-    each = [
-        (node, branch_points(load_fan(lab.path, result_of(lab, node)), load, question.condition))
-        for node in taken["airflow"].nodes
-    ]
+    each = [(node, _points_of(lab, question, node, load)) for node in taken["airflow"].nodes]
     most = max((len(found) for _, found in each), default=0)
     having = [(node, found) for node, found in each if found and len(found) == most]
     return tuple(_point([(node, found[at]) for node, found in having], taken) for at in range(most))
+
+
+def _points_of(lab: Lab, question: Question, node: CurveNode, load: Load) -> tuple[BranchPoint, ...]:
+    limit = question.at_limit.limits[node.fan] if question.at_limit else None
+    full = greatest_is_full(node)
+    speeds = load_row_speeds(lab.path, limit, greatest_is_full=full) if limit else None
+    return branch_points(load_fan(lab.path, result_of(lab, node)), load, question.condition, speeds)
 
 
 def _point(members: Members, taken: Mapping[str, _Taken]) -> Point:

@@ -11,6 +11,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve, MountedFan
 from stillroom.core.operating import NOT_UNIQUE, Branches, branches
+from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.systems import Load
 from stillroom.errors import NotPossible
 from stillroom.measures import crossing
@@ -53,8 +54,14 @@ class BranchPoint:
     share: float
 
 
-def branch_points(fan: MountedFan, obstacle: Load, condition: Condition) -> tuple[BranchPoint, ...]:
+def branch_points(
+    fan: MountedFan, obstacle: Load, condition: Condition, speeds: RowSpeeds | None = None
+) -> tuple[BranchPoint, ...]:
     """All operating points from the greatest flow down, where more than one is to be reckoned with.
+
+    Parameters
+    ----------
+    fan, obstacle, condition, speeds : as of `evaluate`.
 
     Returns
     -------
@@ -68,10 +75,10 @@ def branch_points(fan: MountedFan, obstacle: Load, condition: Condition) -> tupl
     load = load_in(obstacle, condition.system)
     if load is None or not load.stacks:
         return ()
-    sources = sources_of(fan, load, condition.system)
+    sources = sources_of(fan, load, condition.system, speeds)
     rows: dict[Part, tuple[Curve, Branches]] = {}
     for part in (Part.TOTAL, Part.SHARED):
-        curve = curve_in(fan, condition, part, sources)
+        curve = curve_in(fan, condition, part, sources, speeds)
         drop = load.drop(curve.flow, part, sources)
         rows[part] = curve, branches(curve.phi, curve.pressure, drop)
     trials = rows[Part.TOTAL][1].flow[1 + len(sources) :]

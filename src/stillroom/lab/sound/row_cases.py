@@ -16,7 +16,7 @@ from stillroom.core.standards.iso_532_1_2017.loudness import sone_from_phon
 from stillroom.errors import NotPossible
 from stillroom.lab.sound.fan_sound import FanSound
 from stillroom.lab.sound.kept_limits import own_source
-from stillroom.lab.sound.level_words import level_words, speed_in_words
+from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.limits import FanLimit
 from stillroom.lab.sound.valuing import SLACK
 from stillroom.lab.valuing import FanCase
@@ -64,14 +64,14 @@ class RowValue:
         )
 
 
-def limited_speed(found: FanLimit, used: FanSound) -> RowValue:
+def limited_speed(found: FanLimit) -> RowValue:
     """The speed that a limit allows [1/s]."""
     speeds, k = found.speeds, len(found.sources)
     value = speeds.central
     loadings = {name: float(speeds.speeds[1 + i]) - value for i, name in enumerate(found.sources)}
     own = abs(float(speeds.speeds[1 + k]) - value)
     trials = speeds.speeds[2 + k :]
-    return RowValue(value, trials, loadings, own, _parts(used, found.levels, value, own, loadings), False)
+    return RowValue(value, trials, loadings, own, _parts(found.levels, value, own, loadings), False)
 
 
 def at_limit(found: FanLimit, used: FanSound, curves: FanLevels, scale: Scale) -> RowValue:
@@ -87,7 +87,7 @@ def at_limit(found: FanLimit, used: FanSound, curves: FanLevels, scale: Scale) -
     spread = float(np.std(total[1 + k :] - shared[1 + k :]))
     bound = _is_bound(curves, float(at[0]))
     return RowValue(
-        value, total[1 + k :], loadings, spread, _parts(used, curves, float(at[0]), spread, loadings), bound
+        value, total[1 + k :], loadings, spread, _parts(curves, float(at[0]), spread, loadings), bound
     )
 
 
@@ -123,7 +123,7 @@ def at_needed(case: FanCase, used: FanSound, curves: FanLevels, scale: Scale, ga
     of_sound = float(np.std(total[1 + k :] - shared[1 + k :]))
     of_flow = abs(slope) * case.candidate.parts.private**0.5
     own = float(np.hypot(of_sound, of_flow))
-    parts = _parts(used, curves, speed, own, loadings)
+    parts = _parts(curves, speed, own, loadings)
     return RowValue(value, total[1 + k :], loadings, own, parts, _is_bound(curves, speed))
 
 
@@ -150,25 +150,13 @@ def _is_bound(curves: FanLevels, speed: float) -> bool:
     return bool(curves.bound[int(np.argmin(np.abs(curves.speeds - speed)))])
 
 
-def _parts(
-    used: FanSound, curves: FanLevels, speed: float, own: float, loadings: Mapping[str, float]
-) -> VarianceParts:
+def _parts(curves: FanLevels, speed: float, own: float, loadings: Mapping[str, float]) -> VarianceParts:
     """The variance of what is the fan's own, parted into samples and mountings as that of its level is."""
     at = int(np.argmin(np.abs(curves.speeds - speed)))
-    by_sample = np.array([name.startswith("sample/") for name in curves.private], dtype=bool)
-    squares = np.asarray(curves.private_effects)[:, at] ** 2 if len(by_sample) else np.zeros(0)
-    whole = max(float(np.var(curves.noise[:, at])), 1e-30)
-    share = min(1.0, float(squares[by_sample].sum()) / whole) if len(by_sample) else 0.0
-    counts: dict[str, int] = {}
-    for each in used.heard:
-        counts[each.node.sample] = counts.get(each.node.sample, 0) + 1
-    samples, inverse = len(counts), sum(1.0 / count for count in counts.values()) / len(counts)
-    return VarianceParts(
-        share * own**2 * samples,
-        (1.0 - share) * own**2 * samples / inverse,
-        tuple(counts.values()),
-        dict(loadings),
-    )
+    counts = curves.mountings_per_sample
+    level = VarianceParts(curves.sample_variance, float(curves.mounting_variance[at]), counts)
+    share = own**2 / max(level.private, 1e-30)
+    return VarianceParts(share * level.sample, share * level.mounting, counts, dict(loadings))
 
 
 def to_sone(phon: Array) -> Array:
@@ -179,8 +167,3 @@ def to_sone(phon: Array) -> Array:
 def same(level: Array) -> Array:
     """A level as it is."""
     return level
-
-
-def bound_words(used: FanSound, value: float) -> str:
-    """A level that is only known to be at most so much."""
-    return f"at most {level_words(value, used.geometry)}"

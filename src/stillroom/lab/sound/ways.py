@@ -98,7 +98,7 @@ class Way:
         sounds = self.sounds
         found = fan_limit(sounds.lab, sounds.book, sounds.graph, fan, self.obstacle, self.condition, sounds)
         if self.measure.origin is Origin.LIMIT:
-            row = limited_speed(found, used)
+            row = limited_speed(found)
             bound = Bound.AT_LEAST if found.limit.at_least else Bound.NONE
         else:
             row = at_limit(found, used, used.phons, to_sone)
