@@ -144,7 +144,7 @@ def test_another_gain_is_named(step: float) -> None:
     with pytest.raises(Contradiction, match="at another gain") as refused:
         again(-26.0 + step)
     assert "after.wav" in str(refused.value)
-    with pytest.raises(Contradiction, match="earlier session.*at another gain"):
+    with pytest.raises(Contradiction, match=r"earlier session.*at another gain"):
         again(-26.0 + step, earlier=120.0)
 
 

@@ -14,7 +14,7 @@ from stillroom.core.characteristic import Part
 from stillroom.core.characteristic.curve import align
 from stillroom.core.draws import SEED, normal_block, normal_draws
 from stillroom.core.sound.bounds import ceiling
-from stillroom.core.sound.level_fit import fit_process
+from stillroom.core.sound.level_fit import fit_process, pooled_resonances
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.sound.level_process import RPM, Resonances, data_of
 from stillroom.errors import NotPossible
@@ -166,7 +166,8 @@ def fit_levels(
     sources : {identity of a shared source: change of the level by +1 standard deviation}, one for all points
         or (n,) in the order of `points` [dB].
     trials : number M of trials.
-    hyper : amplitude and length of resonances as the lab's ramps show them; None: 1 dB, 80 rpm.
+    hyper : amplitude and length of resonances as the lab's ramps show them; None: as this mounting's own ramps
+        do, leaning on 1 dB, 80 rpm, and these where it has none.
     floor : lowest level that this chain can measure [dB].
 
     Returns
@@ -188,6 +189,9 @@ def fit_levels(
     grid = speed_grid(float(data.speed[0]), float(data.speed[-1]))
     is_bound = np.array([each.is_bound for each in kept])
     fit = fit_process(data, is_bound, grid, hyper or Resonances())
+    own = [each for i, each in enumerate(kept) if each.from_ramp and i not in fit.held]
+    if hyper is None and own:
+        fit = fit_process(data, is_bound, grid, pooled_resonances([own]))
     names = tuple(sorted(sources))
     shifts = [
         np.broadcast_to(np.asarray(sources[name], dtype=np.float64), len(kept))[order] for name in names
