@@ -33,6 +33,9 @@ REFINED = 24
 HIGHEST = 6000.0
 """Harmonics are used up to here [Hz]."""
 
+BESIDE = 2.5
+"""A harmonic so near to a tone that is something else is moved by it, and left out [bins]."""
+
 MOST_MISFIT = 3.0
 """Harmonics that miss the comb by more than this many times their uncertainty, on the whole, are not one comb."""
 
@@ -138,7 +141,7 @@ def refined(
     top = min(HIGHEST, (len(power) - 16) * resolution)
     for harmonic in range(1, min(REFINED, int(top / start)) + 1):
         line = _tooth(power, floor, scatter, resolution, harmonic * f)
-        if line is None or any(abs(line.frequency[0] - other) < 0.5 * resolution for other in avoid):
+        if line is None or any(abs(line.frequency[0] - other) < BESIDE * resolution for other in avoid):
             continue
         if abs(line.frequency[0] - harmonic * f) <= (1.5 if len(found) < 2 else 0.75) * resolution:
             found.append((harmonic, line))
@@ -168,7 +171,7 @@ def _fitted(found: Sequence[tuple[int, Lines]], resolution: float) -> tuple[floa
     """Fundamental, standard uncertainty [Hz], and which harmonics kept weight."""
     h = np.array([harmonic for harmonic, _ in found], dtype=np.float64)
     f = np.array([line.frequency[0] for _, line in found])
-    variance = np.array([line.u[0] ** 2 for _, line in found]) + (0.005 * resolution) ** 2
+    variance = np.array([line.u[0] ** 2 for _, line in found]) + (0.003 * resolution) ** 2
     variance += SPREAD_SHARE**2 * np.array([max(float(line.variance[0]), 0.0) for _, line in found])
     weight = np.ones(len(h))
     fundamental = float(np.median(f / h)) if len(h) > 2 else float(f[0] / h[0])

@@ -250,7 +250,7 @@ def lines_of(
     variance = summed(excess * off**2) / total - centre**2
     noise = floor[peaks] / total
     u_power = CORRELATED * scatter * total * np.sqrt(width * noise**2 + 2.0 * noise)
-    u = CORRELATED * scatter * np.sqrt(summed(off**2) * noise**2 + 2.0 * HANN_VARIANCE * noise)
+    u = scatter * np.sqrt(summed(off**2) * noise**2 + 2.0 * HANN_VARIANCE * noise)
     at = np.maximum(peaks + centre, 1.0) * resolution
     equivalent = 3.0 * total / np.maximum(summed(np.where(np.abs(off) <= 1, excess, 0.0)), 1e-300)
     good = (

@@ -21,6 +21,9 @@ SUPPLY = (50.0, 60.0)
 SUPPLY_WITHIN = 0.0015
 """How far the mains may be off [1]; a line within it, and no wider than a steady one, may be hum."""
 
+SUPPLY_MULTIPLES = 8
+"""Where there is hum, so many of its multiples are left out, audible by themselves or not."""
+
 NEAR_WITHIN = 0.03
 """How far `near` may be off [1]."""
 
@@ -134,12 +137,19 @@ def _heard(power: Array, resolution: float) -> _Heard:
     lines = find_lines(power, resolution, up_to=comb.HIGHEST)
     power = power[: int(1.2 * comb.HIGHEST / resolution) + 64]
     floor, scatter = noise_floor(power, resolution)
+    return _Heard(power, floor, scatter, resolution, lines, _hum(lines, resolution))
+
+
+def _hum(lines: Lines, resolution: float) -> Array:
+    """Frequencies of lines that may be hum, and of its other multiples where two lines at least are [Hz]."""
     steady = lines.variance < (0.25 * resolution) ** 2
-    hum = np.zeros(len(lines), dtype=np.bool_)
+    found: list[Array] = []
     for mains in SUPPLY:
         multiple = np.maximum(np.rint(lines.frequency / mains), 1.0) * mains
-        hum |= np.abs(lines.frequency - multiple) <= SUPPLY_WITHIN * multiple + 2.0 * lines.u
-    return _Heard(power, floor, scatter, resolution, lines, lines.frequency[hum & steady])
+        off = np.abs(lines.frequency - multiple)
+        hum: Array = lines.frequency[steady & (off <= SUPPLY_WITHIN * multiple + 2.0 * lines.u)]
+        found.append(np.arange(1.0, SUPPLY_MULTIPLES + 1.0) * mains if len(hum) > 1 else hum)
+    return np.concatenate(found)
 
 
 def _without_hum(heard: _Heard) -> Array:
@@ -164,11 +174,12 @@ def _best_comb(
             expected="an audible blade pass",
         )
     score, found = ranked[0]
-    if len(found.harmonics) < 2 and near is None:
+    expected_at = blades * near if blades and near else float("inf")
+    if len(found.harmonics) < 2 and abs(found.fundamental / expected_at - 1.0) > NEAR_WITHIN:
         raise NotPossible(
             "speed from sound",
             found=f"a single tone at {found.fundamental:.1f} Hz",
-            expected="at least two harmonics of the blade pass, or a reading that the speed is near",
+            expected="two harmonics of the blade pass, or the number of blades and a reading that the speed is near",
         )
     if len(ranked) == 1 or ranked[1][0] <= 0.0:
         return found, float("inf")
@@ -266,7 +277,8 @@ def _likelihood(heard: _Heard, found: comb.Comb, blades: int, near: float | None
     u = np.hypot(heard.lines.u, order * found.u / blades) + DRIFT_SHARE * found.drift * heard.lines.frequency
     within = np.minimum((4.0 * u + 0.02 * heard.resolution) / speed, 0.5)
     harmonic = np.abs(order / blades - np.rint(order / blades)) * blades <= within
-    free = ~harmonic & ~np.isin(heard.lines.frequency, heard.hum) & (order > 0.5)
+    supply = np.abs(heard.lines.frequency[:, None] - heard.hum).min(axis=1, initial=np.inf)
+    free = ~harmonic & (supply > comb.BESIDE * heard.resolution) & (order > 0.5)
     matched = np.abs(order - np.rint(order)) <= within
     chance = np.minimum(2.0 * within, 1.0)
     share = 0.5
