@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.sound.orders import NamedTone
+from stillroom.core.sound.ramp_track import RampTrack
 from stillroom.methods.sound.levels import Level, Room
 from stillroom.methods.sound.recording import Heard
 from stillroom.methods.sound.told import Told
@@ -113,6 +115,17 @@ def turning_facts(turning: Turning) -> dict[str, Any]:
         "used": turning.used,
         "u": turning.u,
         "from": turning.by.value,
+    }
+
+
+def ramp_facts(points: Sequence[LevelPoint], track: RampTrack | None) -> dict[str, Any]:
+    """What a ramp gave: between which speeds [1/s], at how many steps, and how many of its frames told their speed."""
+    speeds = [each.speed for each in points]
+    return {
+        "from": min(speeds),
+        "to": max(speeds),
+        "steps": len(points),
+        "trusted": None if track is None else float(np.mean(track.trusted)),
     }
 
 

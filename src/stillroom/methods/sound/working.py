@@ -18,7 +18,14 @@ from stillroom.core.sound.orders import NamedTone, across_speeds, name_tones
 from stillroom.core.sound.ramp_track import RampTrack
 from stillroom.core.sound.tones import Tone, tones
 from stillroom.errors import StillroomError
-from stillroom.methods.sound.facts import heard_facts, level_facts, told_facts, tone_facts, turning_facts
+from stillroom.methods.sound.facts import (
+    heard_facts,
+    level_facts,
+    ramp_facts,
+    told_facts,
+    tone_facts,
+    turning_facts,
+)
 from stillroom.methods.sound.levels import Level, level_of
 from stillroom.methods.sound.ramps import ramp_of
 from stillroom.methods.sound.recording import Heard
@@ -42,6 +49,7 @@ class Taken:
     turning: Turning | None = None
     tones: tuple[NamedTone, ...] = ()
     points: tuple[LevelPoint, ...] = ()
+    ramp: dict[str, Any] | None = None
     failed: str = ""
 
     def facts(self) -> dict[str, Any]:
@@ -52,6 +60,7 @@ class Taken:
         if self.level is not None:
             facts |= level_facts(self.level)
         facts["speed"] = turning_facts(self.turning) if self.turning else None
+        facts["ramp"] = self.ramp
         facts["tones"] = tone_facts(self.tones)
         return facts
 
@@ -86,7 +95,7 @@ class Work:
         taken.level = level_of(heard, session, taken.scale, self.chain)
         if told.rising is not None or (heard.series is not None and heard.series.speeds is not None):
             ramp = ramp_of(told, taken.level, self.fan, self.chain)
-            taken.points = ramp.points
+            taken.points, taken.ramp = ramp.points, ramp_facts(ramp.points, ramp.track)
             if ramp.track is not None:
                 self.tracks[told.run] = ramp.track
             return
