@@ -76,7 +76,7 @@ class Analysis:
 def analyse(blocks: Iterable[Array32], rate: float, *, spectrogram: bool = False) -> Analysis:
     """Everything about a recording in one pass.
 
-    Every sample weighs alike in levels and bands, up to the last; 5 ms at both ends fade. Levels of sound below
+    Every sample weighs alike in levels and bands, up to the last; 10 ms at both ends fade. Levels of sound below
     10 Hz and above the 20 kHz band aren't counted, nor is an offset. Against a meter that weights and filters, the
     rejection works by whole seconds, and a frame of 1 s that touches a rejected one is left out with it.
 

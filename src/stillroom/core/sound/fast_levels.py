@@ -87,16 +87,15 @@ class LevelsInTime:
 
     def done(self) -> FastLevels:
         """What the time-weighted levels were, after the last samples."""
-        read = np.concatenate(self._read).astype(np.float64) if self._read else np.zeros(0)
+        fast, slow = self._weights
+        read = np.concatenate(self._read).astype(np.float64)
         step = self._step / self.second
         times = step * self._every * (np.arange(len(read)) + 1)
-        shown = np.unique(
-            np.searchsorted(times, np.arange(SHOWN, times[-1] + SHOWN, SHOWN) - step) if len(times) else []
-        )
-        shown = shown[shown < len(read)].astype(np.intp)
+        if not len(read):  # shorter than the distance of two readings
+            read, times = np.array([fast.highest]), np.array([step])
+        shown = np.searchsorted(times, np.arange(SHOWN, times[-1] + step, SHOWN) - step)
         levels = level_of(read)
         settled = levels[times > SETTLED] if np.any(times > SETTLED) else levels
-        fast, slow = self._weights
         return FastLevels(
             times[shown],
             levels[shown],

@@ -30,7 +30,7 @@ NOISE_BANDWIDTH = 1.5
 GROUP = 4
 """Frames transformed at once: as many as fit in a processor's vector registers."""
 
-FADE = 0.005
+FADE = 0.01
 """The samples rise from zero and fall to it over so long at both ends of a recording [s]: they start anywhere."""
 
 
