@@ -318,17 +318,16 @@ def collapse_alt(fan: str, sweeps: int, mountings: int, residual: str, held: Seq
     return " ".join(sentence(each) for each in parts if each)
 
 
-def panels_alt(what: str, fans: int, panels: Sequence[tuple[str, str]]) -> str:
+def panels_alt(what: str, fans: int, across: str, panels: Sequence[tuple[str, str]]) -> str:
     """Alt text of small multiples: what, how many fans, and what each panel shows.
 
     Parameters
     ----------
-    panels : (obstacle, the range of values and which fans may be the best).
+    across : what the panels stand for ("through three obstacles").
+    panels : (one of them ("through rad27"), the range of values and which fans may be the best).
     """
-    parts = [
-        f"Small multiples of {what}: {plural(fans, 'fan')} through {plural(len(panels), 'obstacle')}, one axis"
-    ]
-    parts += [f"through {obstacle}: {said}" for obstacle, said in panels]
+    parts = [f"Small multiples of {what}: {plural(fans, 'fan')} {across}, one axis"]
+    parts += [f"{one}: {said}" for one, said in panels]
     return " ".join(sentence(each) for each in parts)
 
 

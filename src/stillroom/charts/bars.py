@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from stillroom import wording
 from stillroom.charts import marks
-from stillroom.charts.fonts import REGULAR, STRONG, balanced, clean, width, wrapped
+from stillroom.charts.fonts import ELLIPSIS, REGULAR, STRONG, balanced, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 NAME_SHARE = 0.3
 SMALLER = 0.74
 WORD_SHARE = 0.36
-SEPARATOR = " · "
+SEPARATOR, NOTES = " · ", ", "
 
 
 @dataclass(frozen=True)
@@ -171,14 +171,13 @@ def mark_room(page: Page) -> float:
 
 
 def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row:
-    word = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
     weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
     size = page.label
     name = marks.named(bar.label)
     word_room = WORD_SHARE * room
     if page.stacked:  # the word takes what the name leaves, half of the room at least
         word_room = max(0.5 * room, name_room - width(name, size, weight) - page.small)
-    word = wrapped(word, page.small, REGULAR, word_room, 1)[0]
+    word = fitted_word(bar, page.small, word_room)
     if page.stacked:
         name_room -= width(word, page.small) + page.small
     lines = wrapped(name, size, weight, name_room, 1 if page.stacked else 0)
@@ -186,6 +185,18 @@ def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row
         size = SMALLER * page.label
         lines = balanced(name, size, weight, name_room, 2)
     return Row(f"row-{index:02d}", bar, tuple(lines), size, value_words(bar), word)
+
+
+def fitted_word(bar: Bar, size: float, room: float) -> str:
+    """A bar's mark and as many of its notes as have room, whole; an ellipsis stands for those that the table has."""
+    notes = bar.note.split(NOTES) if bar.note else []
+    for count in range(len(notes), 0, -1):
+        said = SEPARATOR.join(each for each in (bar.mark_word, NOTES.join(notes[:count])) if each)
+        said += f" {ELLIPSIS}" if count < len(notes) else ""
+        if width(said, size) <= room:
+            return said
+    whole = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
+    return wrapped(whole, size, REGULAR, room, 1)[0]
 
 
 def _name_width(row: Row) -> float:

@@ -65,8 +65,8 @@ class PanelChart:
 
     Parameters
     ----------
-    panels : each with its own title (the obstacle) and bars; all share one axis by `RankedBars.beside`.
-    cue : the direction ("longer is better").
+    panels : each with its own title (the obstacle, the limit) and bars; all share one axis by `RankedBars.beside`.
+    cue : the direction ("longer is better"). heading : of the column of the table that says which panel.
     """
 
     title: str
@@ -76,6 +76,7 @@ class PanelChart:
     panels: tuple[RankedBars, ...]
     notes: tuple[str, ...] = ()
     alt: str = ""
+    heading: str = "Through"
 
 
 class Sign(StrEnum):

@@ -65,7 +65,8 @@ def _ranked(chart: RankedBars) -> list[tuple[str, ...]]:
 
 def _panels(chart: PanelChart) -> Table:
     unit = chart.panels[0].unit if chart.panels else ""
-    columns = ("Through", "Fan", "Bound", f"Airflow [{unit}]", f"95 % from [{unit}]", f"95 % to [{unit}]",
+    name = chart.panels[0].measure if chart.panels else "Value"
+    columns = (chart.heading, "Fan", "Bound", f"{name} [{unit}]", f"95 % from [{unit}]", f"95 % to [{unit}]",
                "Standing", "Note")  # fmt: skip
     rows = tuple((panel.title, *row) for panel in chart.panels for row in _ranked(panel))
     return Table(columns, rows, frozenset((3, 4, 5)))

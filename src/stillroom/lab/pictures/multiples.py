@@ -1,4 +1,4 @@
-"""Airflow through each obstacle: rankings side by side as panels of one chart, or as one card each.
+"""Rankings through each obstacle, or at each noise limit, as panels of one chart, or as one card each.
 
 In panels a fan keeps its row in all of them, in the order of the first panel, so that a reader follows it across;
 on cards, which are seen one after the other, fans stand in the order of each card. All share one axis.
@@ -7,7 +7,7 @@ on cards, which are seen one after the other, fans stand in the order of each ca
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from stillroom import wording
 from stillroom.charts.further_series import PanelChart
@@ -17,46 +17,118 @@ from stillroom.errors import BadInput
 from stillroom.lab.book import Book
 from stillroom.lab.pictures.condition_words import file_parts, of_each, speed_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
-from stillroom.lab.pictures.pictures import bar_of, bars, subtitle_words
+from stillroom.lab.pictures.pictures import bar_of, bars, is_too_loud, subtitle_words
+from stillroom.lab.sound.level_words import TOO_LOUD
 from stillroom.measures import Measure
 
 MOST = 12
 """The most obstacles of one chart."""
 
 
-def panels(
-    book: Book, found: Sequence[Ranking], measure: Measure, fan: str = "", fans: int = 0
-) -> tuple[PanelChart, str]:
-    """Rankings through several obstacles as small multiples, and the name of their files.
+@dataclass(frozen=True)
+class Across:
+    """What the panels of one chart differ in.
 
     Parameters
     ----------
-    found : one ranking an obstacle, in the order wanted. measure : of all. fan : under review.
+    heading : of the table's column. titles : of the panels. places : the same in a sentence ("through rad27").
+    every : all together, as a title ends ("through all three obstacles"). those : as they are counted in the alt text.
+    common : what they have in common, as a subtitle goes on. parts : of the name of the files.
+    """
+
+    heading: str
+    titles: tuple[str, ...]
+    places: tuple[str, ...]
+    every: str
+    those: str
+    common: str
+    parts: tuple[str, ...]
+
+
+def through_obstacles(book: Book, found: Sequence[Ranking]) -> Across:
+    """Panels through one obstacle each."""
+    names = [str(each.conditions["obstacle"]) for each in found]
+    return Across(
+        "Through",
+        tuple(described(book, each) for each in names),
+        tuple(f"through {described(book, each)}" for each in names),
+        f"through {_all(len(found), 'obstacle')}",
+        f"through {wording.plural(len(found), 'obstacle')}",
+        "",
+        tuple(names),
+    )
+
+
+def at_limits(book: Book, found: Sequence[Ranking]) -> Across:
+    """Panels at one noise limit each, through one obstacle or in free air."""
+    limits = [speed_phrase(each.conditions) for each in found]
+    obstacle = str(found[0].conditions["obstacle"] or "")
+    return Across(
+        "Limit",
+        tuple(each[0].upper() + each[1:] for each in limits),
+        tuple(limits),
+        f"at {_all(len(found), 'limit')}",
+        f"at {wording.plural(len(found), 'limit')}",
+        f"through {described(book, obstacle)}" if obstacle else "",
+        (obstacle, *(str(each.conditions["speed"]) for each in found)),
+    )
+
+
+def _all(count: int, noun: str) -> str:
+    return f"all {wording.count(count)} {noun}s" if count > 2 else f"both {noun}s"
+
+
+def panels(
+    book: Book,
+    found: Sequence[Ranking],
+    measure: Measure,
+    fan: str = "",
+    fans: int = 0,
+    *,
+    across: Across | None = None,
+) -> tuple[PanelChart, str]:
+    """Rankings through several obstacles, or at several limits, as small multiples, and the name of their files.
+
+    Parameters
+    ----------
+    found : one ranking a panel, in the order wanted. measure : of all. fan : under review.
     fans : how many fans at most, the first in the order of the first panel; 0 for all.
+    across : what the panels differ in; their obstacles where it isn't given.
 
     Raises
     ------
     BadInput : fewer than two rankings, or more than a chart holds.
     """
     _enough(found)
+    across = across or through_obstacles(book, found)
     order = _order(found)
     shown = order[:fans] if fans else order
     if fan and fan in order and fan not in shown:
         shown = [*shown[:-1], fan]
-    first = versions_in_words(str(found[0].conditions["obstacle"]))
     unit, one = found[0].unit, found[0]
     left = len(order) - len(shown)
+    common = across.common or speed_phrase(one.conditions)
     picture = PanelChart(
-        title=_title(found, measure) + of_each(one.conditions),
-        subtitle=f"{measure.title}, {unit} {speed_phrase(one.conditions)}{subtitle_words(one)}"
-        f"; ordered as through {first}" + (f"; {left} more not shown" if left else ""),
+        title=_title(found, measure, across.every) + of_each(one.conditions),
+        subtitle=f"{measure.title}, {unit} {common}{subtitle_words(one)}"
+        f"; ordered as {_first(across)}" + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=True),
         footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),
-        panels=tuple(_panel(book, each, shown, fan, measure) for each in found),
-        alt=_alt(book, found, measure),
+        panels=tuple(
+            _panel(each, title, shown, fan, measure) for each, title in zip(found, across.titles, strict=True)
+        ),
+        alt=_alt(found, measure, across),
+        heading=across.heading,
     )
-    obstacles = (str(each.conditions["obstacle"]) for each in found)
-    return picture, plain_name(measure.name, "panels", *obstacles, *file_parts(one.conditions))
+    parts = file_parts(one.conditions)[0 if across.heading == "Through" else 1 :]
+    return picture, plain_name(measure.name, "panels", *across.parts, *parts)
+
+
+def _first(across: Across) -> str:
+    """The first panel, by which fans are ordered, in few words."""
+    return (
+        versions_in_words(f"through {across.parts[0]}") if across.heading == "Through" else across.places[0]
+    )
 
 
 def cards(
@@ -70,7 +142,7 @@ def cards(
     """
     _enough(found)
     made = [
-        bars(book.settings, each, measure, fan, fans, described(book, str(each.conditions["obstacle"])))
+        bars(book.settings, each, measure, fan, fans, described(book, str(each.conditions["obstacle"] or "")))
         for each in found
     ]
     every = tuple(bar for picture, _ in made for bar in picture.bars)
@@ -90,19 +162,25 @@ def cards(
 
 def _enough(found: Sequence[Ranking]) -> None:
     if not 2 <= len(found) <= MOST:
-        expected = f"2 to {MOST}: `references` in lab.toml, or --through once for each"
-        raise BadInput("obstacles of the chart", found=str(len(found)), expected=expected)
+        expected = (
+            f"2 to {MOST}: `references` in lab.toml, or --through once for each; or --noise once for each"
+        )
+        raise BadInput("panels of the chart", found=str(len(found)), expected=expected)
 
 
 def _order(found: Sequence[Ranking]) -> list[str]:
-    """Fans in the order of the first ranking, then those that only later ones rank."""
-    return list(dict.fromkeys(each.fan for ranking in found for each in ranking.standings))
+    """Fans in the order of the first ranking, then those that only later ones rank, then those that can't run so
+    quiet in any.
+    """
+    ranked = [each.fan for ranking in found for each in ranking.standings]
+    loud = [each.fan for ranking in found for each in ranking.excluded if is_too_loud(each.why)]
+    return list(dict.fromkeys((*ranked, *loud)))
 
 
-def _panel(book: Book, found: Ranking, order: Sequence[str], fan: str, measure: Measure) -> RankedBars:
+def _panel(found: Ranking, title: str, order: Sequence[str], fan: str, measure: Measure) -> RankedBars:
     """One panel: the fans in the common order; one that has no value here keeps its row, with why."""
     here = {each.fan: each for each in found.standings}
-    why = {each.fan: each.why for each in found.excluded}
+    why = {each.fan: TOO_LOUD if is_too_loud(each.why) else each.why for each in found.excluded}
     rows = tuple(
         bar_of(here[name], found, fan)
         if name in here
@@ -110,7 +188,7 @@ def _panel(book: Book, found: Ranking, order: Sequence[str], fan: str, measure: 
         for name in order
     )
     return RankedBars(
-        title=described(book, str(found.conditions["obstacle"])),
+        title=title,
         subtitle="",
         cue="",
         footer="",
@@ -120,19 +198,18 @@ def _panel(book: Book, found: Ranking, order: Sequence[str], fan: str, measure: 
     )
 
 
-def _title(found: Sequence[Ranking], measure: Measure) -> str:
-    """The finding: which fans may be the best everywhere, or that it depends on the obstacle."""
+def _title(found: Sequence[Ranking], measure: Measure, every: str) -> str:
+    """The finding: which fans may be the best in every panel, or that it depends on the panel."""
     among = [each for each in _order(found) if all(each in ranking.best for ranking in found)]
-    every = f"all {wording.count(len(found))} obstacles" if len(found) > 2 else "both obstacles"
     if len(among) == 1 and all(len(ranking.best) == 1 for ranking in found):
-        return f"{wording.isolate(among[0])} {measure.claim} through {every}"
+        return f"{wording.isolate(among[0])} {measure.claim} {every}"
     by = "" if measure.name == "airflow" else f" by {measure.title.lower()}"
     if among and len(among) <= 2:
         may = "may be" if len(among) == 1 else "may each be"
-        return f"{wording.listed(among)} {may} the best{by} through {every}"
+        return f"{wording.listed(among)} {may} the best{by} {every}"
     if among:
-        return f"{wording.plural(len(among), 'fan').capitalize()} may be the best{by} through {every}"
-    return f"No fan is among the best{by} through {every}"
+        return f"{wording.plural(len(among), 'fan').capitalize()} may be the best{by} {every}"
+    return f"No fan is among the best{by} {every}"
 
 
 def _basis(found: Sequence[Ranking]) -> str:
@@ -140,13 +217,13 @@ def _basis(found: Sequence[Ranking]) -> str:
     return f"{wording.plural(mountings, 'mounting')}, lines show 95 %"
 
 
-def _alt(book: Book, found: Sequence[Ranking], measure: Measure) -> str:
+def _alt(found: Sequence[Ranking], measure: Measure, across: Across) -> str:
     parts = []
-    for each in found:
+    for each, place in zip(found, across.places, strict=True):
         if not each.standings:
             continue
         first, last = each.standings[0], each.standings[-1]
         reach = wording.spread(last.value, first.value, each.unit) if last.value < first.value else first.fan
         best = f"{wording.listed(each.best)} may be the best" if each.best else "no best"
-        parts.append((described(book, str(each.conditions["obstacle"])), f"{reach}, {best}"))
-    return wording.panels_alt(measure.title.lower(), len(_order(found)), parts)
+        parts.append((place, f"{reach}, {best}"))
+    return wording.panels_alt(measure.title.lower(), len(_order(found)), across.those, parts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 from stillroom import wording
@@ -17,6 +18,7 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
 from stillroom.lab.pictures.condition_words import around, file_parts, speed_phrase, through_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name
+from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD
 from stillroom.measures import Measure
 from stillroom.records.settings import Settings
 
@@ -70,6 +72,8 @@ def bars(
     if fan and fan not in [each.fan for each in shown]:
         shown[-1] = next(each for each in found.standings if each.fan == fan)
     left = len(found.standings) - len(shown)
+    foot = missing_bars(found, fan)[: max(0, fans - len(shown))]
+    too_loud = {each.label for each in foot}
     tied = [each.fan for each in shown if each.fan in found.best]
     unit = found.unit
     picture = RankedBars(
@@ -79,8 +83,8 @@ def bars(
         cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
         footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
         unit=unit,
-        bars=tuple(bar_of(each, found, fan) for each in shown),
-        excluded=tuple((each.fan, each.why) for each in found.excluded),
+        bars=(*(bar_of(each, found, fan) for each in shown), *foot),
+        excluded=tuple((each.fan, each.why) for each in found.excluded if each.fan not in too_loud),
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
         notes=tuple(words for mark, words in ERAS.items() if any(mark in each.marks for each in shown)),
@@ -118,6 +122,20 @@ def bar_of(each: Standing, found: Ranking, fan: str = "") -> Bar:
     )
 
 
+def missing_bars(found: Ranking, fan: str = "") -> tuple[Bar, ...]:
+    """The fans that can't run so quiet, as rows without a bar at the foot."""
+    return tuple(
+        Bar(each.fan, 0.0, None, None, note=TOO_LOUD, accent=each.fan == fan, is_missing=True)
+        for each in found.excluded
+        if is_too_loud(each.why)
+    )
+
+
+def is_too_loud(why: str) -> bool:
+    """Whether a fan is left out because it can't run so quiet."""
+    return why.startswith(TOO_LOUD)
+
+
 def subtitle_words(found: Ranking) -> str:
     """The air, the size class and what was modelled, as a subtitle goes on."""
     told = found.conditions
@@ -150,6 +168,14 @@ ON_THE_BAR = {
 } | {BRIDGED: BRIDGED, ERA_LEFT_OUT: "another era left out"}
 """The marks that a reader of a chart must see, as they stand there; the others stand in the table."""
 
+IN_FEW_WORDS = (
+    (re.compile(r"(tops out at \S+ (?:dBA|sone))\b.*"), r"\1"),
+    (re.compile(r"resonance: (avoid .*)"), r"\1"),
+    (re.compile(rf"{re.escape(IN_THE_FLOOR)}.*"), "in the noise floor"),
+    (re.compile(r"has a (tone at \S+ Hz).*"), r"\1"),
+)
+"""Marks of sound, and what stands of them on a bar; the distance stands in the subtitle."""
+
 ERAS = {
     BRIDGED: "Bridged: measured before a change of the rig, and brought over by samples measured on both sides of it.",
     ERA_LEFT_OUT: "Another era left out: mountings from before a change of the rig that nothing brings over.",
@@ -171,9 +197,24 @@ def _assumed(shown: list[Standing]) -> str:
 
 
 def _notes(each: Standing) -> list[str]:
-    """What stands at a fan's bar: what it rests on, where that is little, and the marks that must be seen."""
-    words = ["legacy number"] if each.how is How.LEGACY else ["1 sample"] if each.samples == 1 else []
-    return words + [ON_THE_BAR[mark] for mark in each.marks if mark in ON_THE_BAR]
+    """What stands at a fan's bar: the marks that must be seen, and what it rests on, where that is little."""
+    few = ["legacy number"] if each.how is How.LEGACY else ["1 sample"] if each.samples == 1 else []
+    said = [on_the_bar(mark) for mark in each.marks]
+    return [*(words for words in said if words), *few] if _is_heard(each) else [*few, *(w for w in said if w)]
+
+
+def on_the_bar(mark: str) -> str:
+    """A mark as a bar carries it, in few words; "" for one that stands in the table only."""
+    for pattern, words in IN_FEW_WORDS:
+        hit = pattern.match(mark)
+        if hit:
+            return hit.expand(words)
+    return ON_THE_BAR.get(mark, "")
+
+
+def _is_heard(each: Standing) -> bool:
+    """Whether marks of sound stand beside a fan: they come first, since they change what the number means."""
+    return any(pattern.match(mark) for pattern, _ in IN_FEW_WORDS for mark in each.marks)
 
 
 def _ends(each: Standing) -> tuple[float | None, float | None]:
