@@ -12,6 +12,9 @@ from scipy.ndimage import maximum_filter1d
 from stillroom.core.arrays import Array
 from stillroom.core.sound.lines import Lines, gamma_quantile, lines_of
 
+Real = NDArray[np.floating]
+"""Spectra of recordings come in double, those of ramps in single precision."""
+
 MOST = 25.0
 """No tooth of a comb counts for more than this [dB]: one loud tone alone is no comb."""
 
@@ -60,12 +63,13 @@ class Comb:
     drift: float
 
 
-def whitened(power: Array, floor: Array) -> Array:
+def whitened(power: Real, floor: Real) -> Real:
     """How far each bin, with its two neighbours, stands above the noise: 0 … 25 dB, shape (…, B)."""
     over = power / np.maximum(floor, 1e-9 * power.max(axis=-1, keepdims=True) + 1e-300)
     over[..., 1:-1] = (over[..., :-2] + over[..., 1:-1] + over[..., 2:]) / 3.0
     over[over < SKIRT * maximum_filter1d(over, 7, axis=-1)] = 1.0
-    return np.asarray(np.clip(10.0 * np.log10(np.maximum(over, 1.0)), 0.0, MOST))
+    white: Real = np.clip(10.0 * np.log10(np.maximum(over, 1.0)), 0.0, MOST)
+    return white
 
 
 def tooth_threshold(scatter: float) -> float:
@@ -73,7 +77,7 @@ def tooth_threshold(scatter: float) -> float:
     return max(PRESENT, 10.0 * float(np.log10(gamma_quantile(0.7 * scatter, 2.0))))
 
 
-def scores(white: Array, resolution: float, fundamentals: Array, threshold: float) -> Array:
+def scores(white: Real, resolution: float, fundamentals: Array, threshold: float, teeth: int = TEETH) -> Real:
     """The score of each fundamental.
 
     Parameters
@@ -82,15 +86,16 @@ def scores(white: Array, resolution: float, fundamentals: Array, threshold: floa
     resolution : distance of the bins [Hz].
     fundamentals : candidates [Hz], shape (g,).
     threshold : what each tooth has to stand above the noise [dB].
+    teeth : harmonics that are summed.
 
     Returns
     -------
     the best partial sum of the first harmonics [dB], shape (…, g).
     """
     last = white.shape[-1] - 1
-    total = np.zeros((*white.shape[:-1], len(fundamentals)))
-    best = np.full(total.shape, -np.inf)
-    for harmonic in range(1, TEETH + 1):
+    total = np.zeros((*white.shape[:-1], len(fundamentals)), dtype=white.dtype)
+    best = np.full(total.shape, -np.inf, dtype=white.dtype)
+    for harmonic in range(1, teeth + 1):
         place = harmonic * fundamentals / resolution
         bins = np.rint(place).astype(np.intp)
         tooth = np.where(bins <= last, white[..., np.minimum(bins, last)], 0.0)

@@ -154,7 +154,7 @@ def _hum(lines: Lines, resolution: float) -> Array:
 
 def _without_hum(heard: _Heard) -> Array:
     """The spectrum above its noise, the multiples of the mains cut out."""
-    white = comb.whitened(heard.power, heard.floor)
+    white: Array = np.asarray(comb.whitened(heard.power, heard.floor), dtype=np.float64)
     for frequency in heard.hum:
         middle = round(float(frequency) / heard.resolution)
         white[max(middle - 3, 0) : middle + 4] = 0.0
@@ -203,8 +203,9 @@ def _ranked(
     candidates = comb.grid(low, min(high, comb.HIGHEST / 2.0), heard.resolution)
     threshold = comb.tooth_threshold(heard.scatter)
     white = _without_hum(heard)
-    score = comb.scores(white, heard.resolution, candidates, threshold)
-    score *= _likely(candidates, count, between, near)
+    score = comb.scores(white, heard.resolution, candidates, threshold) * _likely(
+        candidates, count, between, near
+    )
     found: list[tuple[float, comb.Comb]] = []
     for _ in range(TRIED):
         best = int(np.argmax(score))
