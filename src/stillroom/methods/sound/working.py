@@ -152,7 +152,7 @@ class Work:
         found = [mark for each in used if each.scale for mark in each.scale.marks]
         if any(each.level is not None and each.level.room.total is None for each in used):
             found.append("no background recorded")
-        if any(point.is_bound for each in used for point in each.points):
+        if any(point.is_bound and not point.from_ramp for each in used for point in each.points):
             found.append("some levels are upper bounds")
         if any(tone.tone.prominent for each in used for tone in each.tones):
             found.append("tones of one position")
