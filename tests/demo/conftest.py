@@ -16,3 +16,10 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Lab:
 def clean(tmp_path_factory: pytest.TempPathFactory) -> Lab:
     folder = tmp_path_factory.mktemp("clean") / "files"
     return folder, write_exports(folder, faults=False)
+
+
+@pytest.fixture(scope="session")
+def sounding(tmp_path_factory: pytest.TempPathFactory) -> Lab:
+    """The short round with its recordings."""
+    folder = tmp_path_factory.mktemp("sounding") / "files"
+    return folder, write_exports(folder, sound=True)

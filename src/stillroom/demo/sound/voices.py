@@ -17,7 +17,7 @@ WHINING = "Cloudberry"
 WHINE, WHINE_LEVEL = 3150.0, 21.5
 
 _LEVELS = {
-    "Bracken": 28.4, "Tormentil": 30.0, "Bilberry": 26.2, "Asphodel": 26.9, "Sedge": 24.2, "Sundew": 27.3,
+    "Bracken": 28.4, "Tormentil": 29.8, "Bilberry": 26.2, "Asphodel": 26.9, "Sedge": 24.2, "Sundew": 27.3,
 }  # fmt: skip
 """Broadband levels of the short round's fans at 1 m and 1,500 rpm [dB]: chosen so that at 35 dBA and 0.5 m some
 keep their speed and some don't."""
@@ -40,7 +40,7 @@ def voice_of(seed: int, fan: Fan) -> Voice:
         passing=passing,
     )
     if fan.name == INVERTING:
-        return replace(voice, resonance=INVERTED, passing=(-8.5, *passing[1:]))
+        return replace(voice, resonance=INVERTED, passing=(-7.2, *passing[1:]))
     if fan.name == WHINING:
         return replace(voice, whine=WHINE, whine_level=WHINE_LEVEL)
     return voice

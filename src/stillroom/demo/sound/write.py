@@ -130,7 +130,7 @@ def _write_session(
     planned = list(_planned(session))
     for number, (what, visit, take) in enumerate(planned):
         form = take.form if take else session.form
-        share = number / (len(planned) - 1)
+        share = max(0, number - 1) / (len(planned) - 2)
         moved = session.gain if what is What.CALIBRATOR_AFTER else 0.0
         file = f"{place}/{_file_name(what, visit, take)}.{form.suffix}"
         stage = Stage(
