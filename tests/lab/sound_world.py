@@ -120,13 +120,17 @@ def turning(speed: float, seconds: float, seed: int, over: float = 9.0) -> Array
 
 
 def ramp(first: float, last: float, seconds: float, seed: int) -> Array:
-    """A fan whose speed goes evenly from first to last [1/s]; its level follows."""
+    """A fan whose speed goes evenly from first to last [1/s]; its level follows, about 53 dB a decade."""
     times = np.arange(round(seconds * RATE)) / RATE
     speeds = first + (last - first) * times / seconds
-    phase = np.cumsum(speeds) / RATE
-    # noise and comb at 30 1/s at their level; from there on by 53 dB a decade in amplitude
-    base = at_level(noise(seconds, seed) + comb(times * 30.0, 9.0), 34.0)
-    scale = np.sqrt(np.mean(base**2) / np.mean((noise(seconds, seed) + comb(times * 30.0, 9.0)) ** 2))
+    return swept(speeds, np.cumsum(speeds) / RATE, seconds, seed)
+
+
+def swept(speeds: Array, phase: Array, seconds: float, seed: int) -> Array:
+    """The sound of a ramp at each moment's speed and phase: 34 dBA at 30 1/s."""
+    times = np.arange(len(speeds)) / RATE
+    at_30 = noise(seconds, seed) + comb(times * 30.0, 9.0)
+    scale = 10.0 ** ((34.0 - a_level(at_30)) / 20.0)
     return np.asarray(scale * (noise(seconds, seed) + comb(phase, 9.0)) * (speeds / 30.0) ** 2.65)
 
 

@@ -23,7 +23,9 @@ from sound_world import (
     calibrator,
     fan_level,
     graph_of,
+    ramp,
     reduced,
+    swept,
     turning,
     usual_session,
 )
@@ -32,7 +34,7 @@ from stillroom.core.sound.sound_mounting import SoundMounting, SpeedFrom
 from stillroom.errors import NotPossible
 from stillroom.lab.recipes import Graph
 from stillroom.lab.reducing import missing, reduce_lab
-from stillroom.lab.sound.loading import load_sound, load_spectrum, sound_result
+from stillroom.lab.sound.loading import load_sound, load_spectrogram, load_spectrum, sound_result
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.lab.tracing import follow
 from stillroom.records.acts import Decision
@@ -203,6 +205,32 @@ def test_nothing_is_worked_out_twice(session: tuple[Lab, Graph]) -> None:
     assert (again.recordings_made, again.sounds_made) == (0, 0)
     assert (again.recordings, again.sounds) == (7, 1)
     assert again.failed == {}
+
+
+def test_a_ramp_gives_the_level_at_every_speed_between(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    told = {"fan": "Sedge", "sample": "s1", "mounting": "Sedge-1", "session": "A"}
+    bench.record("cal.wav", calibrator(), recording="calibrator before", session="A")
+    bench.record("room.wav", background(10.0, 6.0), recording="background", session="A")
+    sound_of_it = ramp(14.0, 30.0, 50.0, 3) + background(10.0, 50.0, seed=8)
+    told_ends = {"speed from": 840, "speed to": 1800}
+    bench.record("up.wav", sound_of_it, recording="ramp up", **told, **told_ends)
+    bench.finish()
+    with bench.lab() as lab:
+        graph = reduced(lab)
+        curve = loaded(lab, graph).levels
+        assert curve.reach[0] == pytest.approx(14.0, rel=0.03)
+        assert curve.reach[1] == pytest.approx(30.0, rel=0.01)
+        for speed in (16.0, 20.0, 25.0, 29.0):
+            steady = np.full(5 * 48_000, speed)
+            true = a_level(swept(steady, np.cumsum(steady) / 48_000, 5.0, 3))
+            assert curve.rows(speeds=np.array([speed]))[0, 0] == pytest.approx(true, abs=0.5)
+        kept = load_spectrogram(lab, only(graph), facts(lab, graph, "up")[0]["run"])
+        assert kept.track is not None
+        even = 14.0 + 16.0 * kept.track.times / 50.0
+        assert np.median(np.abs(kept.track.speed / even - 1.0)[kept.track.trusted]) < 2e-3
+        assert kept.spectrogram.levels[-2] + kept.offset == pytest.approx(33.7, abs=1.0)
+        assert facts(lab, graph, "up")[0]["ramp"]["trusted"] > 0.5
 
 
 # --- keys -----------------------------------------------------------------------------------------------------

@@ -85,6 +85,12 @@ def test_a_narrow_band_spectrum_sums_to_its_total() -> None:
     (heard,) = heard_in_table(Table.NARROW_BAND, {"frequency": f, "band_level": np.full(len(f), 10.0)})
     assert heard.resolution == pytest.approx(2.0)
     assert heard.z_level == pytest.approx(10.0 + 10.0 * np.log10(len(f) - 1))
+    assert heard.bands is not None
+    # closed form: a band of width w holds w/2 bins of 10 dB
+    width = 1000.0 * (10 ** (0.3 / 6) - 10 ** (-0.3 / 6))
+    assert heard.bands[17] == pytest.approx(10.0 + 10.0 * np.log10(width / 2.0), abs=0.05)
+    assert np.isnan(heard.bands[-3:]).all()
+    assert np.isnan(heard.bands[0]) == (20.0 * (10**0.05 - 10**-0.05) < 4.0)
     with pytest.raises(BadInput, match="not evenly spaced"):
         heard_in_table(
             Table.NARROW_BAND, {"frequency": np.array([10.0, 20.0, 50.0]), "band_level": np.zeros(3)}

@@ -12,7 +12,8 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.background import energy_mean
-from stillroom.core.standards.iec_61260_1_2014 import midbands
+from stillroom.core.sound.levels import level_of
+from stillroom.core.standards.iec_61260_1_2014 import band_powers, edges, midbands
 from stillroom.core.standards.iec_61672_1_2013 import a_weighting, c_weighting
 from stillroom.errors import BadInput
 from stillroom.methods.sound.recording import Heard, Series
@@ -154,11 +155,19 @@ def _narrow(columns: Columns) -> tuple[Heard, ...]:
             level=_total(levels[heard] + a_weighting(frequencies[heard])),
             c_level=_total(levels[heard] + c_weighting(frequencies[heard])),
             z_level=_total(levels[heard]),
+            bands=_bands_in(spectrum, step, float(frequencies[0]), float(frequencies[-1])),
             spectrum=spectrum,
             resolution=step,
             noise_bandwidth=1.0,
         ),
     )
+
+
+def _bands_in(spectrum: Array, step: float, first: float, last: float) -> Array:
+    """One-third octaves that lie wholly in a spectrum and are two bins wide; NaN for the others."""
+    low, high = edges()[:-1], edges()[1:]
+    there = (low >= first - step / 2.0) & (high <= last + step / 2.0) & (high - low >= 2.0 * step)
+    return np.where(there, level_of(band_powers(spectrum, step)), np.nan)
 
 
 _FORMS: Mapping[Table, Callable[[Columns], tuple[Heard, ...]]] = {
