@@ -170,7 +170,7 @@ def test_the_documented_json() -> None:
     ]  # fmt: skip
     assert document["schema"] == "stillroom/standings/1"
     assert document["margin"] == {"size": 2.0, "kind": "absolute"}
-    assert document["excluded"] == [{"fan": "Rush", "why": "no run yet"}]
+    assert document["excluded"] == [{"fan": "Rush", "why": "no run yet", "measured": False}]
     assert list(document["standings"][0]) == [
         "fan", "value", "low", "high", "bound", "rank", "verdict", "how", "samples", "mountings",
         "marks", "key",

@@ -188,7 +188,9 @@ class Ranking:
             "standings": [each.as_dict() for each in self.standings],
             "pairs": [each.as_dict() for each in self.pairs],
             "best": list(self.best),
-            "excluded": [{"fan": each.fan, "why": each.why} for each in self.excluded],
+            "excluded": [
+                {"fan": each.fan, "why": each.why, "measured": each.measured} for each in self.excluded
+            ],
             "bridges": [each.as_dict() for each in self.bridges],
         }
 

@@ -70,6 +70,7 @@ def source_in_words(identity: str) -> str:
         "sample": f"sample {name} standing for all of its kind",
         "formula": f"the formula of the {name}",
         "legacy": f"the legacy number {name}",
+        "limit": f"the sound of {name} itself: its mountings, samples and readings",
     }
     return told.get(kind, f"{kind}: {name.replace('/', ', ')}" if slash else identity)
 

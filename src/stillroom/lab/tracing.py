@@ -8,6 +8,8 @@ from typing import Any
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.sound.kept_limits import KIND as LIMIT
+from stillroom.lab.sound.kept_limits import limit_in_words
 from stillroom.lab.sound.nodes import KIND as SOUND
 from stillroom.lab.sound.nodes import RECORDING
 from stillroom.lab.sound.tracing import recording_words, say_recordings, sound_words
@@ -90,7 +92,8 @@ def _what(result: Result, units: dict[str, str]) -> str:
         return f"could not be had: {result.failed}"
     if result.kind == "value":
         value, low, high = (shown(result, result.body[name], units) for name in ("value", "low", "high"))
-        return f"{value} ({low} to {high})"
+        bound = f"{result.body['bound']} " if result.body.get("bound") in ("at least", "at most") else ""
+        return f"{bound}{value} ({low} to {high})"
     if result.kind == "mounting value":
         return shown(result, result.body["value"], units)
     if result.kind == "mounting":
@@ -108,7 +111,7 @@ def _what(result: Result, units: dict[str, str]) -> str:
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
 
 
-_SOUND_WORDS = {SOUND: sound_words, RECORDING: recording_words}
+_SOUND_WORDS = {SOUND: sound_words, RECORDING: recording_words, LIMIT: limit_in_words}
 """What results of sound are, by kind."""
 
 
@@ -136,9 +139,13 @@ def _hangs_on(result: Result) -> list[str]:
 
 def _spread(result: Result) -> str:
     spread = result.body["spread"]
+    mounting, sample = (
+        f"{spread[each]:.2f} dB" if spread.get("absolute") else f"{spread[each]:.2%}"
+        for each in ("mounting", "sample")
+    )
     return (
-        f"spread between mountings {spread['mounting']:.2%} ({spread['mounting_dof']:.0f} degrees of freedom),"
-        f" between samples {spread['sample']:.2%} ({spread['sample_dof']:.0f})"
+        f"spread between mountings {mounting} ({spread['mounting_dof']:.0f} degrees of freedom),"
+        f" between samples {sample} ({spread['sample_dof']:.0f})"
     )
 
 

@@ -6,9 +6,11 @@ import csv as tables
 import io
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 
 from stillroom import wording
+from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
@@ -17,9 +19,12 @@ from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans
+from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
+from stillroom.lab.sound.level_words import TOO_LOUD
 from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
-from stillroom.measures import measure_named
+from stillroom.measures import Origin, measure_named
+from stillroom.measures.sound import LEVEL, LOUDNESS
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
@@ -76,7 +81,8 @@ def rank(
     ----------
     measure : airflow, pressure-at, speed-at, power-at, efficiency-at or pressure-to-spare, each through an
         obstacle; free-airflow, free-speed, free-power, maximum-pressure, air-power, static-efficiency, load-line,
-        load-line-open or load-line-restrictive, each without one.
+        load-line-open or load-line-restrictive, each without one; of sound level, loudness, sharpness, and with
+        --noise limited-speed; with --for-flow needed-speed, level or loudness, through an obstacle.
     through : what the air goes through: an obstacle, such as rad27 (the latest version) or rad27@2; several
         behind each other, 'rad27+mesh', or side by side, 'rad27 beside mesh'; or a resistance, such as
         '20 Pa at 60 m³/h' (Δp = kQ²) or '0.085 Q + 0.00115 Q²' (Pa, Q in m³/h).
@@ -93,7 +99,7 @@ def rank(
     question = asked(measure, through, conditions, size, only)
     with open_lab(lab) as opened:
         found, blocks = _ranked(opened, question, progress)
-        spread = opened.current(Spread).get(spread_name(question.measure, question.condition))
+        spreads = opened.current(Spread)
     data = found.as_dict()
     text = csv_text(found)
     if out is not None:
@@ -103,7 +109,7 @@ def rank(
     return Said(
         pictures.ranking_words(found, question.measure),
         tables=(("", standing_table(found, fans)),),
-        lines=(*_block_words(blocks), *_words(found, fans), _spread_words(spread)),
+        lines=(*_block_words(blocks), *_words(found, fans), *spread_lines(question, spreads)),
         data=data,
     )
 
@@ -113,30 +119,65 @@ def json_text(data: object) -> str:
     return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
 
 
+def unit_words(found: Ranking) -> str:
+    """The unit of a ranking's values; beside one of sound stands the distance at which it holds."""
+    distance = found.conditions.get("distance")
+    return f"{found.unit} at {distance}" if distance and found.unit in SOUND_UNITS else found.unit
+
+
+SOUND_UNITS = ("dBA", "dB", "sone", "acum")
+
+
 def standing_table(found: Ranking, fans: int = 0) -> Table:
-    """A ranking as a table of words, no digit more than the interval allows."""
+    """A ranking as a table of words, no digit more than the interval allows.
+
+    Fans that can't run so quiet stand at its foot, with their words.
+    """
     shown = found.standings[:fans] if fans else found.standings
+    loud = [each for each in found.excluded if each.why.startswith(TOO_LOUD)]
     return Table(
-        ("rank", "fan", f"value [{found.unit}]", "95 % interval", "verdict", "how", "basis", "marks", "key"),
-        tuple(_row(each) for each in shown),
+        (
+            "rank",
+            "fan",
+            f"value [{unit_words(found)}]",
+            "95 % interval",
+            "verdict",
+            "how",
+            "basis",
+            "marks",
+            "key",
+        ),
+        (
+            *(_row(each) for each in shown),
+            *(("none", each.fan, "", "", TOO_LOUD, "", "", each.why.partition(": ")[2], "") for each in loud),
+        ),
         right=(2,),
     )
 
 
 def _row(each: Standing) -> tuple[str, ...]:
-    low, high = each.low, each.high
-    if math.isfinite(low) and math.isfinite(high):
-        places = wording.places_for((high - low) / 2) if high > low else 1
-        value = wording.number(each.value, places)
-        interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
-    else:
-        value, interval = wording.bare(each.value), "not told"
+    value, interval = _value_words(each)
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
     basis = basis if each.mountings else "no raw data"
     rank_words = wording.places(each.rank)
     bound = f"{each.bound.value} " if each.bound.value else ""
     return (rank_words, each.fan, bound + value, interval, each.verdict.value, each.how.value, basis,
             ", ".join(each.marks), each.key[:10])  # fmt: skip
+
+
+def _value_words(each: Standing) -> tuple[str, str]:
+    """A value and its interval; of a bound only the end that is known."""
+    low, high = each.low, each.high
+    if math.isfinite(low) and math.isfinite(high):
+        places = wording.places_for((high - low) / 2) if high > low else 1
+        ends = f"{wording.number(low, places)} to {wording.number(high, places)}"
+        return wording.number(each.value, places), ends
+    end = high if math.isfinite(high) else low
+    if not math.isfinite(end):
+        return wording.bare(each.value), "not told"
+    places = wording.places_for(abs(end - each.value)) if end != each.value else 1
+    ends = f"up to {wording.number(end, places)}" if end == high else f"{wording.number(end, places)} or more"
+    return wording.number(each.value, places), ends
 
 
 def _block_words(blocks: dict[str, int]) -> list[str]:
@@ -150,11 +191,20 @@ def _words(found: Ranking, fans: int) -> list[str]:
     lines = []
     if fans and len(found.standings) > fans:
         lines.append(f"and {len(found.standings) - fans} more")
-    lines += [f"Not ranked: {each.fan}: {each.why}" for each in found.excluded]
+    lines += [
+        f"Not ranked: {each.fan}: {each.why}" for each in found.excluded if not each.why.startswith(TOO_LOUD)
+    ]
     lines.append(conditions_line(found.conditions))
     lines += [_bridge_words(each) for each in found.bridges]
-    lines.append(f"A gap under {found.margin.size:.0%} counts as none; gaps are settled over common trials.")
+    lines.append(
+        f"A gap under {margin_words(found.margin)} counts as none; gaps are settled over common trials."
+    )
     return lines
+
+
+def margin_words(margin: Margin) -> str:
+    """A practical margin: "5 %", "1 dB"."""
+    return f"{margin.size:g} dB" if margin.kind is MarginKind.ABSOLUTE else f"{margin.size:.0%}"
 
 
 def _bridge_words(each: BridgeNote) -> str:
@@ -169,14 +219,31 @@ def _bridge_words(each: BridgeNote) -> str:
     )
 
 
-def _spread_words(spread: Spread | None) -> str:
-    """Between what units and mountings the intervals speak, and on how much that rests."""
+def spread_lines(question: Asked, agreed: Mapping[str, Spread]) -> list[str]:
+    """Between what units and mountings the intervals speak, and on how much that rests: of the measure, and of levels
+    where the speed comes from a noise limit.
+    """
+    measure, condition = question.measure, question.condition
+    by_level = condition.is_limited or condition.for_flow is not None
+    own = spread_name(measure, condition)
+    of_fan = measure.origin is Origin.LIMIT or (by_level and measure.name in (LEVEL, LOUDNESS))
+    lines = [] if of_fan else [_spread_words(agreed.get(own), "dB" if measure.absolute else "")]
+    if by_level and own != LEVEL_SPREAD:
+        lines.append(_spread_words(agreed.get(LEVEL_SPREAD), "dB", " of levels"))
+    return lines
+
+
+def _spread_words(spread: Spread | None, unit: str, of: str = "") -> str:
     if spread is None:
-        return "Spread between mountings and between samples: assumed, until mountings are repeated and nothing blocks."
+        said = "assumed, until mountings are repeated and nothing blocks"
+        return f"Spread{of} between mountings and between samples: {said}."
+    mounting, sample = (
+        f"{each:.2g} {unit}" if unit else f"{each:.1%}" for each in (spread.mounting, spread.sample)
+    )
     return (
-        f"Spread agreed {spread.date} from {wording.plural(spread.fans, 'fan')}: between mountings"
-        f" {spread.mounting:.1%} ({spread.mounting_dof:.0f} degrees of freedom), between samples"
-        f" {spread.sample:.1%} ({spread.sample_dof:.0f}, of which 4 are assumed)."
+        f"Spread{of} agreed {spread.date} from {wording.plural(spread.fans, 'fan')}: between mountings"
+        f" {mounting} ({spread.mounting_dof:.0f} degrees of freedom), between samples"
+        f" {sample} ({spread.sample_dof:.0f}, of which 4 are assumed)."
     )
 
 
@@ -186,15 +253,17 @@ def csv_text(found: Ranking) -> str:
     writer = tables.writer(buffer, lineterminator="\n")
     names = ("fan", "value", "low", "high", "unit", "bound", "rank_from", "rank_to", "verdict", "how",
              "samples", "mountings", "marks", "key", "why_not")  # fmt: skip
-    writer.writerow(names)
+    distance = found.conditions.get("distance")
+    at = [distance] if distance and found.unit in SOUND_UNITS else []
+    writer.writerow([*names, *(["distance"] if at else [])])
     for each in found.standings:
         ends = [end if math.isfinite(end) else "" for end in (each.low, each.high)]
         writer.writerow(
             [each.fan, each.value, *ends, found.unit, each.bound.value, *(each.rank or ("", "")), each.verdict.value,
-             each.how.value, each.samples, each.mountings, "; ".join(each.marks), each.key, ""]
+             each.how.value, each.samples, each.mountings, "; ".join(each.marks), each.key, "", *at]
         )  # fmt: skip
     for gone in found.excluded:
-        writer.writerow([gone.fan, *[""] * 13, gone.why])
+        writer.writerow([gone.fan, *[""] * 13, gone.why, *at])
     return buffer.getvalue()
 
 

@@ -9,8 +9,10 @@ from stillroom.core.systems import System
 from stillroom.errors import BadInput
 from stillroom.measures import Condition
 from stillroom.verbs.doors import quantity
+from stillroom.vocabulary import is_unit, unit
 
 _NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
+_NOISE = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*")
 _FACTOR = re.compile(rf"\s*({_NUMBER})\s*(?:(?:±|\+-|\+/-)\s*({_NUMBER}))?\s*")
 _ALTITUDE = re.compile(rf"\s*([-−]?{_NUMBER})\s*(m|ft)?\s*")
 FOOT = 0.3048
@@ -25,6 +27,8 @@ class Conditions:
     speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
     duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
     volts : a given supply voltage, such as 7 or '7 V', likewise.
+    noise : a noise limit that sets the speed, such as 35 or '35 dBA', or '1.5 sone', at the distance of lab.toml.
+    for_flow : an airflow that sets the speed, such as '60 m³/h', for the measures level, loudness and needed-speed.
     beside : so many equal fans side by side: flows add.
     tiles : the obstacle has so many times the area of the piece that was measured.
     push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
@@ -35,6 +39,8 @@ class Conditions:
     speed: str = ""
     duty: str = ""
     volts: str = ""
+    noise: str = ""
+    for_flow: str = ""
     beside: int = 1
     tiles: float = 1.0
     push_pull: str = ""
@@ -46,7 +52,7 @@ class Conditions:
 
         Raises
         ------
-        BadInput : a field that isn't what it should be. Contradiction : two of speed, duty and volts.
+        BadInput : a field that isn't what it should be. Contradiction : two of speed, duty, volts, noise and airflow.
         """
         factor, u = _factor(self.push_pull)
         temperature = quantity(self.air, "--air", "temperature", "°C")
@@ -56,11 +62,38 @@ class Conditions:
             quantity(self.duty, "--duty", "ratio", "%"),
             quantity(self.volts, "--volts", "voltage", "V"),
             System(self.beside, self.tiles, factor, u, _altitude(self.altitude), temperature),
+            *noise_limit(self.noise),
+            quantity(self.for_flow, "--for-flow", "flow", "m³/h"),
         )
 
 
 USUAL = Conditions()
 """Full setting, one fan, the piece as measured, in air of 1.2 kg/m³."""
+
+
+LOUDEST = 140.0
+"""Above which no noise limit lies [dB(A)], and no loudness [sone]: neither is asked of a fan."""
+
+
+def noise_limit(text: str) -> tuple[float | None, float | None]:
+    """A noise limit as somebody writes it: (dB(A), None), or (None, sone).
+
+    Raises
+    ------
+    BadInput : neither a level in dBA nor a loudness in sone.
+    """
+    if not text:
+        return None, None
+    hit = _NOISE.fullmatch(text)
+    symbol = unit(hit[2] or "dBA").symbol if hit and is_unit(hit[2] or "dBA") else ""
+    value = float(hit[1].replace(",", ".")) if hit else 0.0
+    if symbol not in ("dBA", "dB", "sone") or not 0.0 < value < LOUDEST:
+        raise BadInput(
+            "--noise",
+            found=repr(text),
+            expected="a limit such as 35, '35 dBA' or '1.5 sone'; it holds at the distance that lab.toml sets",
+        )
+    return (None, value) if symbol == "sone" else (value, None)
 
 
 def _factor(text: str) -> tuple[float | None, float]:

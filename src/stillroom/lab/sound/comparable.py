@@ -17,7 +17,7 @@ from stillroom.lab.sound.nodes import SoundNode
 DISTANCE, HEIGHT, ANGLE = 0.02, 0.02, math.radians(5.0)
 """How far two places of a microphone may differ [m, m, rad] (common practice: ± 2 cm, ± 5°)."""
 
-NOT_TOLD = "distance of the microphone not told"
+NOT_TOLD = "distance not told"
 NO_SOUND = "no sound measured"
 
 Plain = str | int | float | bool | None

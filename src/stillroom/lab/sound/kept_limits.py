@@ -56,3 +56,11 @@ def load_row_speeds(lab: Path, limit: Result, *, greatest_is_full: bool) -> RowS
         np.asarray(arrays["full"], dtype=np.bool_),
         greatest_is_full,
     )
+
+
+def limit_in_words(kept: Result) -> str:
+    """A kept limit as a trace tells it."""
+    body = kept.body
+    speed, low, high = (body[name] * 60 for name in ("speed", "low", "high"))
+    where = f"with {body['obstacle']} mounted" if body["obstacle"] else "in free air"
+    return f"{body['limit']}: {speed:,.0f} rpm ({low:,.0f} to {high:,.0f}), by the rule {body['rule']!r}, {where}"

@@ -62,9 +62,6 @@ def tone_words(tone: NamedTone, speed: float) -> str:
     return f"has a tone at {frequency_at(tone, speed):.0f} Hz{whence}"
 
 
-RULES_DIFFER = 0.03
-"""By how much the speeds of the two rules differ before it is said [1]."""
-
 WIDE_BRACKET = 2.0
 """How far apart the levels measured below and above a limit may lie before it is said [dB]."""
 
@@ -96,18 +93,17 @@ def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
         yield f"{TOPS_OUT} at {shown(limit.level_at_top)}"
     for band in limit.avoid:
         yield f"resonance: avoid {band_words(band)}"
-    highest, strict = float(limit.highest[0]), float(limit.strict[0])
-    if highest > strict * (1.0 + RULES_DIFFER):
-        yield f"never over the limit only up to {speed_in_words(strict)}"
-    elif limit.ambiguous > SHARE_SAID:
-        yield f"two speeds possible: the rules differ in {limit.ambiguous:.0%} of the trials"
+    if limit.rules_differ:
+        yield f"never over the limit only up to {speed_in_words(float(limit.strict[0]))}"
+    elif not limit.unique:
+        yield f"two speeds possible: the rules differ in {100 * limit.ambiguous:.0f} % of the trials"
     if limit.bracket is not None and limit.bracket > WIDE_BRACKET:
         yield f"levels measured around the limit lie {limit.bracket:.1f} dB apart"
     if limit.at_least:
         yield IN_THE_FLOOR
     loud = float(limit.too_loud[fixed:].mean()) if len(limit.too_loud) > fixed else 0.0
     if loud > SHARE_SAID:
-        yield f"may not run this quiet ({loud:.0%} of the trials)"
+        yield f"may not run this quiet ({100 * loud:.0f} % of the trials)"
 
 
 IN_THE_FLOOR = "the limit lies in the noise floor"

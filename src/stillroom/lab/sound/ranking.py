@@ -16,7 +16,6 @@ from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked, usual_size, why_not
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
-from stillroom.lab.sound.level_words import UNTOLD
 from stillroom.lab.sound.limited_field import limit_conditions
 from stillroom.lab.sound.ways import SoundCase, Way
 from stillroom.lab.system_words import system_told
@@ -168,7 +167,7 @@ def _conditions(
     geometry = sounds.comparable.geometry
     free = [FREE_AIR in each.candidate.marks for each in cases]
     way = None
-    if obstacle:
+    if obstacle and free:
         way = (
             "measured with the obstacle mounted"
             if not any(free)
@@ -176,7 +175,7 @@ def _conditions(
             if all(free)
             else f"in part {FREE_AIR}"
         )
-    distance = UNTOLD if geometry.distance is None else f"{geometry.distance:g} m"
+    distance = "not told" if geometry.distance is None else f"{geometry.distance:g} m"
     told: dict[str, Plain] = {
         "speed": speed_words(condition, geometry),
         "obstacle": condition.obstacle or None,

@@ -307,7 +307,7 @@ class Way:
                 "mounting_dof": spreads.mounting.dof,
                 "sample": spreads.sample.sd,
                 "sample_dof": spreads.sample.dof,
-                "absolute": measure.absolute or measure.origin is Origin.LIMIT,
+                "absolute": measure.absolute or spreads is used.spreads,
             },
             "marks": list(candidate.marks),
             "each": dict(each),
