@@ -86,14 +86,14 @@ def dwells_and_ramps(fan: TrueFan, limit: float, draw: np.random.Generator, name
 
 @pytest.mark.slow
 def test_twelve_even_dwells() -> None:
-    found = outcome(even(12), 150)
+    found = outcome(even(12), 120)
     assert found.coverage >= 0.92
     assert np.median(found.half_width) < 0.05
 
 
 @pytest.mark.slow
 def test_eight_dwells_and_four_where_they_tell_most() -> None:
-    found = outcome(eight_and_four, 120)
+    found = outcome(eight_and_four, 100)
     assert found.coverage >= 0.92
     assert np.median(found.half_width) <= 0.02
     assert np.median(found.error[found.unique]) < 0.01
@@ -101,16 +101,16 @@ def test_eight_dwells_and_four_where_they_tell_most() -> None:
 
 @pytest.mark.slow
 def test_a_ramp_alone() -> None:
-    found = outcome(one_ramp, 80)
-    assert 0.90 <= found.coverage
+    found = outcome(one_ramp, 60)
+    assert found.coverage >= 0.90
     assert np.median(found.half_width) < 0.032
     assert np.median(found.error[found.unique]) < 0.01
 
 
 @pytest.mark.slow
 def test_dwells_and_ramps_both_ways() -> None:
-    found = outcome(dwells_and_ramps, 70)
-    assert 0.92 <= found.coverage
+    found = outcome(dwells_and_ramps, 50)
+    assert found.coverage >= 0.92
     assert np.median(found.half_width) <= 0.02
     assert np.median(found.error[found.unique]) < 0.005
     assert np.mean(found.told_unique[found.unique]) > 0.85

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.characteristic.curve import align
-from stillroom.core.draws import SEED, normal_block, normal_draws
+from stillroom.core.draws import SEED, Stream, normal_block, normal_draws
 from stillroom.core.sound.bounds import ceiling
 from stillroom.core.sound.level_fit import fit_process, pooled_resonances
 from stillroom.core.sound.level_points import LevelPoint
@@ -234,5 +234,6 @@ def _draws(covariance: Array, identity: str, trials: int, seed: int) -> Array:
     """Draws of the curve about its expectation, by the identity of the mounting, (M, g) [dB]."""
     covariance[np.diag_indices_from(covariance)] += _DUST
     lower = scipy.linalg.cholesky(covariance, lower=True, check_finite=False).astype(np.float32)
-    block = normal_block(f"{identity}/level between points", len(lower), trials, seed).astype(np.float32)
-    return np.asarray((lower @ block).T, dtype=np.float64)
+    size = len(lower)
+    draws = Stream(f"{identity}/level between points", 0, seed).normal(trials * size).astype(np.float32)
+    return np.asarray(draws.reshape(trials, size) @ lower.T, dtype=np.float64)
