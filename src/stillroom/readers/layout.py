@@ -36,6 +36,7 @@ class Column:
     in_cells : whether each cell carries the unit ("12.3 Pa").
     left : of a column that is left out, what must hold of it: EMPTY, or SAME with the number of the column
         that holds the same values; empty where nothing must.
+    band : of a column that holds the levels of one band, the band's frequency [Hz]; 0 for any other.
     """
 
     header: str
@@ -44,6 +45,7 @@ class Column:
     stated: str = ""
     in_cells: bool = False
     left: str = ""
+    band: float = 0.0
 
     @property
     def twin(self) -> int:
@@ -97,7 +99,14 @@ class Layout:
     @property
     def headers(self) -> dict[str, str]:
         """{quantity: header} of the columns that are read."""
-        return {each.quantity: each.header for each in self.columns if each.quantity}
+        first = next((each.header for each in self.columns if each.band), "")
+        bands = {"frequency": first} if first else {}
+        return bands | {each.quantity: each.header for each in self.columns if each.quantity}
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether each band has a column of its own, and a row is all that was measured at once."""
+        return any(each.band for each in self.columns)
 
     @property
     def shape(self) -> tuple[tuple[str, str], ...]:
@@ -112,7 +121,10 @@ class Layout:
         plain: dict[str, object] = {
             each.name: getattr(self, each.name) for each in fields(self) if each.name != "columns"
         }
-        plain["columns"] = [{f.name: getattr(each, f.name) for f in fields(each)} for each in self.columns]
+        plain["columns"] = [
+            {f.name: value for f in fields(each) if (value := getattr(each, f.name)) or f.name != "band"}
+            for each in self.columns
+        ]
         return plain
 
     def to_toml(self) -> str:
@@ -124,7 +136,7 @@ class Layout:
             lines += [
                 f"{each.name} = {_toml(value)}"
                 for each in fields(column)
-                if (value := getattr(column, each.name)) or each.name not in {"in_cells", "left"}
+                if (value := getattr(column, each.name)) or each.name not in {"in_cells", "left", "band"}
             ]
         return "\n".join(lines) + "\n"
 
@@ -158,7 +170,7 @@ class Layout:
                 "columns of the layout", place=place, found=repr(listed), expected="a list of tables"
             )
         columns = tuple(_column(each, f"{place}, columns[{number}]") for number, each in enumerate(listed, 1))
-        twice = _first_twice([each.quantity for each in columns if each.quantity])
+        twice = _first_twice([each.quantity for each in columns if each.quantity and not each.band])
         if twice:
             raise BadInput("layout", place=place, found=f"{twice!r} twice", expected="one column a quantity")
         return cls(
@@ -200,7 +212,10 @@ def _column(plain: object, place: str) -> Column:
     if known is not None and not symbol and quantity not in TEXT_COLUMNS:
         raise BadInput(f"unit of {quantity}", place=place, found="none", expected=f"such as {known.unit}")
     symbol = unit(symbol).symbol if symbol else ""
-    return Column(header, quantity, symbol, stated, _yes_no(plain, "in_cells", place), left)
+    band = plain.get("band", 0.0)
+    if isinstance(band, bool) or not isinstance(band, int | float) or not 0.0 <= band < 1e6:
+        raise _wrong("band", place, band, "a frequency in Hz")
+    return Column(header, quantity, symbol, stated, _yes_no(plain, "in_cells", place), left, float(band))
 
 
 def quantity_names() -> str:

@@ -9,6 +9,8 @@ from dataclasses import replace
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File, Part
 from stillroom.lab.intake.file_names import check_notes_agree, names_in_columns
+from stillroom.lab.intake.recordings import told_by_name
+from stillroom.lab.intake.sound_parts import check_size, sound_found, sound_parts
 from stillroom.lab.intake.told_settings import check_setting
 from stillroom.readers.layout import Layout
 from stillroom.readers.meaning.understanding import FileUnderstanding
@@ -16,6 +18,7 @@ from stillroom.readers.reading.recording import Recording, read
 from stillroom.readers.reading.streaming import stream
 from stillroom.readers.reading.sweeps import SweepPart, sweeps
 from stillroom.readers.words.dates import is_clock, iso, order_of
+from stillroom.readers.words.kinds import Kind
 from stillroom.readers.words.settings import setting_of_note
 from stillroom.vocabulary import plain, unit
 
@@ -76,13 +79,20 @@ def parts_of(
     """
     found: list[Part] = []
     for block in seen.blocks:
-        if file.source.size > LONG_LOG:
+        if file.source.size > LONG_LOG and not block.kind.is_sound:
             _refuse_log(file, block.layout)
         recording = read(file.source, block.layout)
         notes = block.notes or recording.notes
         check_notes_agree(file, _told(notes), by_hand)
         said = notes_said(notes, names)
         date, unread = ("", "") if _tells_days(recording) else _date(file, notes, block.layout)
+        if recording.kind.is_sound:
+            check_size(file, recording)
+            by_name = {} if recording.kind is Kind.SOUND_SHEET else told_by_name(file.name)
+            for one in sound_parts(recording):
+                own_said = sound_found(file, recording, one, said, names.get("fan", ()), by_hand)
+                found.append(_part(recording, block.layout, one, by_name | said | own_said, date, unread))
+            continue
         swept = sweeps(recording)
         settings = [
             {_QUANTITY[name]: repr(float(value)) for name, value in each.setting.items()} for each in swept

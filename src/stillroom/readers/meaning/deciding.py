@@ -3,28 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.locating import bare
 from stillroom.readers.layout import EMPTY, Column, quantity_names
+from stillroom.readers.meaning.decided import BY_HAND, IN_CELLS, IN_HEADER, IN_ROW, Decided
+from stillroom.readers.meaning.levels import settle_levels
 from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
+from stillroom.readers.words.bands import carries_hertz, must_be_hertz
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import SOUND_QUANTITIES, may_be_airflow
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
-
-IN_HEADER, IN_ROW, IN_CELLS, BY_HAND = "in the header", "in the unit row", "in its cells", "by hand"
-
-
-@dataclass(frozen=True)
-class Decided:
-    """One column as it was decided, and where its unit was stated."""
-
-    column: Column
-    where: str = ""
 
 
 def decide(
@@ -56,14 +49,18 @@ def decide(
         if by_hand is None and without_sound and _is_of_sound(each):
             by_hand = next(iter(LEAVE_OUT))
         decided.append(_column(each, in_row, cells, place, by_hand, given.get(index)))
-    return _one_time(_settle_dp(headers, decided))
+    settled = _one_time(_settle_dp(headers, decided))
+    return settled if without_sound else settle_levels(grid, header, headers, settled)
 
 
 def possible(header: Row) -> set[str]:
     """All quantities and text columns that a header's names can stand for."""
     names = [split_header(cell).name for cell in header.cells]
     texts = {text for name in names if (text := text_column_for(name))}
-    return texts | {each.name for name in names for each in quantities_for(name)}
+    found = texts | {each.name for name in names for each in quantities_for(name)}
+    if "frequency" in found and found & {"sound_level", "fast_level"}:
+        found.add("band_level")  # a level beside a frequency is that of a band
+    return found | ({"sound_level"} if "fast_level" in found else set())
 
 
 def _is_of_sound(header: Header) -> bool:
@@ -91,7 +88,13 @@ def _column(
     if cells and candidates and all(not cell.strip() or absence(cell) for cell in cells):
         return Decided(replace(column, left=EMPTY))
     where, words = _stated_unit(header, bare(stated), place) if given is None else (BY_HAND, given)
-    inside = _unit_in_cells(header, cells, place) if candidates else ""
+    is_frequency = any(each.name == "frequency" for each in candidates)
+    hertz_in_cells = is_frequency and carries_hertz(cells)
+    inside = _unit_in_cells(header, cells, place) if candidates and not hertz_in_cells else ""
+    if hertz_in_cells:
+        where, words, inside = IN_CELLS, "Hz", "Hz"
+    elif is_frequency and not (words or inside) and must_be_hertz(cells):
+        where, words = IN_CELLS, "Hz"
     if inside and words and is_unit(words) and unit(words) != unit(inside):
         raise Contradiction(
             f"unit of column {header.text!r}",

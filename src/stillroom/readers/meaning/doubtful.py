@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from stillroom.errors import Contradiction
 from stillroom.readers.grids.grid import Row
 from stillroom.readers.grids.starts import FOOTER
-from stillroom.readers.meaning.deciding import BY_HAND, Decided
+from stillroom.readers.meaning.decided import BY_HAND, Decided
 from stillroom.readers.meaning.found_tables import FoundTable
 from stillroom.readers.words.headers import TEXT_COLUMNS, split_header, squeeze, text_column_for
 from stillroom.readers.words.marks import Marks

@@ -7,7 +7,7 @@ from collections.abc import Sequence, Set
 from stillroom.readers.grids.grid import DELIMITER_WORDS
 from stillroom.readers.grids.starts import LeftOut, Start
 from stillroom.readers.layout import EMPTY, Column, Layout
-from stillroom.readers.meaning.deciding import Decided
+from stillroom.readers.meaning.decided import Decided
 from stillroom.readers.reading.noted_air import noted_air
 from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import Kind
@@ -52,7 +52,11 @@ def in_words(
         *(_column(number, each) for number, each in enumerate(decided, 1)),
         *_left_out(left_out, row),
         *(each.words for each in air),
-        *_untold(layout, {each.quantity for each in air if each.value is not None}),
+        *(
+            []
+            if kind.is_sound
+            else _untold(layout, {each.quantity for each in air if each.value is not None})
+        ),
     )
 
 

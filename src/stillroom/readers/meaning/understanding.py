@@ -13,11 +13,21 @@ from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.grids.grid import Grid
 from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import EMPTY, SAME, Layout
-from stillroom.readers.meaning.deciding import Decided, decide
+from stillroom.readers.meaning.decided import Decided
+from stillroom.readers.meaning.deciding import decide, possible
 from stillroom.readers.meaning.doubtful import check_beside, check_footers, check_unit_notes
 from stillroom.readers.meaning.found_tables import FoundTable, may_be_measured, tables_of, why_passed
 from stillroom.readers.meaning.overrides import Said, said_of
 from stillroom.readers.meaning.previewing import in_words
+from stillroom.readers.meaning.wide import (
+    WideTable,
+    ask_units,
+    decide_wide,
+    layout_of,
+    missing_in,
+    wide_tables,
+    wide_words,
+)
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_in_cells
 from stillroom.readers.reading.twins import same_values
@@ -30,7 +40,7 @@ from stillroom.readers.words.headers import (
     quantities_for,
     split_header,
 )
-from stillroom.readers.words.kinds import Kind, kind_of
+from stillroom.readers.words.kinds import Kind, kind_of, may_be_airflow
 from stillroom.readers.words.marks import Marks, marks_of
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME
@@ -101,8 +111,12 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
         or an override is wrong.
     """
     said = dict(overrides or {})
+    if wide := wide_tables(source, said):
+        return FileUnderstanding(tuple(_wide(each, said) for each in wide))
     tables, passed = tables_of(source, said)
     wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
+    airflow = [each for each in wanted if may_be_airflow(possible(each.start.header))]
+    wanted = airflow or wanted  # a small table of levels beside those of a chamber is no measurement of sound
     if not wanted:
         wanted = tables[:1]
     passed += [why_passed(each) for each in tables if each not in wanted]
@@ -113,6 +127,14 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     return FileUnderstanding(tuple(blocks), tuple(passed))
 
 
+def _wide(table: WideTable, said: Mapping[str, str]) -> Understanding:
+    """A table with a column for each band."""
+    decided = decide_wide(table, said)
+    ask_units(table, decided)
+    layout = layout_of(table, decided, said)
+    return Understanding(layout, Kind.BAND_LEVELS, table.notes, wide_words(table, layout))
+
+
 def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kind:
     """The kind of measurement that a file's first table holds; raises as `understand`."""
     return understand(source, overrides).blocks[0].kind
@@ -121,6 +143,8 @@ def recognise(source: Source, overrides: Mapping[str, str] | None = None) -> Kin
 def missing_units(source: Source, overrides: Mapping[str, str] | None = None) -> tuple[MissingUnit, ...]:
     """The columns whose unit must be asked for before the file can be read; raises as `understand`."""
     said = dict(overrides or {})
+    if wide := wide_tables(source, said):
+        return tuple(MissingUnit(*one) for each in wide for one in missing_in(decide_wide(each, said)))
     tables, _ = tables_of(source, said)
     wanted = [each for each in tables if may_be_measured(each, said)] or tables[:1]
     found = [each for table in wanted for each in _missing(_decided(table, said))]

@@ -36,6 +36,13 @@ BOUNDS: dict[str, Bound] = {
     "static_pressure": Bound(-50e3, 50e3, "a fan's static pressure"),
     "resistance_pressure": Bound(-5.0, 50e3, "a pressure drop, zero noise included"),
     "density": Bound(0.4, 2.0, "the density of air"),
+    "sound_level": Bound(-20.0, 150.0, "a sound level"),
+    "fast_level": Bound(-20.0, 150.0, "a sound level"),
+    "c_level": Bound(-20.0, 150.0, "a sound level"),
+    "background_level": Bound(-20.0, 150.0, "a sound level"),
+    "band_level": Bound(-200.0, 150.0, "the level of a band; an empty bin of a spectrum has a very low one"),
+    "frequency": Bound(0.0, 200e3, "a frequency of sound"),
+    "distance": Bound(0.01, 50.0, "the distance of a microphone"),
 }
 
 _LIKE_DEGREES_C = (-40.0, 85.0)

@@ -15,12 +15,14 @@ from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.reading.gathering import Gathering
+from stillroom.readers.reading.levels import completed
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_at
 from stillroom.readers.reading.noted_air import noted_air
 from stillroom.readers.reading.strict import find, shape
 from stillroom.readers.reading.taking import ABSENT, take, take_run
 from stillroom.readers.reading.twins import last_digit
+from stillroom.readers.reading.wide import has_header, read_wide
 from stillroom.readers.source import Source
 from stillroom.readers.words.kinds import Kind, kind_of
 from stillroom.readers.words.numbers import Array, part_unit
@@ -105,7 +107,8 @@ class Recording:
             found = f"reading {reading} of {quantity!r}"
             raise BadInput("raw cell", place=self.source.name, found=found, expected="a reading of this file")
         grid = _grid(self.source, self.layout)
-        return _raw(grid, self.layout, self.lines[reading], quantity)
+        band = float(self.columns["frequency"][reading]) if self.layout.is_wide else 0.0
+        return _raw(grid, self.layout, self.lines[reading], quantity, band)
 
 
 def read(source: Source, layout: Layout) -> Recording:
@@ -117,13 +120,24 @@ def read(source: Source, layout: Layout) -> Recording:
     BadInput : a row is short or long; a cell is empty, no number, or physically impossible.
     Contradiction : two columns are swapped, or one nozzle is listed twice in a reading.
     """
+    if layout.is_wide:
+        return _read_wide(source, layout)
     gathered = Gathering()
     start = list(gather(source, layout, gathered))[-1]
     light = len(gathered.lines) > ROWS_UNDERSTOOD
     recording = assembled(source, layout, start, gathered, light=light)
     recording = recording if light else _without_mean(recording)
     check(recording)
-    return _with_noted_air(recording)
+    return completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
+
+
+def _read_wide(source: Source, layout: Layout) -> Recording:
+    wide = read_wide(_grid(source, layout), layout)
+    recording = Recording(
+        source, layout, Kind.BAND_LEVELS, wide.columns, (), wide.texts, wide.lines, wide.left_out, wide.notes
+    )
+    check(recording)
+    return completed(recording)
 
 
 def _with_noted_air(recording: Recording) -> Recording:
@@ -220,6 +234,8 @@ def fits(source: Source, layout: Layout) -> bool:
     """Whether a file has the shape of a layout, so that it can be proposed for it."""
     try:
         grid = _grid(source, layout)
+        if layout.is_wide:
+            return has_header(grid, layout)
         find(grid, layout, iter(Walk(grid, header=[column.header for column in layout.columns])))
     except BadInput:
         return False
@@ -303,8 +319,14 @@ def check(recording: Recording) -> None:
             )
 
 
-def _raw(grid: Grid, layout: Layout, line: int, quantity: str) -> RawCell:
-    index = next(i for i, column in enumerate(layout.columns) if column.quantity == quantity)
+def _raw(grid: Grid, layout: Layout, line: int, quantity: str, band: float = 0.0) -> RawCell:
+    """The raw cell of a quantity in a line; in a table with a column for each band, of that of this band [Hz]."""
+    of_band = band and quantity in {"band_level", "frequency"}
+    index = next(
+        i
+        for i, column in enumerate(layout.columns)
+        if (column.band == band if of_band else column.quantity == quantity)
+    )
     row = next((row for row in grid.rows() if row.line == line), None)
     if row is None or len(row.cells) <= index:
         raise UnreadableFile(

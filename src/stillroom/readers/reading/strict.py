@@ -16,6 +16,9 @@ from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import is_unit, unit
 
+MAY_BE_MISSING = frozenset({"background_level", "c_level", "distance"})
+"""Quantities of sound that a reading may be without: the level stands all the same."""
+
 
 def find(grid: Grid, layout: Layout, walk: Iterator[Start | Row | LeftOut]) -> Start:
     """Go on to the layout's table; its header and units have to be as the layout says.
@@ -191,6 +194,9 @@ def number_cells(grid: Grid, chunk: Sequence[Row], index: int, column: Column) -
         return cells
     texts = []
     for row, cell in zip(chunk, cells, strict=True):
+        if column.quantity in MAY_BE_MISSING and not cell.strip():
+            texts.append(cell)
+            continue
         text, words = part_unit(cell)
         if not absence(cell) and not (is_unit(words) and unit(words) == unit(column.unit)):
             kind = Contradiction if words else BadInput

@@ -12,8 +12,9 @@ from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bulk import Run
 from stillroom.readers.reading.gathering import Gathering, Texts
-from stillroom.readers.reading.strict import check_left, no_number, number_cells
+from stillroom.readers.reading.strict import MAY_BE_MISSING, check_left, no_number, number_cells
 from stillroom.readers.words.absent import absence
+from stillroom.readers.words.bands import hertz_cells
 from stillroom.readers.words.dates import clock, is_clock, iso
 from stillroom.readers.words.headers import DATE, NOZZLES, TIME
 from stillroom.readers.words.nozzle_cells import parse_nozzles
@@ -45,7 +46,7 @@ def take(grid: Grid, layout: Layout, chunk: list[Row], gathered: Gathering) -> N
                 gathered.nozzles.add([gathered.patterns[cell]])
         else:
             gathered.texts.setdefault(column.quantity, Texts()).add(
-                _texts(grid, layout, cells, (row.line for row in chunk), index)
+                texts_of(grid, layout, cells, (row.line for row in chunk), index)
             )
 
 
@@ -76,9 +77,7 @@ def _numbers(
         if not column.unit or not column.quantity:
             continue
         known = unit(column.unit)
-        values, bad = parse_numbers(
-            number_cells(grid, chunk, index, column), layout.decimal, layout.thousands
-        )
+        values, bad = _values(grid, layout, chunk, index)
         if bad >= 0:
             if not absence(chunk[bad].cells[index]):
                 raise no_number(grid, layout, chunk[bad], index)
@@ -87,10 +86,34 @@ def _numbers(
     return chunk, numbers
 
 
+def _values(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> tuple[Array, int]:
+    """The numbers of a column in its own unit, and the first row whose cell is none, or -1."""
+    column = layout.columns[index]
+    if column.quantity == "frequency" and column.unit == "Hz":
+        return parse_numbers(hertz_cells([row.cells[index] for row in chunk], layout.thousands))
+    cells = number_cells(grid, chunk, index, column)
+    if column.quantity in MAY_BE_MISSING:
+        return _some_numbers(cells, layout)
+    return parse_numbers(cells, layout.decimal, layout.thousands)
+
+
+def _some_numbers(cells: list[str], layout: Layout) -> tuple[Array, int]:
+    """The numbers of cells that may be empty or say that nothing was read: NaN there."""
+    there = [i for i, cell in enumerate(cells) if cell.strip() and not absence(cell)]
+    found, bad = parse_numbers([cells[i] for i in there], layout.decimal, layout.thousands)
+    values = np.full(len(cells), np.nan)
+    values[there[: len(found)]] = found
+    return values, there[bad] if bad >= 0 else -1
+
+
 def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> list[Row]:
     """The rows without a mark that a reading wasn't taken; the others are noted with the mark."""
     kept = []
-    measured = [(i, each) for i, each in enumerate(layout.columns) if each.unit and each.quantity]
+    measured = [
+        (i, each)
+        for i, each in enumerate(layout.columns)
+        if each.unit and each.quantity and each.quantity not in MAY_BE_MISSING
+    ]
     for row in chunk:
         hit = next(((each, row.cells[i]) for i, each in measured if absence(row.cells[i])), None)
         if hit is None:
@@ -103,7 +126,7 @@ def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> li
     return kept
 
 
-def _texts(grid: Grid, layout: Layout, cells: Iterable[str], lines: Iterable[int], index: int) -> list[str]:
+def texts_of(grid: Grid, layout: Layout, cells: Iterable[str], lines: Iterable[int], index: int) -> list[str]:
     """The texts of a column; times of the day and dates in ISO 8601, where the layout knows their order."""
     column = layout.columns[index]
     if column.quantity not in {TIME, DATE}:

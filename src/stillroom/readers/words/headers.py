@@ -11,6 +11,7 @@ from stillroom.vocabulary import QUANTITIES, UNITS, Quantity, is_unit, plain, un
 
 NOZZLES, POINT, TIME, DATE, SWEEP, DIRECTION = "nozzles", "point", "time", "date", "sweep", "direction"
 FAN, SAMPLE, MOUNTING, OBSTACLE = "fan", "sample", "mounting", "obstacle"
+RECORDING = "recording"
 NAMES = (FAN, SAMPLE, MOUNTING, OBSTACLE)
 """Text columns that name what was measured; another name begins another sweep."""
 
@@ -29,6 +30,7 @@ TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
     SAMPLE: ("sample", "sample id", "specimen", "muster", "prüfling", "échantillon"),
     MOUNTING: ("mounting", "mounting no", "einbau", "montage"),
     OBSTACLE: ("obstacle", "obstacle name", "restriction", "widerstand"),
+    RECORDING: ("recording", "recorded", "aufnahme", "enregistrement"),
 }  # fmt: skip
 """Columns that are kept as text, with the words that exports use for them."""
 

@@ -43,13 +43,32 @@ REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.FLOW_AND_PRESSURE, ("flow", "static_pressure")),
     (Kind.OBSTACLE, ("nozzle_pressure", NOZZLES, "resistance_pressure")),
     (Kind.OBSTACLE, ("flow", "resistance_pressure")),
+    (Kind.BAND_LEVELS, ("frequency", "band_level")),
+    (Kind.SOUND_SHEET, ("fan", "sound_level")),
+    (Kind.SOUND_SHEET, ("background_level", "sound_level")),
+    (Kind.SOUND_SHEET, ("distance", "sound_level")),
+    (Kind.LEVEL_SERIES, ("time", "fast_level")),
+    (Kind.LEVEL_SERIES, ("time", "sound_level")),
+    (Kind.SOUND_SHEET, ("speed", "sound_level")),
+    (Kind.SOUND_SHEET, ("duty", "sound_level")),
+    (Kind.SOUND_SHEET, ("voltage", "sound_level")),
+    (Kind.SOUND_SHEET, ("set_speed", "sound_level")),
 )
-"""The columns that each kind can't do without; the first kind that is complete is the file's."""
+"""The columns that each kind can't do without; the first kind that is complete is the file's. Whether levels of
+frequencies are those of bands or of a spectrum, and whether times are those of a series, the readings tell.
+"""
 
 
 def may_be_airflow(names: Collection[str]) -> bool:
     """Whether these columns make up a measurement of airflow, whatever else stands beside them."""
     return any(all(name in names for name in required) for kind, required in REQUIRED if not kind.is_sound)
+
+
+def sheet_without_time(columns: Collection[str]) -> bool:
+    """Whether these columns, times apart, are those of a sheet of levels."""
+    return any(
+        all(name in columns for name in required) for kind, required in REQUIRED if kind is Kind.SOUND_SHEET
+    )
 
 
 def kind_of(columns: Collection[str], place: str) -> Kind:
@@ -73,10 +92,16 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
         place=place,
         found=", ".join(known) if known else "no known column",
         expected="; or ".join(
-            f"for {kind.value} also {_missing(required, columns)}" for kind, required in REQUIRED
+            f"for {kind.value} also {_missing(required, columns)}" for kind, required in _near(columns)
         )
         + " (a column can be named by --as 'column:HEADER=QUANTITY')",
     )
+
+
+def _near(columns: Collection[str]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
+    """The kinds to which a file is nearest: those of sound where it has a column that only sound has."""
+    is_sound = any(name in SOUND_QUANTITIES for name in columns)
+    return tuple((kind, required) for kind, required in REQUIRED if kind.is_sound == is_sound)
 
 
 def _missing(required: tuple[str, ...], columns: Collection[str]) -> str:
