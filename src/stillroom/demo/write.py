@@ -27,6 +27,7 @@ from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
 from stillroom.demo.round import Round, round_of
 from stillroom.demo.saving import Saved, save_mounting
+from stillroom.demo.sound.meter import BY_SECOND, ON_SHEET
 from stillroom.demo.sound.sessions import full_sessions, quick_sessions
 from stillroom.demo.sound.truth import SoundTruth
 from stillroom.demo.sound.write import build_world, write_sound
@@ -148,11 +149,13 @@ def _write_sound(
     """The quiet room's recordings and tables."""
     latest = [each for each in obstructions if each.name == REFERENCE_OBSTACLE][-1]
     sessions = (full_sessions if full else quick_sessions)(_versioned(latest), faults=faults)
-    hung = tuple(Mounting(v.fan, v.sample, v.number) for each in sessions for v in each.visits)
+    heard = {(visit.fan, visit.sample) for each in sessions for visit in each.visits}
+    heard |= {(fan, "s1") for fan in (*ON_SHEET, *BY_SECOND)} if full else set()
+    hung = tuple(Mounting(fan, sample, 1) for fan, sample in sorted(heard))
     world = build_world(
         seed, models, samples(models, hung, seed), {_versioned(each): each for each in obstructions}
     )
-    return write_sound(folder, world, calendar, sessions, (CALIBRATED, DUE))
+    return write_sound(folder, world, calendar, sessions, (CALIBRATED, DUE), metered=full)
 
 
 def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -> dict[tuple[str, str], Fan]:

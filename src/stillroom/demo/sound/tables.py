@@ -35,6 +35,7 @@ class SoundLine:
     ends: tuple[float, float] | None = None
     channel: int | None = None
     distance: float | None = None
+    rig: str = RIG
 
 
 def write_sound_runs(folder: Path, lines: Iterable[SoundLine]) -> None:
@@ -64,13 +65,19 @@ def write_sound_runs(folder: Path, lines: Iterable[SoundLine]) -> None:
     write_table(folder / RUNS, header, rows)
 
 
-def write_sound_mountings(folder: Path, sessions: Sequence[Session], calendar: Calendar) -> None:
-    """The table of who hung there when."""
+def write_sound_mountings(
+    folder: Path,
+    sessions: Sequence[Session],
+    calendar: Calendar,
+    more: Iterable[tuple[str, str, str, str, int]],
+) -> None:
+    """The table of who hung there when; `more` are other mountings (name, fan, sample, rig, working day)."""
     rows = [
         [visit.name, visit.fan, visit.sample, RIG, calendar.day(session.day), INITIALS[i % len(INITIALS)]]
         for i, session in enumerate(sessions)
         for visit in session.visits
     ]
+    rows += [[*told, calendar.day(day), INITIALS[0]] for *told, day in more]
     write_table(folder / MOUNTINGS, ["mounting", "fan", "sample", "rig", "date", "by"], rows)
 
 

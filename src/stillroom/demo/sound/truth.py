@@ -109,12 +109,24 @@ class FanLevels:
 
 
 @dataclass(frozen=True)
+class MeterTruth:
+    """A level that the meter was to show: of the fan alone [dBA] at a speed [1/s], and of the background."""
+
+    file: str
+    fan: str
+    speed: float
+    level: float
+    background: float
+
+
+@dataclass(frozen=True)
 class SoundTruth:
     """All that is true of the sounds.
 
     Parameters
     ----------
     bias : what the laboratory's levels are too high, all of them. distance : [m]. density : [kg/m³].
+    meter : what a simple meter was to show.
     """
 
     bias: float
@@ -123,6 +135,7 @@ class SoundTruth:
     recordings: tuple[RecordingTruth, ...]
     limits: tuple[LimitTruth, ...]
     levels: tuple[FanLevels, ...]
+    meter: tuple[MeterTruth, ...] = ()
 
     def recording(self, file: str) -> RecordingTruth:
         """The recording in a file, by the end of its path.

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from stillroom.demo.calendar import Calendar
 from stillroom.demo.draws import Draws
 from stillroom.demo.fan import Fan, Obstacle
+from stillroom.demo.sound import meter
 from stillroom.demo.sound.faults import sound_faults
 from stillroom.demo.sound.plan import (
     CALIBRATOR_SECONDS,
@@ -28,9 +29,11 @@ from stillroom.demo.sound.room import AIR_DENSITY, DISTANCE, Room, build_room, r
 from stillroom.demo.sound.saving import save_recording
 from stillroom.demo.sound.tables import SoundLine, write_sound_mountings, write_sound_runs
 from stillroom.demo.sound.truth import (
+    FREE_AIR,
     Blowing,
     FanLevels,
     LimitTruth,
+    MeterTruth,
     RecordingTruth,
     SoundTruth,
     fan_levels,
@@ -79,24 +82,36 @@ class Written:
 
     lines: list[SoundLine] = field(default_factory=list)
     truths: list[RecordingTruth] = field(default_factory=list)
+    metered: list[MeterTruth] = field(default_factory=list)
 
 
 def write_sound(
-    folder: Path, world: World, calendar: Calendar, sessions: Sequence[Session], calibrated: tuple[int, int]
+    folder: Path,
+    world: World,
+    calendar: Calendar,
+    sessions: Sequence[Session],
+    calibrated: tuple[int, int],
+    *,
+    metered: bool,
 ) -> tuple[SoundTruth, tuple[Fault, ...]]:
     """Write recordings and tables of the quiet room.
 
     Parameters
     ----------
     calibrated : days from the calibrations to the round, and from one calibration to the next.
+    metered : whether a simple meter was used on some fans too.
     """
     written = Written()
     for session in sessions:
         _write_session(folder, world, calendar, session, written)
-    write_sound_mountings(folder, sessions, calendar)
+    hung: list[tuple[str, str, str, str, int]] = []
+    if metered:
+        _write_meter(folder, world, calendar, written)
+        hung = [(f"{fan}-s1-q1", fan, "s1", meter.RIG, meter.SECOND_DAY) for fan in meter.BY_SECOND]
+    write_sound_mountings(folder, sessions, calendar, hung)
     write_sound_runs(folder, written.lines)
-    rig = "\n".join(rig_lines(calendar, *calibrated))
-    (folder / "quiet.toml").write_text(rig, encoding="utf-8", newline="\n")
+    rigs = [*rig_lines(calendar, *calibrated), *(meter.meter_lines() if metered else ())]
+    (folder / "quiet.toml").write_text("\n".join(rigs), encoding="utf-8", newline="\n")
     visits = [visit for session in sessions for visit in session.visits]
     truth = SoundTruth(
         bias=world.room.bias,
@@ -105,6 +120,7 @@ def write_sound(
         recordings=tuple(written.truths),
         limits=tuple(_limits(world, visits)),
         levels=tuple(_levels(world, visits)),
+        meter=tuple(written.metered),
     )
     return truth, tuple(sound_faults(sessions, truth))
 
@@ -117,6 +133,15 @@ def build_world(
 ) -> World:
     """The laboratory's room with its fans."""
     return World(build_room(seed), {each.name: each for each in models}, samples, obstacles)
+
+
+def _write_meter(folder: Path, world: World, calendar: Calendar, written: Written) -> None:
+    """What the simple meter showed, in free air."""
+    for fans, write in ((meter.ON_SHEET, meter.write_sheet), (meter.BY_SECOND, meter.write_seconds)):
+        blowing = [(fan, _blowing(world, fan, "s1", FREE_AIR)) for fan in fans]
+        shown = write(folder, FOLDER, blowing, world.room.seed, calendar)
+        written.lines += shown.lines
+        written.metered += shown.truths
 
 
 def _write_session(
