@@ -226,7 +226,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("sound_pressure", "p", "Pa", "Sound pressure", ()),
     Quantity(
         "sound_level", "L_pA", "dB", "Sound level",
-        ("sound level", "sound pressure level", "level", "spl", "noise level", "noise", "dba", "laeq", "leq", "la",
+        ("sound level", "sound pressure level", "level", "spl", "noise level", "noise", "dba", "laeq", "leq", "la", "l",
          "lp", "lpa", "laeq 1s", "a weighted level", "schalldruckpegel", "schallpegel", "pegel", "a pegel",
          "mittelungspegel", "niveau", "niveau sonore", "niveau de pression acoustique", "niveau de bruit"),
         "dBA",

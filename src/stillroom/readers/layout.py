@@ -94,7 +94,8 @@ class Layout:
     @property
     def units(self) -> dict[str, str]:
         """{quantity: unit symbol} of the columns that are numbers."""
-        return {each.quantity: each.unit for each in self.columns if each.unit and each.quantity}
+        bands = {"frequency": "Hz"} if self.is_wide else {}
+        return bands | {each.quantity: each.unit for each in self.columns if each.unit and each.quantity}
 
     @property
     def headers(self) -> dict[str, str]:

@@ -13,6 +13,7 @@ from typing import Any
 
 from stillroom.core.sound.analysis import analyse
 from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.sound.band_tables import columns_of
 from stillroom.lab.sound.nodes import RECORDING, Beside, RecordingNode, SoundNode
 from stillroom.lab.sound.placing import SoundRun
 from stillroom.lab.work import part_of
@@ -92,7 +93,7 @@ def _heard(lab: Path, run: SoundRun) -> tuple[Heard, ...]:
     table = read(Source(taken.file, data), Layout.from_dict(taken.layout))
     if taken.part is not None:
         table = part_of(table, taken.first or 0, taken.last)
-    return heard_in_table(TABLES[Kind(taken.content)], table.columns)
+    return heard_in_table(TABLES[Kind(taken.content)], columns_of(table))
 
 
 def sound_work(task: SoundTask) -> Result:

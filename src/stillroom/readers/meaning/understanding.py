@@ -32,6 +32,7 @@ from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_in_cells
 from stillroom.readers.reading.twins import same_values
 from stillroom.readers.source import Source
+from stillroom.readers.words.bands import are_even, hertz_cells
 from stillroom.readers.words.dates import is_date, order_of
 from stillroom.readers.words.headers import (
     DATE,
@@ -42,7 +43,7 @@ from stillroom.readers.words.headers import (
 )
 from stillroom.readers.words.kinds import Kind, kind_of, may_be_airflow
 from stillroom.readers.words.marks import Marks, marks_of
-from stillroom.readers.words.numbers import part_unit
+from stillroom.readers.words.numbers import parse_numbers, part_unit
 from stillroom.vocabulary import BY_NAME
 
 
@@ -197,6 +198,8 @@ def _one(
         date_order=order,
     )
     kind = _kind(layout, grid)
+    if kind is Kind.BAND_LEVELS and _is_spectrum(table, decided):
+        kind = Kind.NARROW_BAND
     notes = start.notes
     lines = [row.line for row in table.rows]
     end = mean_in_cells(_numbers(table, decided), marks)
@@ -214,6 +217,13 @@ def _kind(layout: Layout, grid: Grid) -> Kind:
             raise
         found = f"{problem.found}; empty in every row: {', '.join(empty)}"
         raise BadInput(problem.thing, place=problem.place, found=found, expected=problem.expected) from None
+
+
+def _is_spectrum(table: FoundTable, decided: Sequence[Decided]) -> bool:
+    """Whether the frequencies of a table rise in even steps; what isn't told by them is told when it is read."""
+    index = next(i for i, each in enumerate(decided) if each.column.quantity == "frequency")
+    numbers, bad = parse_numbers(hertz_cells(_cells(table, index)))
+    return bad < 0 and are_even(numbers.tolist())
 
 
 def _ask_units(table: FoundTable, decided: Sequence[Decided]) -> None:

@@ -101,7 +101,11 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
 def _near(columns: Collection[str]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
     """The kinds to which a file is nearest: those of sound where it has a column that only sound has."""
     is_sound = any(name in SOUND_QUANTITIES for name in columns)
-    return tuple((kind, required) for kind, required in REQUIRED if kind.is_sound == is_sound)
+    if not is_sound:
+        return tuple((kind, required) for kind, required in REQUIRED if not kind.is_sound)
+    return tuple({kind: (kind, required) for kind, required in reversed(REQUIRED) if kind.is_sound}.values())[
+        ::-1
+    ]
 
 
 def _missing(required: tuple[str, ...], columns: Collection[str]) -> str:
