@@ -196,6 +196,10 @@ def test_a_level_is_followed_to_the_bytes_of_its_recordings(session: tuple[Lab, 
     assert "calibrator of 94 dB" in text
     assert "background" in text
     assert len(found.data["from"]) == 7
+    recording = node.recordings[0]
+    one = follow(lab, recording.key)
+    assert "dB re full scale" in one.title
+    assert recording.run.placed.taken.sha256 in one.lines[0]
 
 
 def test_nothing_is_worked_out_twice(session: tuple[Lab, Graph]) -> None:
@@ -288,6 +292,7 @@ def test_an_excluded_run_is_left_out_and_an_excluded_mounting_is_gone(small: Ben
         assert (f"mounting:{node.subject}", node.judged) in gone.excluded
 
 
+@pytest.mark.slow
 def test_one_worker_and_two_give_the_same_bits(small: Bench) -> None:
     small.finish()
     bodies, arrays = [], []
@@ -319,6 +324,7 @@ def test_a_lost_cache_is_made_anew(small: Bench) -> None:
         assert missing(lab, graph) == []
 
 
+@pytest.mark.slow
 def test_killed_in_the_middle_the_next_one_goes_on(small: Bench) -> None:
     small.finish()
     with small.lab() as lab:

@@ -12,7 +12,7 @@ from stillroom.lab.sound.kept_limits import KIND as LIMIT
 from stillroom.lab.sound.kept_limits import limit_in_words
 from stillroom.lab.sound.nodes import KIND as SOUND
 from stillroom.lab.sound.nodes import RECORDING
-from stillroom.lab.sound.tracing import recording_words, say_recordings, sound_words
+from stillroom.lab.sound.tracing import recording_words, say_original, say_recordings, sound_words
 from stillroom.lab.source_words import source_in_words
 from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
@@ -68,8 +68,10 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
             below.append(_result(lab, book, each, depth + 1, lines))
     for run in result.inputs.get("runs", ()):
         below.append(_run(book, run, result, depth + 1, lines))
-    if result.kind == SOUND:
-        below += say_recordings(book, result, depth + 1, lambda deep, text: _say(lines, deep, text))
+    if result.kind in _SOUND_BELOW:
+        below += _SOUND_BELOW[result.kind](
+            book, result, depth + 1, lambda deep, text: _say(lines, deep, text)
+        )
     if result.kind == "value":
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
@@ -113,6 +115,9 @@ def _what(result: Result, units: dict[str, str]) -> str:
 
 _SOUND_WORDS = {SOUND: sound_words, RECORDING: recording_words, LIMIT: limit_in_words}
 """What results of sound are, by kind."""
+
+_SOUND_BELOW = {SOUND: say_recordings, RECORDING: say_original}
+"""What they are made of."""
 
 
 def bridge_words(body: dict[str, Any]) -> str:

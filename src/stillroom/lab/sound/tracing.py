@@ -34,6 +34,25 @@ def recording_words(result: Result) -> str:
     return f"{length}{one['level']:.1f} dB re full scale, A-weighted"
 
 
+def say_original(book: Book, result: Result, depth: int, say: Say) -> list[dict[str, Any]]:
+    """The bytes that an analysis was made of."""
+    inputs = result.inputs
+    same = (
+        each
+        for each in book.taken.values()
+        if each.sha256 == inputs["original"] and each.part == inputs["part"]
+    )
+    taken = next(same, None)
+    if taken is None:
+        return []
+    say(depth, f"original {taken.place}{_place_words(taken)}, SHA-256 {taken.sha256}")
+    return [_original(taken)]
+
+
+def _original(taken: Taken) -> dict[str, Any]:
+    return {"place": taken.place, "sha256": taken.sha256, "file": taken.file, "part": taken.part}
+
+
 def say_recordings(book: Book, result: Result, depth: int, say: Say) -> list[dict[str, Any]]:
     """The recordings that a sound hangs on, with their originals."""
     for each in result.body.get("calibrations", ()):
@@ -62,8 +81,7 @@ def _say_one(
     if taken is None:
         return dict(told)
     say(depth + 1, f"original {taken.place}{_place_words(taken)}, SHA-256 {taken.sha256}")
-    original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file, "part": taken.part}
-    return {**told, "what": what, "original": original}
+    return {**told, "what": what, "original": _original(taken)}
 
 
 def _level_words(facts: Mapping[str, Any], role: str) -> str:
