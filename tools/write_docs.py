@@ -90,13 +90,13 @@ of rank, chart and ask are the fields of one record there: `rank(through="rad27"
 
 def verb_words(verb: Callable[..., object]) -> str:
     """One verb: how it is called, what it does, what each part means."""
+    name = verb.__name__.replace("_", "-")
     summary = (inspect.getdoc(verb) or "").partition("\n\n")[0]
     options = options_of(verb)
     call = " ".join(called(each) for each in options)
     rows = [(f"`{each.written}`", each.meaning) for each in options]
-    return (
-        f"## `stillroom {verb.__name__}`\n\n    stillroom {verb.__name__} {call}\n\n{' '.join(summary.split())}\n\n"
-        + (table(("Part", "Meaning"), rows) + "\n")
+    return f"## `stillroom {name}`\n\n    stillroom {name} {call}\n\n{' '.join(summary.split())}\n\n" + (
+        table(("Part", "Meaning"), rows) + "\n"
     )
 
 

@@ -18,6 +18,6 @@ def __getattr__(name: str) -> object:
     """A verb by its name; rooms are left to the import system, which asks here first."""
     if not name.startswith("_") and importlib.util.find_spec(f"{__name__}.{name}") is None:
         verbs = importlib.import_module("stillroom.verbs")
-        if name in verbs.LISTED:
+        if name.replace("_", "-") in verbs.LISTED:
             return getattr(verbs, name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

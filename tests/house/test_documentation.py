@@ -31,7 +31,8 @@ def names_in(things: Iterable[object]) -> list[str]:
 
 def name_of(thing: object) -> str:
     """A thing's own name."""
-    return str(thing.name) if hasattr(thing, "name") else str(getattr(thing, "__name__", thing))
+    own = str(getattr(thing, "__name__", thing)).replace("_", "-")
+    return str(thing.name) if hasattr(thing, "name") else own
 
 
 def read(page: Path) -> str:

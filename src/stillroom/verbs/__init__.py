@@ -21,11 +21,12 @@ if TYPE_CHECKING:
     from stillroom.verbs.intake import add
     from stillroom.verbs.keeping import backup, new, restore, verify
     from stillroom.verbs.noting import note
+    from stillroom.verbs.set_lists import set_list
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
     "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "loaded", "new",
-    "note", "rank", "reduce", "restore", "review", "today", "trace", "verify",
+    "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
 ]  # fmt: skip
 
 
@@ -50,6 +51,10 @@ LISTED: dict[str, Listed] = {
     "rank": Listed("answers", "Put fans in order by a measure, with ties drawn as ties."),
     "chart": Listed("charting", "Draw a chart as PNG 3840 × 2160, SVG, a page that works from a file"),
     "ask": Listed("asking", "Ask what one fan does: airflow, pressure, speed, power and efficiency"),
+    "set-list": Listed(
+        "set_lists",
+        "Say at which speed and duty each fan meets each noise limit: the list that other rigs are set by.",
+    ),
     "trace": Listed("answers", "Follow a number back: measure, curves, points, runs, originals"),
     "verify": Listed("keeping", "Prove that the lab is whole: the journal's chain, every original's bytes"),
     "backup": Listed("keeping", "Write originals and journal as plain files into one ZIP file."),
@@ -57,23 +62,25 @@ LISTED: dict[str, Listed] = {
         "keeping", "Make a lab again from a backup, after checking every entry and every byte."
     ),
 }
-"""All verbs, in the order in which the documentation lists them."""
+"""All verbs by their names on the command line, in the order in which the documentation lists them."""
 
 VERBS: tuple[Callable[..., Said], ...]
 """All verbs themselves; asking for them loads every module."""
 
 
 def loaded(name: str) -> Callable[..., Said]:
-    """A verb by its name; its module is loaded where it wasn't yet."""
-    verb: Callable[..., Said] = getattr(importlib.import_module(f"{__name__}.{LISTED[name].module}"), name)
+    """A verb by its name on the command line; its module is loaded where it wasn't yet."""
+    module = importlib.import_module(f"{__name__}.{LISTED[name].module}")
+    verb: Callable[..., Said] = getattr(module, name.replace("-", "_"))
     return verb
 
 
 def __getattr__(name: str) -> object:
     """A verb by its name, all of them as VERBS, or the record of conditions, when first asked for."""
     found: object
-    if name in LISTED:
-        found = loaded(name)
+    written = name.replace("_", "-")
+    if written in LISTED:
+        found = loaded(written)
     elif name == "VERBS":
         found = tuple(loaded(each) for each in LISTED)
     elif name == "Conditions":

@@ -1,0 +1,132 @@
+"""The set list: from the quiet room to the other rigs, at which speed and duty each fan meets a noise limit."""
+
+from __future__ import annotations
+
+import csv as tables
+import io
+from dataclasses import replace
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.errors import BadInput
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.sound import set_list as listing
+from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.lab.sound.set_list import AtNoise, SetList
+from stillroom.lab.sound.set_words import (
+    as_data,
+    avoid_words,
+    interval_words,
+    row_data,
+    setting_cell,
+    speed_words,
+    telling,
+)
+from stillroom.lab.sound.sheet import sheet
+from stillroom.lab.system_words import conditions_line
+from stillroom.measures import Condition
+from stillroom.store.files import write_bytes
+from stillroom.store.lab import now
+from stillroom.verbs.answers import json_text
+from stillroom.verbs.conditions import noise_limit
+from stillroom.verbs.doors import open_lab, quantity
+from stillroom.verbs.said import Said, Table
+from stillroom.verbs.up_to_date import up_to_date
+
+SUFFIXES = (".html", ".csv", ".json")
+
+
+def set_list(
+    *,
+    noise: tuple[str, ...] = (),
+    through: str = "",
+    rig: str = "",
+    size: str = "",
+    only: tuple[str, ...] = (),
+    csv: bool = False,
+    out: Path | None = None,
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Say at which speed and duty each fan meets each noise limit: the list that other rigs are set by.
+
+    Parameters
+    ----------
+    noise : a limit, such as 30 or '1.5 sone'; one --noise for each; those of lab.toml where none is given.
+    through : the obstacle behind which the fans will stand, as for rank.
+    rig : for which rig the list is; it stands in the heading.
+    size : the size class, such as '120 mm'; the most common one where none is given.
+    only : only these fans; one --only for each.
+    csv : print a table of comma-separated values instead.
+    out : write it into this file as well: a sheet to print (.html), .csv or .json.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if out is not None and out.suffix not in SUFFIXES:
+        raise BadInput("--out", found=repr(out.name), expected=f"a file that ends in {', '.join(SUFFIXES)}")
+    wanted = quantity(size, "--size", "length", "mm")
+    with open_lab(lab) as opened:
+        book, graph, _ = up_to_date(opened, progress)
+        conditions = _conditions(noise, book.settings.sound.limits, through.strip())
+        found = listing.set_list(Sounds(opened, book, graph), conditions, size=wanted, only=only)
+        name = book.settings.name
+    data, text = as_data(found, rig), csv_text(found)
+    if out is not None:
+        written = {".html": sheet(found, name, rig, now()[:10]), ".csv": text, ".json": json_text(data)}
+        write_bytes(out, written[out.suffix].encode())
+    if csv:
+        return Said(text.rstrip("\n"), data=data)
+    return Said(_title(found, rig), tables=(("", _table(found)),), lines=_lines(found, out), data=data)
+
+
+def _conditions(noise: tuple[str, ...], usual: tuple[float, ...], through: str) -> list[Condition]:
+    """One condition a limit, in rising order, each once."""
+    limits = [noise_limit(each) for each in noise] or [(each, None) for each in usual]
+    first = Condition(obstacle=through)
+    ordered = sorted(dict.fromkeys(limits), key=lambda each: (each[0] or 0.0, each[1] or 0.0))
+    return [replace(first, noise=level, sone=sone) for level, sone in ordered]
+
+
+def _title(found: SetList, rig: str) -> str:
+    fans = len({each.fan for each in found.rows})
+    limits = len({each.limit for each in found.rows})
+    where = f" for {rig}" if rig else ""
+    return f"Set list{where}: {wording.plural(fans, 'fan')} at {wording.plural(limits, 'noise limit')}."
+
+
+def _table(found: SetList) -> Table:
+    headers = ("fan", "limit", "speed", "95 % interval [rpm]", "setting", "words", "key")
+    return Table(headers, tuple(_row(each) for each in found.rows), right=(2,))
+
+
+def _row(each: AtNoise) -> tuple[str, ...]:
+    return (each.fan, each.limit, speed_words(each), interval_words(each), setting_cell(each),
+            ", ".join(telling(each)), each.key[:10])  # fmt: skip
+
+
+def _lines(found: SetList, out: Path | None) -> tuple[str, ...]:
+    lines = [f"Left out: {fan}: {why}" for fan, why in found.left_out]
+    ways = dict.fromkeys(each.setting.way for each in found.rows if each.setting)
+    lines += [f"Settings {each}." for each in ways]
+    lines.append(conditions_line(found.conditions))
+    return (*lines, *([f"Written: {out}"] if out else []))
+
+
+COLUMNS = ("fan", "limit", "speed [rpm]", "low [rpm]", "high [rpm]", "setting", "kind of setting", "avoid", "tops_out",
+           "level [dBA]", "loudness [sone]", "sound_measured_with", "words", "key", "why")  # fmt: skip
+
+
+def csv_text(found: SetList) -> str:
+    """The list as comma-separated values, full precision, one row a fan and limit."""
+    buffer = io.StringIO()
+    writer = tables.writer(buffer, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for each in found.rows:
+        told = row_data(each)
+        setting, level, loud = told["setting"] or {}, told["level"] or {}, told["loudness"] or {}
+        values = (
+            each.fan, each.limit, told["speed"], told["low"], told["high"], setting.get("value"), setting.get("kind"),
+            avoid_words(each), each.tops_out, level.get("value"), loud.get("value"), each.obstacle,
+            "; ".join(each.marks), each.key, each.why,
+        )  # fmt: skip
+        writer.writerow(["" if value is None else value for value in values])
+    return buffer.getvalue()
