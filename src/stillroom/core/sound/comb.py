@@ -118,7 +118,7 @@ def exact_score(white: Array, resolution: float, found: Comb, threshold: float) 
 
 def grid(low: float, high: float, resolution: float) -> Array:
     """Fundamentals [Hz] so close that no comb's teeth fall between the bins."""
-    step = min(0.6 * resolution / TEETH, 2e-3 * low)
+    step = 0.6 * resolution / TEETH
     return np.arange(low, high + step, step)
 
 

@@ -115,13 +115,17 @@ def noise_floor(spectrum: Array, resolution: float) -> tuple[Array, float]:
     -------
     mean square of the noise per bin, shape (B,), and its relative standard deviation [1].
     """
-    quantile = _running_quantile(spectrum, resolution, FLOOR_SPANS[0][1], 0)
-    for start, span in FLOOR_SPANS[1:]:
-        first = round(0.7 * start / resolution)
-        if first < len(spectrum):
-            over = np.clip((np.arange(first, len(spectrum)) * resolution / start - 0.7) / 0.3, 0.0, 1.0)
-            wide = _running_quantile(spectrum, resolution, span, first)
-            quantile[first:] += over * (wide - quantile[first:])
+    quantile, reached = np.empty(len(spectrum)), 0
+    ends = [*(start for start, _ in FLOOR_SPANS[1:]), np.inf]
+    for (start, span), end in zip(FLOOR_SPANS, ends, strict=True):
+        first, last = round(0.7 * start / resolution), int(min(end / resolution + 1.0, len(spectrum)))
+        if first >= last:
+            break
+        wide = _running_quantile(spectrum, resolution, span, first, last)
+        shared = reached - first  # bins that the narrower one reached too
+        weight = np.clip((np.arange(first, reached) * resolution / max(start, 1e-9) - 0.7) / 0.3, 0.0, 1.0)
+        wide[:shared] = weight * wide[:shared] + (1.0 - weight) * quantile[first:reached]
+        quantile[first:last], reached = wide, last
     ratio = spectrum[quantile > 0.0] / quantile[quantile > 0.0]
     if ratio.size == 0:
         return quantile, 0.0
@@ -129,12 +133,12 @@ def noise_floor(spectrum: Array, resolution: float) -> tuple[Array, float]:
     return quantile / gamma_quantile(scatter, Z_QUANTILE), scatter
 
 
-def _running_quantile(spectrum: Array, resolution: float, span: float, first: int) -> Array:
-    """The quantile over a width [Hz] about each bin, from the bin `first` on."""
+def _running_quantile(spectrum: Array, resolution: float, span: float, first: int, last: int) -> Array:
+    """The quantile over a width [Hz] about each bin, from the bin `first` to the one before `last`."""
     size = 2 * max(round(span / resolution / 2.0), 4) + 1
     start = max(first - size, 0)
-    found = percentile_filter(spectrum[start:], 100.0 * QUANTILE, size=size, mode="nearest")
-    return np.asarray(found[first - start :], dtype=np.float64)
+    found = percentile_filter(spectrum[start : last + size], 100.0 * QUANTILE, size=size, mode="nearest")
+    return np.asarray(found[first - start : last - start], dtype=np.float64)
 
 
 def _scatter(low_over_quantile: float) -> float:
