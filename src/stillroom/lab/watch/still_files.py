@@ -14,12 +14,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stillroom.lab.intake.collecting import is_hidden
+from stillroom.readers.source import RECORDINGS, Source
 
 STILL = 2.0
 """How long a file has to be unchanged before it is read [s]."""
 
 UNFINISHED = 3.0
 """How long where its last line has no end: a line may be half written [s]."""
+
+STILL_RECORDING = 4.0
+"""How long a sound recording has to be unchanged: recorders write in bursts [s]."""
 
 GIVEN_UP = 10.0
 """After so long a file that can't be understood is named; it is tried again when it changes [s]."""
@@ -39,11 +43,17 @@ class _State:
 
 @dataclass(frozen=True)
 class Rested:
-    """A file at rest: its bytes, and for how long it has been unchanged [s]."""
+    """A file at rest: its bytes (of a sound recording its path: it may be large), and for how long it has been
+    unchanged [s].
+    """
 
     path: Path
-    data: bytes
+    data: bytes | Path
     still: float
+
+    def source(self, name: str) -> Source:
+        """The file as one to bring in, under a name."""
+        return Source.of_path(self.path, name) if isinstance(self.data, Path) else Source(name, self.data)
 
     @property
     def given_up(self) -> bool:
@@ -82,12 +92,13 @@ class StillFiles:
         for path in sorted(self._states):
             state = self._states[path]
             still = self.clock() - state.since
-            if state.handled or still < STILL or self.clock() < state.not_before:
+            long = STILL_RECORDING if is_recording(path) else STILL
+            if state.handled or still < long or self.clock() < state.not_before:
                 continue
             data = _whole(path, state)
             if data is None:
                 self.later(path)
-            elif still >= UNFINISHED or _is_finished(data):
+            elif isinstance(data, Path) or still >= UNFINISHED or _is_finished(data):
                 yield Rested(path, data, still)
 
     def _look(self) -> None:
@@ -118,16 +129,23 @@ class StillFiles:
         return True
 
 
-def _whole(path: Path, state: _State) -> bytes | None:
-    """A file's bytes, None where it can't be opened or is just changing."""
+def is_recording(path: Path) -> bool:
+    """Whether a file is a sound recording by its name."""
+    return path.suffix.lower() in RECORDINGS
+
+
+def _whole(path: Path, state: _State) -> bytes | Path | None:
+    """A file's bytes, or of a recording its path; None where it can't be opened or is just changing."""
     try:
         with path.open("rb") as stream:
-            data = stream.read()
+            data = b"" if is_recording(path) else stream.read()
             after = os.fstat(stream.fileno())
     except OSError:
         return None
-    same = (after.st_size, after.st_mtime_ns) == (state.size, state.changed) and len(data) == state.size
-    return data if same else None
+    same = (after.st_size, after.st_mtime_ns) == (state.size, state.changed)
+    if is_recording(path):
+        return path if same else None
+    return data if same and len(data) == state.size else None
 
 
 def _is_finished(data: bytes) -> bool:

@@ -15,10 +15,10 @@ from stillroom.lab.intake.collecting import name_in
 from stillroom.lab.intake.intake import bring_in_files
 from stillroom.lab.recipes import Graph
 from stillroom.lab.watch.painting import Painter
-from stillroom.lab.watch.still_files import Rested, StillFiles
+from stillroom.lab.watch.still_files import Rested, StillFiles, is_recording
 from stillroom.lab.watch.watch_picture import FOLDER as CHARTS
 from stillroom.lab.watch.watch_picture import NAME, Newest, chart_of, in_letters, newest
-from stillroom.readers.source import Source
+from stillroom.readers.sound.audio import audio_format
 from stillroom.store import journal
 from stillroom.store.lab import Lab
 
@@ -141,7 +141,10 @@ def _arrived(watched: _Watched, rested: Rested, telling: Telling) -> Iterator[Ar
     """What comes of one file at rest; nothing where it is known already, or where it has to wait."""
     lab, files = watched.lab, watched.files
     name = name_in(watched.base, rested.path)
-    file = File(name, Source(name, rested.data))
+    file = File(name, rested.source(name))
+    if _is_unfinished(file, rested):
+        files.later(rested.path)
+        return
     if file.source.sha256 in journal.originals_known(lab.database):
         files.handled(rested.path)
         watched.known.append(name)
@@ -159,6 +162,17 @@ def _arrived(watched: _Watched, rested: Rested, telling: Telling) -> Iterator[Ar
         yield Arrival(name, records=added.records, runs=added.runs)
     else:
         yield _checked(lab, name, added, watched.painter)
+
+
+def _is_unfinished(file: File, rested: Rested) -> bool:
+    """Whether a recording's header doesn't fit its bytes yet: its recorder writes on, or is still to close it."""
+    if not is_recording(rested.path) or rested.given_up:
+        return False
+    try:
+        audio_format(file.source)
+    except StillroomError:
+        return True
+    return False
 
 
 def _brought_in(lab: Lab, file: File, telling: Telling) -> tuple[Added, StillroomError | None, bool]:
