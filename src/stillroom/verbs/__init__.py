@@ -50,7 +50,7 @@ LISTED: dict[str, Listed] = {
     "decide": Listed("working", "Accept, repeat or exclude what findings speak of, with a reason and a name"),
     "rank": Listed("answers", "Put fans in order by a measure, with ties drawn as ties."),
     "chart": Listed("charting", "Draw a chart as PNG 3840 × 2160, SVG, a page that works from a file"),
-    "ask": Listed("asking", "Ask what one fan does: airflow, pressure, speed, power and efficiency"),
+    "ask": Listed("asking", "Ask what one fan does: airflow, pressure, speed, power, efficiency and sound"),
     "set-list": Listed(
         "set_lists",
         "Say at which speed and duty each fan meets each noise limit: the list that other rigs are set by.",

@@ -6,12 +6,17 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from stillroom import wording
+from stillroom.compare.candidates import Bound
 from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import blocked_in
 from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
+from stillroom.lab.sound.level_words import speed_in_words
+from stillroom.lab.sound.set_list import AtNoise
+from stillroom.lab.sound.set_words import avoid_words, interval_words, row_data, setting_cell, speed_words
 from stillroom.lab.system_words import conditions_line
+from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
@@ -29,7 +34,7 @@ def ask(
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
-    """Ask what one fan does: airflow, pressure, speed, power and efficiency, and how each number was had.
+    """Ask what one fan does: airflow, pressure, speed, power, efficiency and sound, and how each number was had.
 
     Parameters
     ----------
@@ -45,9 +50,11 @@ def ask(
         found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)
         units = opened.settings.units
     common = _common(found.numbers)
-    tables = [("", _numbers_table(found.numbers, units, common))]
+    tables = [("", _numbers_table(found, units, common))]
     if found.points:
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
+    if found.noise is not None and not found.noise.why:
+        tables.append((f"At {found.noise.limit}", _noise_table(found.noise)))
     lines = [conditions_line(found.conditions)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     lines += _left_out_words(found.numbers)
@@ -74,6 +81,9 @@ def _title(found: Answer, units: dict[str, str]) -> str:
     if first.value is None:
         return f"{whom} {at}: unknown. {first.why}"
     unit, (value, low, high) = _shown(first, units)
+    if BY_NAME[first.measure.quantity].name != "flow":
+        said = wording.with_interval(value, low, high, unit)
+        return f"{first.measure.title} of {wording.isolate(found.fan)} {at}: {said}."
     if first.is_range:
         return f"{whom} {at} {move} {wording.spread(low, high, unit)}: one value would be a lie."
     return f"{whom} {move} {wording.with_interval(value, low, high, unit)} {at}."
@@ -94,21 +104,50 @@ def _common(numbers: Sequence[Number]) -> tuple[str, ...]:
     return tuple(mark for mark in first if all(mark in each.marks for each in known))
 
 
-def _numbers_table(numbers: Sequence[Number], units: dict[str, str], common: Sequence[str]) -> Table:
+def _numbers_table(found: Answer, units: dict[str, str], common: Sequence[str]) -> Table:
     headers = ("quantity", "value", "unit", "95 % interval", "how", "basis", "marks", "key")
-    return Table(headers, tuple(_row(each, units, common) for each in numbers), right=(1,))
+    distance = str(found.conditions.get("distance") or "")
+    rows = (_row(each, units, common, distance) for each in found.numbers)
+    return Table(headers, tuple(rows), right=(1,))
 
 
-def _row(each: Number, units: dict[str, str], common: Sequence[str]) -> tuple[str, ...]:
+def _row(each: Number, units: dict[str, str], common: Sequence[str], distance: str) -> tuple[str, ...]:
     unit, (value, low, high) = _shown(each, units)
+    unit += f" at {distance}" if each.measure.origin is Origin.SOUND and distance else ""
     if each.value is None:
         return (each.measure.title, "", unit, "", each.how.value, "", each.why, "")
     places = wording.places_for((high - low) / 2) if high > low else 1
     interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
     said = "range" if each.is_range else wording.number(value, places)
+    said = f"{each.bound.value} {said}" if each.bound in (Bound.AT_LEAST, Bound.AT_MOST) else said
     marks = ", ".join(mark for mark in each.marks if mark not in common)
     return (each.measure.title, said, unit, interval, each.how.value, basis, marks, each.key[:10])
+
+
+def _noise_table(row: AtNoise) -> Table:
+    """A fan at a noise limit: both speeds, bands to avoid, level, loudness, tones and the setting."""
+    at = f"at {row.limit.partition(' at ')[2]}"
+    told = {
+        "speed that the limit allows": f"{speed_words(row)} ({interval_words(row)})",
+        "highest speed at or under the limit": _speed(row.highest),
+        "speed up to which it is never exceeded": _speed(row.strict),
+        "avoid": avoid_words(row),
+        "setting": f"{setting_cell(row)}, {row.setting.way}" if row.setting else setting_cell(row),
+        "level there": f"{'at most ' if row.is_bound else ''}{_told(row.level, f'dBA {at}')}",
+        "loudness there": _told(row.loudness, f"sone {at}"),
+        "prominent tones there": ", ".join(f"{each.frequency:.0f} Hz ({each.origin})" for each in row.tones),
+        "sound measured": f"with {row.obstacle} mounted" if row.obstacle else "in free air",
+    }
+    return Table(("", ""), tuple((name, words) for name, words in told.items() if words))
+
+
+def _speed(speed: float | None) -> str:
+    return "" if speed is None else speed_in_words(speed)
+
+
+def _told(spread: tuple[float, float, float] | None, unit: str) -> str:
+    return "" if spread is None else wording.with_interval(*spread, unit)
 
 
 QUANTITIES = {
@@ -147,6 +186,7 @@ def _data(found: Answer, units: dict[str, str]) -> dict[str, object]:
         "conditions": dict(found.conditions),
         "numbers": [_number_data(each, units) for each in found.numbers],
         "points": [_point_data(each, units) for each in found.points],
+        "noise": row_data(found.noise) if found.noise else None,
     }
 
 
@@ -161,7 +201,7 @@ def _number_data(each: Number, units: dict[str, str]) -> dict[str, object]:
         "value": value if known else None,
         "low": low if known else None,
         "high": high if known else None,
-        "bound": "range" if each.is_range else "",
+        "bound": each.bound.value,
         "how": each.how.value,
         "samples": each.samples,
         "mountings": each.mountings,
