@@ -18,7 +18,7 @@ from stillroom.core.characteristic import Part
 from stillroom.core.characteristic.curve import align
 from stillroom.core.combine import spread_between_samples
 from stillroom.core.draws import SEED, normal_draws
-from stillroom.core.sound.level_curve import LevelCurve, places, trial_rows
+from stillroom.core.sound.level_curve import LevelCurve, Precision, places, trial_rows
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.spread import Spreads, variance_factor
 from stillroom.errors import BadInput
@@ -107,11 +107,10 @@ class FanLevels:
         wanted = self.sources if sources is None else sources
         own = tuple(name for name in self.private if name in wanted)
         chosen = [self.private.index(name) for name in own]
-        central, noise = self.central, self.noise.astype(np.float64)
-        shared, private = self.effects, self.private_effects[chosen]
+        central, noise, shared, private = self.central, self.noise, self.effects, self.private_effects[chosen]
         if speeds is not None:
             at = places(self.speeds, speeds)
-            central, noise, shared, private = (at.of(each) for each in (central, noise, shared, private))
+            central, noise, shared, private = at.of(central), at.of(noise), at.of(shared), at.of(private)
         if part is Part.CENTRAL:
             return central[None, :]
         moved = central + align(np.concatenate([shared, private]), (*self.sources, *own), wanted)
@@ -121,13 +120,13 @@ class FanLevels:
 
 @dataclass(frozen=True)
 class _Spread:
-    """One mounting's curve on the fan's grid: central (g,), effects (k, g), noise (M, g), bound (g,)."""
+    """One mounting's curve on the fan's grid: central (g,), effects (k, g), noise (M, g) float32, bound (g,)."""
 
     sample: str
     mounting: str
     central: Array
     effects: Array
-    noise: Array
+    noise: NDArray[np.float32]
     bound: Flags
 
 
@@ -174,7 +173,7 @@ def combine_curves(
         effects=_mean([one.effects for one in spread], weights),
         private=private,
         private_effects=effects,
-        noise=noise.astype(np.float32),
+        noise=noise,
         bound=np.any([one.bound for one in spread], axis=0),
         points=tuple(replace(point, mounting=each.mounting) for each in used for point in each.curve.points),
         floor=max(floors, default=None),
@@ -209,20 +208,22 @@ def _on_grid(each: MountingCurve, widest: LevelCurve, sources: tuple[str, ...]) 
     curve, grid = each.curve, widest.speeds
     effects = align(curve.effects, curve.sources, sources)
     if curve is widest:
-        noise = curve.noise.astype(np.float64)
-        return _Spread(each.sample, each.mounting, curve.central, effects, noise, curve.bound)
+        return _Spread(each.sample, each.mounting, curve.central, effects, curve.noise, curve.bound)
     inside = np.clip(grid, *curve.reach)
     own, away = places(curve.speeds, inside), places(grid, inside)
 
-    def gone_on(values: Array, model: Array) -> Array:
-        return np.asarray(own.of(values) + (model - away.of(model)))
+    def gone_on(values: NDArray[Precision], model: NDArray[Precision]) -> NDArray[Precision]:
+        carried = own.of(values)
+        carried += model
+        carried -= away.of(model)
+        return carried
 
     return _Spread(
         each.sample,
         each.mounting,
         gone_on(curve.central, widest.central),
         gone_on(effects, align(widest.effects, widest.sources, sources)),
-        gone_on(curve.noise.astype(np.float64), widest.noise.astype(np.float64)),
+        gone_on(curve.noise, widest.noise),
         np.where(inside == grid, own.of(curve.bound.astype(np.float64)) > 0.0, widest.bound),
     )
 
@@ -241,7 +242,7 @@ def _private(
     spreads: Spreads,
     identity: str,
     seed: int,
-) -> tuple[tuple[str, ...], Array, Array, tuple[float, Array]]:
+) -> tuple[tuple[str, ...], Array, NDArray[np.float32], tuple[float, Array]]:
     """What is the fan's own: names, effects (p, g), trials (M, g), and variances of samples and of mountings."""
     count = len(spread[0].noise)
     cells = [np.array([float(one.central.mean()) for one in cell]) for cell in by_sample.values()]
@@ -253,15 +254,19 @@ def _private(
     mounting_variance = np.zeros_like(spread[0].central)
     effects: dict[str, Array] = {}
     for one, weight in zip(spread, weights, strict=True):
-        own = one.noise.var(axis=0)
-        missing = np.sqrt(np.maximum(0.0, wanted * mounting_factor[:, None] - own))
+        own = one.noise.var(axis=0, dtype=np.float64)
         name = f"mounting/{one.mounting}/level"
-        trials += weight * (one.noise + missing * normal_draws(name, count, seed)[:, None])
+        added = (wanted * mounting_factor).astype(np.float32)[:, None] - own.astype(np.float32)
+        np.sqrt(np.maximum(added, 0.0, out=added), out=added)
+        added *= normal_draws(name, count, seed).astype(np.float32)[:, None]
+        added += one.noise
+        trials += np.float32(weight) * added
         effects[name] = weight * np.sqrt(np.maximum(0.0, wanted - own))
         mounting_variance += np.maximum(wanted, own) / len(spread)
     for sample in by_sample:
         name = f"sample/{sample}/level"
         sd = of_samples.sd / len(by_sample)
-        trials += (sd * np.sqrt(sample_factor) * normal_draws(name, count, seed))[:, None]
+        shift = sd * np.sqrt(sample_factor) * normal_draws(name, count, seed)
+        trials += shift.astype(np.float32)[:, None]
         effects[name] = np.full_like(mounting_variance, sd)
     return tuple(effects), np.array(list(effects.values())), trials, (of_samples.variance, mounting_variance)

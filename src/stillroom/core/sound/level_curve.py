@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import scipy
@@ -20,6 +21,7 @@ from stillroom.core.sound.level_process import RPM, Resonances, data_of
 from stillroom.errors import NotPossible
 
 Flags = NDArray[np.bool_]
+Precision = TypeVar("Precision", np.float32, np.float64)
 
 GRID_STEP = 5.0 * RPM
 """Distance of the speeds of a curve's grid [1/s], as long as these are not more than `GRID_MOST`."""
@@ -90,7 +92,7 @@ class LevelCurve:
         NotPossible : a speed outside `reach`.
         UnknownThing : `sources` leaves out one of its own.
         """
-        central, effects, noise = self.central, self.effects, self.noise.astype(np.float64)
+        central, effects, noise = self.central, self.effects, self.noise
         if speeds is not None:
             at = places(self.speeds, speeds)
             central, effects, noise = at.of(central), at.of(effects), at.of(noise)
@@ -108,10 +110,14 @@ class Places:
     interval: NDArray[np.int64]
     share: Array
 
-    def of(self, values: Array) -> Array:
-        """Values (…, g) of the grid at these places, on straight lines, (…, m)."""
-        low, high = values[..., self.interval], values[..., self.interval + 1]
-        return np.asarray(low * (1.0 - self.share) + high * self.share)
+    def of(self, values: NDArray[Precision]) -> NDArray[Precision]:
+        """Values (…, g) of the grid at these places, on straight lines, (…, m), in their own precision."""
+        low = np.take(values, self.interval, axis=-1)
+        step = np.take(values, self.interval + 1, axis=-1)
+        step -= low
+        step *= self.share.astype(values.dtype)
+        step += low
+        return step
 
 
 def places(grid: Array, speeds: Array) -> Places:
@@ -136,7 +142,12 @@ def places(grid: Array, speeds: Array) -> Places:
 
 
 def trial_rows(
-    part: Part, central: Array, effects: Array, noise: Array, sources: tuple[str, ...], seed: int
+    part: Part,
+    central: Array,
+    effects: Array,
+    noise: NDArray[np.float32],
+    sources: tuple[str, ...],
+    seed: int,
 ) -> Array:
     """Trials of a curve, (M, g): central, the effects of shared sources times their draws, and its noise."""
     trials = np.repeat(central[None, :], len(noise), axis=0)

@@ -139,12 +139,12 @@ def _with_bounds(after: Conditioned, bounds: Data) -> tuple[Conditioned, NDArray
     return after.told(bounds.part(told), level[told], u[told]), told
 
 
-AMPLITUDES = np.geomspace(0.4, 4.0, 9)
-LENGTHS = np.geomspace(25.0, 250.0, 9) * RPM
+AMPLITUDES = np.geomspace(0.4, 4.0, 7)
+LENGTHS = np.geomspace(25.0, 250.0, 7) * RPM
 PRIOR_SPREAD = 0.5
 """How far a lab's amplitude and length may lie from 1 dB and 80 rpm: standard deviation of the logarithm [1]."""
 
-POINTS_OF_A_RAMP = 150
+POINTS_OF_A_RAMP = 100
 
 
 def pooled_resonances(ramps: Sequence[Sequence[LevelPoint]]) -> Resonances:
@@ -156,7 +156,7 @@ def pooled_resonances(ramps: Sequence[Sequence[LevelPoint]]) -> Resonances:
 
     Returns
     -------
-    The pair of greatest posterior density on a grid of 9 × 9, with log-normal priors; the prior's own where
+    The pair of greatest posterior density on a grid of 7 × 7, with log-normal priors; the prior's own where
     there is no ramp.
     """
     prior = Resonances()
