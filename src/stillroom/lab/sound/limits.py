@@ -212,8 +212,11 @@ def value_at(levels: FanLevels, speed: float) -> tuple[float, float, float]:
 
 
 def _loudness(used: FanSound, speed: float) -> tuple[float, float, float] | None:
-    """Loudness at a speed [sone]; None where a mounting has no levels in bands."""
+    """Loudness at a speed [sone]; None where a mounting has no levels in bands, or where only ramps reach."""
     if any(each.sound.phons is None for each in used.heard):
+        return None
+    low, high = used.phons.reach
+    if not low <= speed <= high:
         return None
     value, low, high = sone_from_phon(np.array(value_at(used.phons, speed)))
     return float(value), float(low), float(high)
