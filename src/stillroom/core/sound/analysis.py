@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.fast_levels import FastLevels, LevelsInTime
-from stillroom.core.sound.frames import FADE, GROUP, in_batches
+from stillroom.core.sound.frames import (
+    FADE,
+    GROUP,
+    HANN_BANDWIDTH,
+    FrameStream,
+    crossing,
+    hann,
+    in_batches,
+)
 from stillroom.core.sound.integrity import Integrity, SampleCheck
 from stillroom.core.sound.levels import level_of
 from stillroom.core.sound.spectra import SortedSpectra
@@ -27,6 +35,12 @@ __all__ = ["Analysis", "Weighting", "analyse"]
 
 Array32 = NDArray[np.float32]
 Flags = NDArray[np.bool_]
+
+FOR_LEVELS = 1.5
+"""Shortest frame for levels and bands [s]: so the bands are well within class 1 from 20 Hz."""
+
+FOR_TONES = 1.0
+"""Shortest frame for tones [s]: bins of 1 Hz."""
 
 LEAST_PRODUCT = 4.0
 """A band has a level when its width times the duration is at least this [1]."""
@@ -78,7 +92,7 @@ def analyse(blocks: Iterable[Array32], rate: float, *, spectrogram: bool = False
 
     Every sample weighs alike in levels and bands, up to the last; 10 ms at both ends fade. Levels of sound below
     10 Hz and above the 20 kHz band aren't counted, nor is an offset. Against a meter that weights and filters, the
-    rejection works by whole seconds, and a frame of 1 s that touches a rejected one is left out with it.
+    rejection works by whole seconds, and a frame that touches a rejected one is left out with it.
 
     Parameters
     ----------
@@ -95,31 +109,35 @@ def analyse(blocks: Iterable[Array32], rate: float, *, spectrogram: bool = False
     ------
     IEC 61672-1:2013 (weightings), IEC 61260-1:2014 (bands).
     """
-    spectra = SortedSpectra(rate, sort=not spectrogram)
+    second, sort = round(rate), not spectrogram
+    levels = SortedSpectra(FrameStream(rate, FOR_LEVELS, crossing, 2), second, sort=sort)
+    tones = SortedSpectra(FrameStream(rate, FOR_TONES, hann, 2), second, sort=sort)
     in_time, check = LevelsInTime(rate), SampleCheck(rate)
     sweep = SpectraInTime(rate) if spectrogram else None
     offset, frames = None, 0
-    for recorded, last in in_batches(blocks, GROUP * spectra.frames.hop, round(FADE * rate)):
+    for recorded, last in in_batches(blocks, GROUP * levels.frames.hop, round(FADE * rate)):
         check.feed(recorded)
         if offset is None:
             offset = np.float32(np.mean(recorded, dtype=np.float64))
         samples = recorded - offset  # an offset would jump at the ends
         frames += len(samples)
         in_time.feed(samples, last=last)
-        spectra.feed(samples, in_time.seconds, last=last, total=frames)
+        levels.feed(samples, in_time.seconds, last=last)
+        tones.feed(samples, in_time.seconds, last=last)
         if sweep is not None:
             sweep.feed(samples, last=last)
     if offset is None:
         raise NotPossible(
             "analysis of a recording", found="no samples", expected="a recording of some seconds"
         )
-    return _put_together(rate, frames, spectra, in_time, check.done(), sweep)
+    return _put_together(rate, frames, levels, tones, in_time, check.done(), sweep)
 
 
 def _put_together(
     rate: float,
     frames: int,
-    spectra: SortedSpectra,
+    levels: SortedSpectra,
+    tones: SortedSpectra,
     in_time: LevelsInTime,
     integrity: Integrity,
     sweep: SpectraInTime | None,
@@ -127,21 +145,19 @@ def _put_together(
     seconds, lengths = np.array(in_time.seconds), np.array(in_time.lengths)
     kept = kept_seconds(seconds, lengths) if sweep is None else np.ones(len(seconds), dtype=np.bool_)
     limit = math.inf if kept.all() else transient_limit(seconds)
-    steady = spectra.everything(limit)
-    spectrum = spectra.spectrum(limit)
-    frequencies = spectra.frames.frequencies
+    steady = levels.mean(limit)
     drift, scatter = unsteadiness(seconds, lengths, kept)
     return Analysis(
         rate=rate,
         frames=frames,
-        equivalent=_weighted(steady, frequencies),
-        whole=_weighted(spectra.everything(), frequencies),
+        equivalent=_weighted(steady, levels.frames.frequencies),
+        whole=_weighted(levels.mean(), levels.frames.frequencies),
         seconds=seconds,
-        bands=level_of(band_powers(steady, spectra.frames.resolution)),
+        bands=level_of(band_powers(steady, levels.frames.resolution)),
         band_valid=valid_bands(rate, frames),
-        spectrum=spectrum.power,
-        resolution=spectrum.resolution,
-        noise_bandwidth=spectrum.noise_bandwidth,
+        spectrum=tones.mean(limit, ends=False),
+        resolution=tones.frames.resolution,
+        noise_bandwidth=HANN_BANDWIDTH * max(1.0, tones.frames.length / frames),
         fast=in_time.done(),
         integrity=integrity,
         transients=transients(seconds, lengths, kept),

@@ -90,7 +90,7 @@ class LevelsInTime:
         fast, slow = self._weights
         read = np.concatenate(self._read).astype(np.float64)
         step = self._step / self.second
-        times = step * self._every * (np.arange(len(read)) + 1)
+        times: Array = step * self._every * np.arange(1.0, len(read) + 1.0)
         if not len(read):  # shorter than the distance of two readings
             read, times = np.array([fast.highest]), np.array([step])
         shown = np.searchsorted(times, np.arange(SHOWN, times[-1] + step, SHOWN) - step)

@@ -1,14 +1,14 @@
-"""Overlapping Hann frames of a stream of samples, and their power spectra.
+"""Overlapping frames of a stream of samples, and their power spectra.
 
-Frames follow each other by a third of their length: then the squares of their windows add up to a constant, so
-that the powers of all frames weigh every sample alike, the first and the last as well. A rectangular block would
-do so too, but it lets a strong low rumble leak into all bands; a Hann frame doesn't.
+Levels and bands are read from frames that cross over into each other: the squares of their windows add up to one,
+so that every sample weighs alike, the first and the last as well. Rectangular blocks would do so too, but they
+let a strong low rumble leak into all bands. Tones are read from Hann frames.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -21,122 +21,14 @@ from stillroom.errors import OutOfRange
 
 Array32 = NDArray[np.float32]
 
-OVERLAP = 3
-"""Frames over each sample."""
-
-NOISE_BANDWIDTH = 1.5
-"""Of the Hann window [bins]."""
+HANN_BANDWIDTH = 1.5
+"""Noise bandwidth of the Hann window [bins]."""
 
 GROUP = 4
 """Frames transformed at once: as many as fit in a processor's vector registers."""
 
 FADE = 0.01
 """The samples rise from zero and fall to it over so long at both ends of a recording [s]: they start anywhere."""
-
-
-class Frames(NamedTuple):
-    """Some frames, in order of time.
-
-    Parameters
-    ----------
-    starts : first sample of each, which lies before 0 where a frame reaches out of the recording, (n,).
-    weights : sum of the squared window over the samples that there are, (n,).
-    powers : squared magnitude of each bin, times two over the length, (n, B): over all bins it sums to
-        the energy in the frame.
-    """
-
-    starts: NDArray[np.int64]
-    weights: Array
-    powers: Array32
-
-
-class HannFrames:
-    """The frames of one stream.
-
-    Parameters
-    ----------
-    rate : sampling rate [Hz]. longest : of a frame [s], as near as a fast transform allows; not below it.
-    """
-
-    def __init__(self, rate: float, longest: float) -> None:
-        self.hop = int(fft.next_fast_len(math.ceil(rate * longest / OVERLAP), real=True))
-        self.length = OVERLAP * self.hop
-        self.resolution = rate / self.length
-        bins = min(self.length // 2, math.ceil(float(bands.edges()[-1]) / self.resolution)) + 1
-        self.frequencies: Array = self.resolution * np.arange(bins, dtype=np.float64)
-        self._window = hann(self.length)
-        self._full = float(np.sum(self._window.astype(np.float64) ** 2))
-        self._work = np.empty((GROUP, self.length), dtype=np.float32)
-        self._fade = round(FADE * rate)
-        self._carry = np.zeros(self.length - self.hop, dtype=np.float32)
-        self._at = 0
-
-    def feed(self, samples: Array32, *, last: bool = False) -> Iterator[Frames]:
-        """The frames that further samples complete.
-
-        Parameters
-        ----------
-        samples : the next ones, (F,); at the beginning and at the end longer than the fade, if there are so many.
-        last : these are the last; frames that reach beyond them are given as well.
-        """
-        first = self._at == 0
-        gains = self._gains(len(samples), first, last) if first or last else None
-        stretch: Array32 = np.concatenate([self._carry, samples if gains is None else samples * gains])
-        start = self._at - len(self._carry)
-        carried = len(self._carry)
-        if last:
-            count = -(-len(stretch) // self.hop)
-            stretch = np.pad(stretch, (0, (count + OVERLAP - 1) * self.hop - len(stretch)))
-        else:
-            count = (len(stretch) - self.length) // self.hop + 1
-        self._at += len(samples)
-        self._carry = stretch[count * self.hop :].copy()
-        if gains is not None:
-            there = np.zeros_like(stretch)
-            there[carried : carried + len(gains)] = gains
-            there[:carried] = 0.0 if first else 1.0
-        for group in range(0, count, GROUP):
-            until = min(group + GROUP, count)
-            weights = np.full(until - group, self._full)
-            if gains is not None:
-                windows = (self._cut(there, group, until) * self._window).astype(np.float64)
-                weights = np.asarray(np.sum(windows**2, axis=1))
-            starts = start + self.hop * np.arange(group, until, dtype=np.int64)
-            yield Frames(starts, weights, self._powers(self._cut(stretch, group, until)))
-
-    def is_inside(self, starts: NDArray[np.int64], total: int) -> NDArray[np.bool_]:
-        """Which frames lie wholly within a recording of so many samples, (n,)."""
-        inside: NDArray[np.bool_] = (starts >= 0) & (starts + self.length <= total)
-        return inside
-
-    def _gains(self, count: int, first: bool, last: bool) -> Array32:
-        gains = np.ones(count, dtype=np.float32)
-        length = min(self._fade, count // 2)
-        rise = (0.5 - 0.5 * np.cos(np.pi * (np.arange(length) + 0.5) / max(length, 1))).astype(np.float32)
-        if first:
-            gains[:length] = rise
-        if last:
-            gains[count - length :] = rise[::-1]
-        return gains
-
-    def _cut(self, stretch: Array32, first: int, until: int) -> Array32:
-        """Frames `first` to `until` of a stretch, (n, length), without copying."""
-        frames = np.lib.stride_tricks.sliding_window_view(stretch, self.length)
-        return frames[first * self.hop : (until - 1) * self.hop + 1 : self.hop]
-
-    def _powers(self, frames: Array32) -> Array32:
-        windowed = np.multiply(frames, self._window, out=self._work[: len(frames)])
-        return powers(windowed, len(self.frequencies))
-
-
-def powers(frames: Array32, bins: int) -> Array32:
-    """Squared magnitudes of the first bins, times two over the length: (…, length) → (…, bins)."""
-    transformed = np.asarray(fft.rfft(frames, axis=-1), dtype=np.complex64)
-    parts = transformed.view(np.float32)
-    np.multiply(parts, parts, out=parts)
-    found: Array32 = parts[..., 0 : 2 * bins : 2] + parts[..., 1 : 2 * bins : 2]
-    found *= np.float32(2.0 / frames.shape[-1])
-    return found
 
 
 def hann(length: int) -> Array32:
@@ -146,11 +38,116 @@ def hann(length: int) -> Array32:
     return (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
 
 
+def crossing(length: int) -> Array32:
+    """A window, (length,), that rises and falls over a third of its length each: its square and that of the next,
+    two thirds later, add up to one, and it starts so gently that nothing leaks far."""
+    rise = np.sin(np.pi / 2.0 * np.sin(np.pi / 2.0 * (np.arange(length // 3) + 0.5) / (length // 3)) ** 2)
+    return np.concatenate([rise, np.ones(length - 2 * len(rise)), rise[::-1]]).astype(np.float32)
+
+
+class Frames(NamedTuple):
+    """Some frames, in order of time.
+
+    Parameters
+    ----------
+    starts : first sample of each, which lies before 0 where a frame reaches out of the recording, (n,).
+    weights : sum of the squared window over the samples that there are, (n,).
+    powers : energy in each bin, (n, B): over all bins it sums to the energy in the frame.
+    """
+
+    starts: NDArray[np.int64]
+    weights: Array
+    powers: Array32
+
+
+class FrameStream:
+    """The frames of one stream of samples.
+
+    Parameters
+    ----------
+    rate : sampling rate [Hz]. shortest : least length of a frame [s]; it is as near as a fast transform allows.
+    window : gives the window of a length in samples.
+    step : distance of the frames, in thirds of their length.
+    """
+
+    def __init__(self, rate: float, shortest: float, window: Callable[[int], Array32], step: int) -> None:
+        third = int(fft.next_fast_len(math.ceil(rate * shortest / 3.0), real=True))
+        self.length, self.hop = 3 * third, step * third
+        self.resolution = rate / self.length
+        bins = min(self.length // 2, math.ceil(float(bands.edges()[-1]) / self.resolution)) + 1
+        self.frequencies: Array = self.resolution * np.arange(bins, dtype=np.float64)
+        self._window = window(self.length)
+        self._full = float(np.sum(self._window.astype(np.float64) ** 2))
+        self._work = np.empty((GROUP, self.length), dtype=np.float32)
+        self._fade = round(FADE * rate)
+        self._carry = np.zeros(self.length - self.hop, dtype=np.float32)
+        self._start = -len(self._carry)  # of the next frame
+        self._total = 0  # samples so far
+
+    def feed(self, samples: Array32, *, last: bool = False) -> Iterator[Frames]:
+        """The frames that further samples complete.
+
+        Parameters
+        ----------
+        samples : the next ones, (F,); at the beginning and at the end longer than the fade, if there are so many.
+        last : these are the last; frames that reach beyond them are given as well.
+        """
+        before, self._total = self._total, self._total + len(samples)
+        if last:
+            self._fade = min(self._fade, self._total // 2)
+        if before == 0 or last:
+            samples = samples * self._gains(np.arange(before, self._total), last).astype(np.float32)
+        stretch: Array32 = np.concatenate([self._carry, samples])
+        if last:
+            count = -(-len(stretch) // self.hop)
+            stretch = np.pad(stretch, (0, max(0, (count - 1) * self.hop + self.length - len(stretch))))
+        else:
+            count = max(0, (len(stretch) - self.length) // self.hop + 1) // GROUP * GROUP
+        for first in range(0, count, GROUP):
+            until = min(first + GROUP, count)
+            starts = self._start + self.hop * np.arange(first, until, dtype=np.int64)
+            weights = np.array([self._weight(int(start), last) for start in starts])
+            yield Frames(starts, weights, self._powers(stretch, first, until))
+        self._start += count * self.hop
+        self._carry = stretch[count * self.hop :].copy()
+
+    def _gains(self, at: NDArray[np.int64], last: bool) -> Array:
+        """What samples are multiplied by, from their numbers: 0 before the first, and after the last one."""
+        fade = max(self._fade, 1e-9)
+        rise = np.clip((at + 0.5) / fade, 0.0, 1.0)
+        fall = np.clip((self._total - at - 0.5) / fade, 0.0, 1.0) if last else 1.0
+        return np.asarray((0.5 - 0.5 * np.cos(np.pi * rise)) * (0.5 - 0.5 * np.cos(np.pi * fall)))
+
+    def _weight(self, start: int, last: bool) -> float:
+        """Sum of the squared window over what there is of a frame."""
+        if start >= self._fade and not (last and start + self.length > self._total - self._fade):
+            return self._full
+        gains = self._gains(np.arange(start, start + self.length), last)
+        return float(np.sum((self._window * gains) ** 2))
+
+    def _powers(self, stretch: Array32, first: int, until: int) -> Array32:
+        """Spectra of frames `first` to `until` of a stretch, (n, B)."""
+        frames = np.lib.stride_tricks.sliding_window_view(stretch, self.length)
+        frames = frames[first * self.hop : (until - 1) * self.hop + 1 : self.hop]
+        windowed = np.multiply(frames, self._window, out=self._work[: len(frames)])
+        return powers(windowed, len(self.frequencies))
+
+
+def powers(frames: Array32, bins: int) -> Array32:
+    """Energy in the first bins of windowed frames: (…, length) → (…, bins); over all bins it sums to the frame's."""
+    transformed = np.asarray(fft.rfft(frames, axis=-1), dtype=np.complex64)
+    parts = transformed.view(np.float32)
+    np.multiply(parts, parts, out=parts)
+    found: Array32 = parts[..., 0 : 2 * bins : 2] + parts[..., 1 : 2 * bins : 2]
+    found *= np.float32(2.0 / frames.shape[-1])
+    return found
+
+
 def in_batches(blocks: Iterable[Array32], size: int, spare: int) -> Iterator[tuple[Array32, bool]]:
     """The same samples in blocks of one size, whatever they came in, and whether a block is the last.
 
-    The last is at least `spare` long (if there are so many), at most `size + spare`; an array is given once and
-    overwritten afterwards. So what is computed doesn't hang on how the samples were cut.
+    The last is at least `spare` long (if there are so many), at most `size + spare`. So what is computed doesn't
+    hang on how the samples were cut.
     """
     buffer = np.empty(size + spare, dtype=np.float32)
     filled = 0
@@ -160,11 +157,11 @@ def in_batches(blocks: Iterable[Array32], size: int, spare: int) -> Iterator[tup
         at = 0
         while at < len(block):
             if filled == len(buffer):
-                yield buffer[:size].copy(), False
-                buffer[:spare] = buffer[size:].copy()
-                filled = spare
+                yield buffer[:size], False
+                rest, buffer = buffer[size:], np.empty(size + spare, dtype=np.float32)
+                buffer[:spare], filled = rest, spare
             taken = min(len(buffer) - filled, len(block) - at)
             buffer[filled : filled + taken] = block[at : at + taken]
             filled, at = filled + taken, at + taken
     if filled:
-        yield buffer[:filled].copy(), True
+        yield buffer[:filled], True

@@ -8,26 +8,16 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from stillroom.core.arrays import Array
-from stillroom.core.sound.frames import NOISE_BANDWIDTH, Array32, Frames, HannFrames, hann, powers
-
-FRAME = 1.0
-"""Shortest length of a frame [s]: bins of 1 Hz, and one-third octaves well within class 1 from 20 Hz."""
+from stillroom.core.sound.frames import Array32, FrameStream
 
 CLASS = 0.25
 """Width of a class of loudness [dB]."""
-
-
-class Spectrum(NamedTuple):
-    """Mean square of each bin, (B,), its distance [Hz] and the window's noise bandwidth [bins]."""
-
-    power: Array
-    resolution: float
-    noise_bandwidth: float
 
 
 class _Waiting(NamedTuple):
@@ -57,46 +47,39 @@ class SortedSpectra:
 
     Parameters
     ----------
-    rate : sampling rate [Hz]. sort : keep loud seconds apart; else all is one class.
+    frames : its frames. second : samples in a second.
+    sort : keep loud seconds apart; else all is one class.
     """
 
-    def __init__(self, rate: float, *, sort: bool) -> None:
-        self._rate = rate
+    def __init__(self, frames: FrameStream, second: int, *, sort: bool) -> None:
+        self.frames = frames
+        self._second = second
         self._sort = sort
-        self.frames = HannFrames(rate, FRAME)
+        self._total = 0
         self._waiting: deque[_Waiting] = deque()
         self._inside: dict[int, _Sum] = {}
         self._ends: list[tuple[int, _Waiting]] = []  # frames that reach beyond the recording
-        self._short: Spectrum | None = None
 
-    def feed(self, samples: Array32, seconds: list[float], *, last: bool = False, total: int) -> None:
+    def feed(self, samples: Array32, seconds: Sequence[float], *, last: bool = False) -> None:
         """Take the next samples.
 
         Parameters
         ----------
-        samples : as `HannFrames.feed`. seconds : levels of all seconds that are complete [dB].
-        last : these are the last. total : samples so far, these included.
+        samples : as `FrameStream.feed`. last : these are the last.
+        seconds : levels of all seconds that are complete [dB]; where nothing is sorted it isn't looked at.
         """
-        if last and total < self.frames.length:
-            self._short = self._spectrum_of_short(samples)
+        self._total += len(samples)
         for group in self.frames.feed(samples, last=last):
-            self._waiting.extend(self._row(group, i, total) for i in range(len(group.starts)))
-        while self._waiting and self._waiting[0].last < len(seconds):
+            self._waiting.extend(map(self._row, group.starts.tolist(), group.weights.tolist(), group.powers))
+        while self._waiting and not (self._sort and self._waiting[0].last >= len(seconds)):
             frame = self._waiting.popleft()
-            loudest = max(seconds[frame.first : frame.last + 1])
-            self._keep(frame, math.floor(loudest / CLASS) if self._sort else 0)
+            loudest = max(seconds[frame.first : frame.last + 1]) if self._sort else 0.0
+            self._keep(frame, math.floor(loudest / CLASS))
 
-    def _row(self, group: Frames, i: int, total: int) -> _Waiting:
-        start, second = int(group.starts[i]), round(self._rate)
+    def _row(self, start: int, weight: float, power: Array32) -> _Waiting:
         end = start + self.frames.length
-        inside = start >= 0 and end <= total
-        return _Waiting(
-            max(start, 0) // second,
-            (min(end, total) - 1) // second,
-            inside,
-            float(group.weights[i]),
-            group.powers[i],
-        )
+        first, last = max(start, 0) // self._second, (min(end, self._total) - 1) // self._second
+        return _Waiting(first, last, start >= 0 and end <= self._total, weight, power)
 
     def _keep(self, frame: _Waiting, loudness: int) -> None:
         if frame.inside:
@@ -105,36 +88,22 @@ class SortedSpectra:
         else:
             self._ends.append((loudness, frame))
 
-    def everything(self, up_to: float = math.inf, *, ends: bool = True) -> Array:
-        """Mean square of each bin over frames that touch no second above a level.
+    def mean(self, up_to: float = math.inf, *, ends: bool = True) -> Array:
+        """Mean square of each bin over the frames that touch no second above a level, (B,).
 
         Parameters
         ----------
         up_to : the level [dB]; where each frame touches a louder second, the quietest class of them counts.
-        ends : with the frames that reach beyond the recording, so that all samples weigh alike.
+        ends : with the frames that reach beyond the recording, so that all samples weigh alike; without them
+            lines are as narrow as the window makes them. Where there are no others, they count anyway.
         """
-        classes = {*self._inside, *(loudness for loudness, _ in self._ends if ends)}
-        most = max(math.floor(up_to / CLASS) - 1 if math.isfinite(up_to) else max(classes), min(classes))
+        parts = [(loudness, part.power, part.weight) for loudness, part in self._inside.items()]
+        if ends or not parts:
+            parts += [(loudness, frame.power, frame.weight) for loudness, frame in self._ends]
+        quietest = min(loudness for loudness, _, _ in parts)
         power, weight = np.zeros(len(self.frames.frequencies)), 0.0
-        for loudness, part in self._inside.items():
-            if loudness <= most:
-                power, weight = power + part.power, weight + part.weight
-        for loudness, frame in self._ends if ends else ():
-            if loudness <= most:
-                power, weight = power + frame.power, weight + frame.weight
+        for loudness, its_power, its_weight in parts:
+            if loudness == quietest or (loudness + 1) * CLASS <= up_to:
+                power += its_power
+                weight += its_weight
         return power / weight
-
-    def spectrum(self, up_to: float = math.inf) -> Spectrum:
-        """The narrow-band spectrum over frames that lie wholly in the recording and touch no louder second."""
-        if self._short is not None:
-            return self._short
-        return Spectrum(self.everything(up_to, ends=False), self.frames.resolution, NOISE_BANDWIDTH)
-
-    def _spectrum_of_short(self, samples: Array32) -> Spectrum:
-        """Of a recording shorter than a frame: one window over all of it, on the same bins."""
-        window = hann(len(samples))
-        frame = np.pad(samples * window, (0, self.frames.length - len(samples)))
-        power = powers(frame, len(self.frames.frequencies))
-        energy = float(np.sum(window.astype(np.float64) ** 2))
-        bandwidth = NOISE_BANDWIDTH * self.frames.length / len(samples)
-        return Spectrum(power.astype(np.float64) / energy, self.frames.resolution, bandwidth)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
-from stillroom.core.sound.frames import HannFrames
+from stillroom.core.sound.frames import FrameStream, hann
 from stillroom.core.sound.levels import level_of
 from stillroom.core.sound.weighting import Weighting, bin_weights
 from stillroom.errors import NotPossible
@@ -56,7 +56,7 @@ class SpectraInTime:
 
     def __init__(self, rate: float) -> None:
         self._rate = rate
-        self._frames = HannFrames(rate, FRAME)
+        self._frames = FrameStream(rate, FRAME, hann, 1)
         self._weights = bin_weights(Weighting.A, self._frames.frequencies)
         self._bins = min(int(HIGHEST / self._frames.resolution) + 1, len(self._frames.frequencies))
         self._starts: list[NDArray[np.int64]] = []
@@ -65,7 +65,7 @@ class SpectraInTime:
         self._count = 0
 
     def feed(self, samples: Array32, *, last: bool = False) -> None:
-        """Take the next samples, as `HannFrames.feed`.
+        """Take the next samples, as `FrameStream.feed`.
 
         Raises
         ------
@@ -89,7 +89,7 @@ class SpectraInTime:
     def done(self) -> Spectrogram:
         """The frames that lie wholly in the recording; of one shorter than a frame, all that there are."""
         starts = np.concatenate(self._starts)
-        inside = self._frames.is_inside(starts, self._count)
+        inside = (starts >= 0) & (starts + self._frames.length <= self._count)
         if not inside.any():
             inside[:] = True
         power = np.concatenate(self._powers)
