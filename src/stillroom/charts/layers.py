@@ -85,6 +85,31 @@ def line(
     return made
 
 
+def lines(
+    rows: marks.Rows,
+    page: Page,
+    plane: Plane,
+    several: Sequence[Sequence[Point]],
+    colour: str,
+    thick: float,
+    *,
+    dash: Sequence[float] = (),
+    grid: bool = True,
+) -> alt.Chart:
+    """Several lines of one look, not read out."""
+    data: list[marks.Row] = [
+        {"x": x, "y": y, "line": str(index)} for index, points in enumerate(several) for x, y in points
+    ]
+    style: dict[str, Any] = {"stroke": role(colour), "strokeWidth": thick, "strokeJoin": "round"}
+    style |= {"strokeDash": [each * thick for each in dash]} if dash else {"strokeCap": "round"}
+    made: alt.Chart = (
+        rows.chart(data)
+        .mark_line(aria=False, **style)
+        .encode(x=x_of(plane, page), y=y_of(plane, page, grid=grid), order="x:Q", detail="line:N")
+    )
+    return made
+
+
 def spans(
     rows: marks.Rows,
     page: Page,

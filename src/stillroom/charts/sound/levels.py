@@ -111,8 +111,11 @@ def _spec(chart: LevelChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
     if chart.floor is not None:
         corners = ((plane.x.low, plane.y.low), (plane.x.high, chart.floor))
         made.append(layers.area(rows, page, plane, corners, "quiet", 0.35))
-        made.append(_across(chart.floor, page, plane, rows, "muted", thin, (4.0, 2.4)))
-    made += [_across(each.level, page, plane, rows, "ink", thin, ()) for each in chart.limits]
+        ends = [(plane.x.low, chart.floor), (plane.x.high, chart.floor)]
+        made.append(layers.line(rows, page, plane, ends, "muted", thin, dash=(4.0, 2.4)))
+    if chart.limits:
+        across = [((plane.x.low, each.level), (plane.x.high, each.level)) for each in chart.limits]
+        made.append(layers.spans(rows, page, plane, across, "ink", thin))
     for pen, line in zip(pens, chart.lines, strict=True):
         if line.low:
             made += layers.band(rows, page, plane, line.speed, line.low, line.high, pen.colour)
@@ -150,19 +153,6 @@ def _strokes(chart: LevelChart, page: Page, plane: Plane, rows: marks.Rows) -> l
             )
             made.append(stroke)
     return made
-
-
-def _across(
-    level: float,
-    page: Page,
-    plane: Plane,
-    rows: marks.Rows,
-    colour: str,
-    thick: float,
-    dash: tuple[float, ...],
-) -> alt.Chart:
-    ends = [(plane.x.low, level), (plane.x.high, level)]
-    return layers.line(rows, page, plane, ends, colour, thick, dash=dash)
 
 
 def _line(

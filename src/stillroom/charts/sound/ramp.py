@@ -10,7 +10,7 @@ import numpy as np
 
 from stillroom import wording
 from stillroom.charts import layers, marks
-from stillroom.charts.fonts import clean, width
+from stillroom.charts.fonts import width
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -58,7 +58,7 @@ def draw_ramp(chart: RampChart, page: Page, room: float, free: float | None) -> 
     plane = Plane(x, y, plane.width, height - top - 3.3 * page.small)
     rows = marks.Rows()
     drawn = marks.drawn(
-        _spec(lines, page, plane, rows),
+        _spec([line for _, line in lines], page, plane, rows),
         rows,
         plane.width,
         plane.height,
@@ -82,34 +82,19 @@ def _within(order: OrderLine, plane: Plane) -> list[Point]:
     return plane.cut(list(zip(order.across, order.frequency, strict=True)))
 
 
-def _spec(
-    lines: Sequence[tuple[OrderLine, list[Point]]], page: Page, plane: Plane, rows: marks.Rows
-) -> AltairChart:
+def _spec(lines: Sequence[Sequence[Point]], page: Page, plane: Plane, rows: marks.Rows) -> AltairChart:
     import altair as alt
 
-    made: list[alt.Chart] = [
-        layers.line(
-            rows, page, plane, [(plane.x.low, y), (plane.x.high, y)], "axis", 0.03 * page.label, grid=False
-        )
-        for y in (plane.y.low, plane.y.high)
-    ]
-    for order, line in lines:
-        made.append(
-            layers.line(
-                rows,
-                page,
-                plane,
-                line,
-                "order",
-                0.055 * page.label,
-                dash=SPARSE,
-                grid=False,
-                words=clean(order.label),
-            )
-        )
-        for end in _ends(line, plane):
-            for colour, thick in (("paper", 0.15), ("order", 0.075)):
-                made.append(layers.line(rows, page, plane, end, colour, thick * page.label, grid=False))
+    frame = [[(plane.x.low, y), (plane.x.high, y)] for y in (plane.y.low, plane.y.high)]
+    made: list[alt.Chart] = [layers.lines(rows, page, plane, frame, "axis", 0.03 * page.label, grid=False)]
+    ends = [end for line in lines for end in _ends(line, plane)]
+    if lines:
+        sparse, thick = 0.055 * page.label, 0.075 * page.label
+        made += [
+            layers.lines(rows, page, plane, lines, "order", sparse, dash=SPARSE, grid=False),
+            layers.lines(rows, page, plane, ends, "paper", 2 * thick, grid=False),
+            layers.lines(rows, page, plane, ends, "order", thick, grid=False),
+        ]
     return alt.layer(*made)
 
 

@@ -77,13 +77,10 @@ def _plane(chart: TradeChart, page: Page, room: float, names: Names) -> Plane:
 def _spec(chart: TradeChart, page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> AltairChart:
     import altair as alt
 
-    made: list[alt.Chart] = [
-        layers.line(
-            rows, page, plane, [(each.level, plane.y.low), (each.level, plane.y.high)], "axis",
-            0.05 * page.label, as_given=True,
-        )
-        for each in chart.limits
-    ]  # fmt: skip
+    made: list[alt.Chart] = []
+    if chart.limits:
+        upright = [((each.level, plane.y.low), (each.level, plane.y.high)) for each in chart.limits]
+        made.append(layers.spans(rows, page, plane, upright, "axis", 0.05 * page.label))
     for pen, line in zip(pens, chart.lines, strict=True):
         made += _line(line, pen, page, plane, rows)
     for pen, line in zip(pens, chart.lines, strict=True):
