@@ -109,6 +109,9 @@ def decisions(
     shown = {f"mounting:{each.subject}" for each in graph.mountings() if seen.rests_on(each.subject)}
     shown |= {f"run:{run.placed.run}" for each in graph.mountings() if f"mounting:{each.subject}" in shown
               for run in each.runs}  # fmt: skip
+    heard = [each for each in graph.sounds if seen.rests_on(each.subject)]
+    shown |= {f"mounting:{each.subject}" for each in heard}
+    shown |= {f"run:{run.name}" for each in heard for run in each.members}
     return [
         replace(each, action=action, reason=reason, by=by, time=now())
         if isinstance(each, Decision)

@@ -95,12 +95,14 @@ class KeptValues:
 def kept_values(lab: Lab, book: Book, graph: Graph) -> KeptValues:
     """The values of fans that rankings have kept and whose curves still stand."""
     keys = {each.subject: each.key for each in graph.curves}
+    sounds = {each.subject: each.key for each in graph.sounds}
     rows = lab.database.execute("SELECT subject, inputs, method, body FROM results WHERE kind = 'value'")
     found: dict[str, list[KeptValue]] = defaultdict(list)
     for fan, inputs, method, body in rows:
         used = json.loads(inputs)
         curves: dict[str, str] = used["curves"] | used.get("obstacle", {})
-        if all(keys.get(name) == key for name, key in curves.items()):
+        heard: dict[str, str] = used.get("sounds", {})
+        if _hold(curves, keys) and _hold(heard, sounds):
             found[fan].append(_kept(fan, method, json.loads(body), used))
     by_fan = {fan: tuple(values) for fan, values in found.items()}
     return KeptValues(by_fan, frozenset(_leading(book, by_fan)))
@@ -111,7 +113,12 @@ def _kept(fan: str, method: str, body: Mapping[str, Any], used: Mapping[str, Any
     told = {name: value for name, value in condition.items() if value not in (None, "", [], {})}
     words = ", ".join(f"{name} {value}" for name, value in sorted(told.items()))
     return KeptValue(fan, method.rpartition(" ")[0], words, "+".join(used.get("obstacle", {})),
-                     float(body["value"]), tuple(body["marks"]), frozenset(used["curves"]))  # fmt: skip
+                     float(body["value"]), tuple(body["marks"]), frozenset(used["curves"]) | frozenset(used.get("sounds", {})))  # fmt: skip
+
+
+def _hold(used: Mapping[str, str], now: Mapping[str, str]) -> bool:
+    """Whether what was used still has the keys that it had."""
+    return all(now.get(name) == key for name, key in used.items())
 
 
 def _leading(book: Book, by_fan: Mapping[str, tuple[KeptValue, ...]]) -> set[str]:
