@@ -486,6 +486,35 @@ def test_the_sheet_of_day_one_alone_gives_a_curve(tmp_path: Path) -> None:
         assert sound.geometry.distance == 0.5
 
 
+def test_tables_alone_go_the_same_way(tmp_path: Path) -> None:
+    levels = [34.0 + 53.0 * np.log10((700 + 1100 * i / 60) / 1800) for i in range(61)]
+    nominal = (20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000,
+               2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000, 20000)  # fmt: skip
+    tables = {
+        "ramp.csv": "time [s],LAF [dBA],speed [rpm]\n"
+        + "".join(f"{i},{level:.2f},{700 + 1100 * i / 60:.1f}\n" for i, level in enumerate(levels)),
+        "bands.csv": "frequency [Hz],level [dB]\n"
+        + "".join(f"{f},{20 - i * 0.3:.1f}\n" for i, f in enumerate(nominal)),
+        "runs.csv": "file,fan,sample,mounting,recording,duty [%],tachometer [rpm]\n"
+        "ramp.csv,Sedge,s1,Sedge-1,ramp up,,\nbands.csv,Sedge,s1,Sedge-1,dwell,80,1500\n",
+    }
+    (tmp_path / "bench").mkdir()
+    for name, text in tables.items():
+        (tmp_path / "bench" / name).write_text(text)
+    with Bench(tmp_path).lab() as lab:
+        graph = reduced(lab)
+        sound = loaded(lab, graph)
+        (dwell,) = sound.dwells
+        assert dwell.speed == pytest.approx(25.0)
+        assert dwell.speed_from is SpeedFrom.TACHOMETER
+        assert dwell.loudness is not None
+        assert sound.phons is not None
+        at_top = sound.levels.rows(speeds=np.array([29.0]))[0, 0]
+        assert at_top == pytest.approx(34.0 + 53.0 * np.log10(29.0 / 30.0), abs=0.3)
+        assert {"levels of a meter", "no background recorded", "distance not told"} <= set(sound.marks)
+        assert sound.settings == {"duty": ((0.8, dwell.speed),)}
+
+
 def test_a_lab_with_airflow_only_has_no_sounds_and_the_same_keys(tmp_path: Path) -> None:
     text = "flow [m3/h],pressure [Pa],speed [rpm]\n" + "".join(
         f"{60 * i / 11:.3f},{30 * (1 - (i / 11) ** 2):.4f},1500\n" for i in range(12)

@@ -113,7 +113,8 @@ def _kept(fan: str, method: str, body: Mapping[str, Any], used: Mapping[str, Any
     told = {name: value for name, value in condition.items() if value not in (None, "", [], {})}
     words = ", ".join(f"{name} {value}" for name, value in sorted(told.items()))
     return KeptValue(fan, method.rpartition(" ")[0], words, "+".join(used.get("obstacle", {})),
-                     float(body["value"]), tuple(body["marks"]), frozenset(used["curves"]) | frozenset(used.get("sounds", {})))  # fmt: skip
+                     float(body["value"]), tuple(body["marks"]),
+                     frozenset({**used["curves"], **used.get("sounds", {})}))  # fmt: skip
 
 
 def _hold(used: Mapping[str, str], now: Mapping[str, str]) -> bool:
