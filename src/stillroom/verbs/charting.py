@@ -11,6 +11,7 @@ from typing import Any
 from stillroom.charts.draw import draw
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
+from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput, NotPossible
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
@@ -21,7 +22,13 @@ from stillroom.lab.pictures import claim_pictures, multiples, pictures
 from stillroom.lab.pictures.collapse_pictures import collapse
 from stillroom.lab.pictures.control_picture import control
 from stillroom.lab.pictures.curve_pictures import curves
+from stillroom.lab.pictures.multiples import Across
 from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
+from stillroom.lab.pictures.sound.level_pictures import level_chart
+from stillroom.lab.pictures.sound.ramp_pictures import ramp_chart
+from stillroom.lab.pictures.sound.spectrum_pictures import spectrum_chart
+from stillroom.lab.pictures.sound.trade_pictures import trade_chart
+from stillroom.measures import Condition
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking
 from stillroom.verbs.conditions import USUAL, Conditions
@@ -41,6 +48,10 @@ class Kind(StrEnum):
     CARDS = "cards"
     CLAIMS = "claims"
     CONTROL = "control"
+    LEVELS = "levels"
+    SPECTRUM = "spectrum"
+    RAMP = "ramp"
+    TRADEOFF = "tradeoff"
 
 
 @dataclass(frozen=True)
@@ -49,17 +60,34 @@ class Wish:
 
     Parameters
     ----------
-    question : measure, condition, size and fans. through : obstacles, as told. fan : under review.
-    fans : how many at most, 0 for as many as the kind holds. rig : whose checks. watched : which measure of them.
+    question : measure, condition, size and fans; without a noise limit where several were told.
+    limits : conditions at each noise limit that was told, one without any where none was.
+    through : obstacles, as told. fan : under review. fans : how many at most, 0 for as many as the kind holds.
+    rig : whose checks. watched : which measure of them. weighted : whether a spectrum is A-weighted.
     """
 
     question: Asked
+    limits: tuple[Condition, ...]
     through: tuple[str, ...]
     fan: str
     fans: int
     progress: Progress
     rig: str = ""
     watched: str = ""
+    weighted: bool = True
+
+    @property
+    def levels(self) -> tuple[float, ...]:
+        """The noise limits that were told [dB(A)].
+
+        Raises
+        ------
+        BadInput : one in sone: these charts are in dBA.
+        """
+        told = [each for each in self.limits if each.is_limited]
+        if any(each.noise is None for each in told):
+            raise BadInput("--noise", found="a limit in sone", expected="limits in dBA for a chart of levels")
+        return tuple(each.noise for each in told if each.noise is not None)
 
 
 @dataclass(frozen=True)
@@ -75,15 +103,16 @@ class Made:
 
 def chart(
     kind: Kind = Kind.BARS,
+    fan: str = "",
     *,
     measure: str = "",
     through: tuple[str, ...] = (),
     conditions: Conditions = USUAL,
     size: str = "",
     only: tuple[str, ...] = (),
-    fan: str = "",
     fans: int = 0,
     rig: str = "",
+    unweighted: bool = False,
     out: Path | None = None,
     lab: Path | None = None,
     progress: Progress = silent,
@@ -93,28 +122,36 @@ def chart(
     Parameters
     ----------
     kind : bars (fans in order), curves (pressure against flow with load lines), collapse (all sweeps on one),
-        obstacles (their pressure drop against flow), multiples (bars through each obstacle, as panels), cards
-        (the same, one card each, 16:9 and square), claims (the box against what was measured) or control (the
-        reference fan's checks of a rig).
+        obstacles (their pressure drop against flow), multiples (bars through each obstacle, or at each --noise, as
+        panels), cards (the same, one card each, 16:9 and square), claims (the box against what was measured), control
+        (the reference fan's checks of a rig), levels (level against speed with limits and speeds to avoid), spectrum
+        (one-third octaves against the background), ramp (a spectrogram over a sweep of the speed) or tradeoff
+        (airflow against noise through an obstacle).
+    fan : the fan under review: it carries the accent; the one that collapse, levels, spectrum and ramp draw.
     measure : of bars, multiples and cards, airflow where none is given; of control, the line with most signals.
-    through : obstacles; one for bars, any number for the others; multiples, cards and obstacles
+    through : obstacles; one for bars and charts of sound, any number for the others; multiples, cards and obstacles
         take `references` of lab.toml where none is given.
     conditions : setting, system and air; each field is an option of the command line.
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
-    fan : the fan under review: it carries the accent; the one whose sweeps are drawn by collapse.
     fans : how many fans at most, best first; 10 for bars and cards where none is given.
     rig : whose checks control draws, where there are several.
+    unweighted : draw a spectrum as it is, not A-weighted.
     out : the folder for the files; charts/ in the lab where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     if not 0 <= fans <= 30:
         raise BadInput("--fans", found=str(fans), expected="a number of fans from 1 to 30")
-    if kind is Kind.BARS and len(through) > 1:
-        raise BadInput("--through", found=", ".join(through), expected="one obstacle for bars")
-    question = asked(measure or "airflow", through[0] if through else "", conditions, size, only)
+    if kind in ONE_OBSTACLE and len(through) > 1:
+        raise BadInput("--through", found=", ".join(through), expected=f"one obstacle for {kind}")
+    several = kind in SEVERAL_LIMITS
+    usual = replace(conditions, noise=()) if several and len(conditions.noise) != 1 else conditions
+    obstacle = through[0] if through else ""
+    question = asked(measure or "airflow", obstacle, usual, size, only)
+    limits = tuple(each.through(obstacle) for each in conditions.at_each_limit()) if several else ()
+    wish = Wish(question, limits, through, fan, fans, progress, rig, measure, not unweighted)
     with open_lab(lab) as opened:
-        made = _KINDS[kind](opened, Wish(question, through, fan, fans, progress, rig, measure))
+        made = _KINDS[kind](opened, wish)
         folder = out or opened.path / "charts"
     files = [draw(picture, folder, name, layouts=made.layouts) for picture, name in made.charts]
     return _said(made, files)
@@ -148,6 +185,13 @@ def _notes(picture: Chart) -> list[str]:
     return list(getattr(picture, "notes", ()))
 
 
+SEVERAL_LIMITS = frozenset({Kind.MULTIPLES, Kind.CARDS, Kind.LEVELS, Kind.TRADEOFF})
+"""Kinds that take several noise limits."""
+
+ONE_OBSTACLE = frozenset({Kind.BARS, Kind.LEVELS, Kind.SPECTRUM, Kind.RAMP, Kind.TRADEOFF})
+"""Kinds that take one obstacle at the most."""
+
+
 # --- the kinds --------------------------------------------------------------------------------------------
 
 
@@ -179,28 +223,37 @@ def _obstacles(lab: Lab, wish: Wish) -> Made:
     return Made((made,), lines=("Drawn: the lab's references; --through NAME draws others.",) if few else ())
 
 
-def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Any]]:
-    """One ranking through each obstacle: those that are named, else the lab's references."""
+def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Ranking], Across]:
+    """One ranking at each of several noise limits; else through each obstacle that is named, or the references."""
+    question = wish.question
+    if len(wish.limits) > 1:
+        if len(wish.through) > 1:
+            raise BadInput(
+                "panels", found="several limits and several obstacles", expected="several of one kind"
+            )
+        found = [ranking(lab, replace(question, condition=each), wish.progress) for each in wish.limits]
+        book = open_book(lab)
+        return book, found, multiples.at_limits(book, found)
     through = wish.through or lab.settings.references
     if len(through) < 2:
         raise NotPossible("panels", found=f"{len(through)} obstacles", expected=(
-            "two or more: `references` in lab.toml, or --through once for each"))  # fmt: skip
-    question = wish.question
+            "two or more: `references` in lab.toml, or --through once for each; or --noise once for each"))  # fmt: skip
     found = [
         ranking(lab, replace(question, condition=replace(question.condition, obstacle=each)), wish.progress)
         for each in through
     ]
-    return open_book(lab), found
+    book = open_book(lab)
+    return book, found, multiples.through_obstacles(book, found)
 
 
 def _multiples(lab: Lab, wish: Wish) -> Made:
-    book, found = _rankings(lab, wish)
-    picture = multiples.panels(book, found, wish.question.measure, wish.fan, wish.fans)
+    book, found, across = _rankings(lab, wish)
+    picture = multiples.panels(book, found, wish.question.measure, wish.fan, wish.fans, across=across)
     return Made((picture,), (Layout.ARTICLE, Layout.WIDE))
 
 
 def _cards(lab: Lab, wish: Wish) -> Made:
-    book, found = _rankings(lab, wish)
+    book, found, _ = _rankings(lab, wish)
     made = multiples.cards(book, found, wish.question.measure, wish.fan, wish.fans or 10)
     return Made(tuple(made), (Layout.WIDE, Layout.SQUARE))
 
@@ -227,6 +280,47 @@ def _control(lab: Lab, wish: Wish) -> Made:
     return Made((control(lab, book, graph, wish.rig, wish.watched),))
 
 
+def _levels(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    question = wish.question
+    obstacle = question.condition.obstacle
+    picture, name = level_chart(lab, book, graph, wish.fan, question.only, obstacle, wish.levels)
+    few = "fans" in picture.subtitle.rpartition("; ")[2]
+    return Made(
+        ((picture, name),), lines=("Drawn: the first fans; --only NAME draws others.",) if few else ()
+    )
+
+
+def _spectrum(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    made = spectrum_chart(lab, book, graph, _one_fan(wish), wish.question.condition, weighted=wish.weighted)
+    return Made((made,))
+
+
+def _ramp(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((ramp_chart(lab, book, graph, _one_fan(wish), wish.question.condition.obstacle),))
+
+
+def _one_fan(wish: Wish) -> str:
+    """The fan of a chart of one."""
+    return wish.fan or (wish.question.only[0] if wish.question.only else "")
+
+
+def _tradeoff(lab: Lab, wish: Wish) -> Made:
+    question = replace(wish.question, condition=replace(wish.question.condition, noise=None, sone=None))
+    limits = wish.levels or lab.settings.sound.limits
+    found = [
+        (
+            each,
+            ranking(lab, replace(question, condition=replace(question.condition, noise=each)), wish.progress),
+        )
+        for each in limits
+    ]
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((trade_chart(lab, book, graph, question, found, wish.fan),))
+
+
 _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
     Kind.BARS: _bars,
     Kind.CURVES: _curves,
@@ -236,4 +330,8 @@ _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
     Kind.CARDS: _cards,
     Kind.CLAIMS: _claims,
     Kind.CONTROL: _control,
+    Kind.LEVELS: _levels,
+    Kind.SPECTRUM: _spectrum,
+    Kind.RAMP: _ramp,
+    Kind.TRADEOFF: _tradeoff,
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stillroom.core.systems import System
 from stillroom.errors import BadInput
@@ -27,7 +27,8 @@ class Conditions:
     speed : a given speed, such as 1500 or '1500 rpm'; at full setting where none is given.
     duty : a given PWM duty, such as 40 or '40 %', with the speed as measured, or interpolated between duties.
     volts : a given supply voltage, such as 7 or '7 V', likewise.
-    noise : a noise limit that sets the speed, such as 35 or '35 dBA', or '1.5 sone', at the distance of lab.toml.
+    noise : a noise limit that sets the speed, such as 35 or '35 dBA', or '1.5 sone', at the distance of lab.toml;
+        charts of several limits take one --noise for each.
     for_flow : an airflow that sets the speed, such as '60 m³/h', for the measures level, loudness and needed-speed.
     beside : so many equal fans side by side: flows add.
     tiles : the obstacle has so many times the area of the piece that was measured.
@@ -39,7 +40,7 @@ class Conditions:
     speed: str = ""
     duty: str = ""
     volts: str = ""
-    noise: str = ""
+    noise: tuple[str, ...] = ()
     for_flow: str = ""
     beside: int = 1
     tiles: float = 1.0
@@ -52,8 +53,15 @@ class Conditions:
 
         Raises
         ------
-        BadInput : a field that isn't what it should be. Contradiction : two of speed, duty, volts, noise and airflow.
+        BadInput : a field that isn't what it should be, or several noise limits.
+        Contradiction : two of speed, duty, volts, noise and airflow.
         """
+        if len(self.noise) > 1:
+            raise BadInput(
+                "--noise",
+                found=", ".join(self.noise),
+                expected="one limit; several with `chart multiples` or `cards`",
+            )
         factor, u = _factor(self.push_pull)
         temperature = quantity(self.air, "--air", "temperature", "°C")
         return Condition(
@@ -62,9 +70,13 @@ class Conditions:
             quantity(self.duty, "--duty", "ratio", "%"),
             quantity(self.volts, "--volts", "voltage", "V"),
             System(self.beside, self.tiles, factor, u, _altitude(self.altitude), temperature),
-            *noise_limit(self.noise),
+            *noise_limit(self.noise[0] if self.noise else ""),
             quantity(self.for_flow, "--for-flow", "flow", "m³/h"),
         )
+
+    def at_each_limit(self) -> tuple[Conditions, ...]:
+        """The same at each of its noise limits; itself where there is none."""
+        return tuple(replace(self, noise=(each,)) for each in self.noise) or (self,)
 
 
 USUAL = Conditions()
