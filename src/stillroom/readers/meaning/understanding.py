@@ -30,6 +30,7 @@ from stillroom.readers.meaning.wide import (
 )
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_in_cells
+from stillroom.readers.reading.recording import read
 from stillroom.readers.reading.twins import same_values
 from stillroom.readers.source import Source
 from stillroom.readers.words.bands import are_even, hertz_cells
@@ -41,7 +42,7 @@ from stillroom.readers.words.headers import (
     quantities_for,
     split_header,
 )
-from stillroom.readers.words.kinds import Kind, kind_of, may_be_airflow
+from stillroom.readers.words.kinds import Kind, kind_of, may_be_airflow, sheet_without_time
 from stillroom.readers.words.marks import Marks, marks_of
 from stillroom.readers.words.numbers import parse_numbers, part_unit
 from stillroom.vocabulary import BY_NAME
@@ -200,6 +201,8 @@ def _one(
     kind = _kind(layout, grid)
     if kind is Kind.BAND_LEVELS and _is_spectrum(table, decided):
         kind = Kind.NARROW_BAND
+    if kind is Kind.LEVEL_SERIES and sheet_without_time({*layout.headers, "sound_level"}):
+        kind = read(grid.source, layout).kind  # how far the times lie apart tells
     notes = start.notes
     lines = [row.line for row in table.rows]
     end = mean_in_cells(_numbers(table, decided), marks)

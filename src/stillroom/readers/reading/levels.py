@@ -71,8 +71,11 @@ def _series(recording: Recording) -> Recording:
     even = float(np.mean(np.abs(steps - middle) <= _STEADY * max(middle, 1e-9))) if steps.size else 0.0
     if 0.0 < middle <= LONGEST_STEP and even >= 0.9:
         return replace(recording, columns=recording.columns | {TIME: times})
-    if sheet_without_time(recording.columns):
-        return replace(recording, kind=Kind.SOUND_SHEET)
+    columns = dict(recording.columns)
+    if "sound_level" not in columns and "fast_level" in columns:
+        columns["sound_level"] = columns.pop("fast_level")  # read off a meter that shows it
+    if sheet_without_time(columns):
+        return replace(recording, kind=Kind.SOUND_SHEET, columns=columns)
     raise BadInput(
         "times",
         place=recording.source.name,

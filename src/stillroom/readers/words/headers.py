@@ -46,7 +46,7 @@ READ = tuple(each for each in QUANTITIES if each.name not in COMPUTED)
 """The quantities that a measurement file can hold."""
 
 _BRACKETS = re.compile(r"(?P<name>.*?)\s*\[(?P<unit>[^\[\]]*)\]\s*")
-_PARENTHESES = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)\s*")
+_PARENTHESES = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*(?:\([^()]*\))?)\)\s*")
 _SEPARATOR = re.compile(r"\s+in\s+|\s*[/,]\s*|\s+|_")
 _HEADER_LIMIT = 200
 
