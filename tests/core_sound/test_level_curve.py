@@ -204,6 +204,17 @@ def test_one_wild_point_of_a_ramp_is_held_and_told() -> None:
     assert np.abs(curve.central - clean.central).max() < 0.25
 
 
+def test_a_narrow_resonance_that_both_ramps_show_is_kept() -> None:
+    """The second harmonic meets 165 Hz at 550 rpm: 4 dB, 25 rpm wide, between two dwells."""
+    for seed in range(1, 5):
+        draw = np.random.default_rng(seed)
+        points = [*dwells(INVERTED, EVEN, draw), *ramp(INVERTED, draw), *ramp(INVERTED, draw, name="down")]
+        assert fit(points, hyper=Resonances()).held == ()
+        curve = fit(points)
+        assert curve.held == ()
+        assert at(curve, 550.0)[0] == pytest.approx(float(INVERTED.level(550.0)), abs=1.5)
+
+
 def test_a_wild_frame_hardly_moves_the_uncertainty_of_a_ramp() -> None:
     draw = np.random.default_rng(7)
     level = 20.0 + 0.5 * draw.standard_normal(400)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from level_truth import HIGH, INVERTED, LOW, dwells, ramp
@@ -198,6 +200,17 @@ def test_the_next_speed_lies_where_it_is_least_known() -> None:
     both = next_speed(curve, [60.0, 26.0])
     assert both == found
     assert next_speed(curve, []) is None
+
+
+def test_no_dwell_is_asked_for_where_the_chain_hears_nothing() -> None:
+    draw = np.random.default_rng(7)
+    points = dwells(INVERTED, np.linspace(LOW, HIGH, 12), draw)
+    hidden = [replace(each, level=22.0, is_bound=True) if each.level < 22.0 else each for each in points]
+    curve = fit_levels(hidden, identity="m", sources={}, trials=1000)
+    for limit in (21.9, 22.0, 22.1, 24.0):
+        found = next_speed(curve, [limit])
+        assert found is None or found.speed >= curve.speeds[curve.bound][-1]
+    assert next_speed(curve, [21.0]) is None
 
 
 def test_dwells_end_when_there_is_no_more_doubt() -> None:
