@@ -243,10 +243,10 @@ ROWS = 3
 def no_measurement(source: Source) -> str:
     """Why a file that couldn't be understood holds no measurement at all; "" where it may hold a damaged one."""
     try:
-        if source.size == 0:
-            return "an empty file"
         if PurePosixPath(source.name).suffix.lower() in RECORDINGS:
             return ""
+        if source.size == 0:
+            return "an empty file"
         if source.container and "workbook" not in source.container and "ZIP" not in source.container:
             return f"{source.container}, whatever its name says"
         if source.container:

@@ -15,6 +15,7 @@ from stillroom.readers.grids.locating import Located, bare, locate
 from stillroom.readers.meaning.deciding import possible
 from stillroom.readers.registers.cells import Cell
 from stillroom.readers.source import Source
+from stillroom.readers.words.bands import bands_in
 from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.kinds import REQUIRED
 
@@ -137,7 +138,7 @@ def table_kind(source: Source, kinds: Sequence[TableKind]) -> str:
 def _can_be_measured(headers: list[str]) -> bool:
     """Whether columns can be those of a measurement."""
     names = possible(Row(0, headers))
-    return any(all(each in names for each in required) for _, required in REQUIRED)
+    return bool(bands_in(headers)) or any(all(each in names for each in required) for _, required in REQUIRED)
 
 
 def _has_all(kind: TableKind, words: Sequence[tuple[str, str]]) -> bool:

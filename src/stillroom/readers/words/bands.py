@@ -25,7 +25,7 @@ _EVEN = 0.02
 
 _CELL = re.compile(r"\s*(?P<number>\d+(?:[.,]\d+)?)\s*(?P<k>k)?\s*(?P<hz>hz)?\s*", re.IGNORECASE | re.ASCII)
 _HEADER = re.compile(
-    r"\s*(?P<words>(?:(?:l[a-z]{0,4}|level|band|leq|spl|terz\w*|pegel|niveau|f|1/3[ -]?oct\w*)[ _:=-]*)*)"
+    r"\s*(?P<words>(?:(?:l[a-z]{0,4}|level|band|leq|spl|terz\w*|pegel|niveau|f|1/3[ -]?oct\w*)(?=[ _:=\d-])[ _:=-]*)*)"
     r"(?P<number>\d+(?:[.,]\d+)?)\s*(?P<k>k)?\s*(?P<hz>hz)?"
     r"\s*(?:[,/]?\s*[\[(]?\s*(?P<unit>db(?:\s*[\[(]?[acz][\])]?|\(lin\))?)\s*[\])]?)?\s*",
     re.IGNORECASE | re.ASCII,
