@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,9 +14,6 @@ from stillroom.readers.words.bands import are_even, are_third_octaves
 from stillroom.readers.words.headers import TIME
 from stillroom.readers.words.kinds import Kind, sheet_without_time
 from stillroom.readers.words.numbers import Array
-
-if TYPE_CHECKING:
-    from stillroom.readers.reading.recording import Recording
 
 LONGEST_STEP = 10.0
 """Longest time between the levels of a series [s]: slower readings are a sheet's."""
@@ -27,18 +24,38 @@ _STEADY = 0.2
 _DAY = 86_400.0
 
 
-def completed(recording: Recording) -> Recording:
-    """A table of levels with the kind that its readings show, and of a series the seconds since its first level.
+@dataclass(frozen=True)
+class Levels:
+    """A table of levels as its columns were read.
+
+    Parameters
+    ----------
+    place : the file. kind : by its columns. columns : {quantity: values (readings,) [SI]}.
+    texts : {text column: text of each reading}. headers : {quantity or text column: its header}.
+    lines : of each reading.
+    """
+
+    place: str
+    kind: Kind
+    columns: dict[str, Array]
+    texts: Mapping[str, Sequence[str]]
+    headers: Mapping[str, str]
+    lines: Sequence[int]
+
+
+def completed(table: Levels) -> tuple[Kind, dict[str, Array]]:
+    """The kind that the readings of a table of levels show, and its columns; of a series with the seconds since its
+    first level.
 
     Raises
     ------
     BadInput : frequencies that are neither those of third-octave bands nor evenly spaced; times that don't rise.
     """
-    if recording.kind is Kind.BAND_LEVELS:
-        return replace(recording, kind=_kind_of_spectrum(recording))
-    if recording.kind is Kind.LEVEL_SERIES:
-        return _series(recording)
-    return recording
+    if table.kind is Kind.BAND_LEVELS:
+        return _kind_of_spectrum(table), table.columns
+    if table.kind is Kind.LEVEL_SERIES:
+        return _series(table)
+    return table.kind, table.columns
 
 
 def stretches(frequencies: Array) -> list[tuple[int, int]]:
@@ -47,8 +64,8 @@ def stretches(frequencies: Array) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def _kind_of_spectrum(recording: Recording) -> Kind:
-    frequencies = recording.columns["frequency"]
+def _kind_of_spectrum(table: Levels) -> Kind:
+    frequencies = table.columns["frequency"]
     kinds = []
     for first, last in stretches(frequencies):
         own = frequencies[first:last].tolist()
@@ -56,7 +73,7 @@ def _kind_of_spectrum(recording: Recording) -> Kind:
         if not bands and not even:
             raise BadInput(
                 "frequencies",
-                place=f"{recording.source.name}, lines {recording.lines[first]} to {recording.lines[last - 1]}",
+                place=f"{table.place}, lines {table.lines[first]} to {table.lines[last - 1]}",
                 found=", ".join(f"{each:g}" for each in own[:5]) + " … Hz",
                 expected="one-third-octave bands (25, 31.5, 40 … Hz, each once, rising), or a spectrum in even steps",
             )
@@ -64,38 +81,38 @@ def _kind_of_spectrum(recording: Recording) -> Kind:
     return kinds[0]
 
 
-def _series(recording: Recording) -> Recording:
-    times = recording.columns[TIME] if TIME in recording.columns else _seconds(recording)
+def _series(table: Levels) -> tuple[Kind, dict[str, Array]]:
+    times = table.columns[TIME] if TIME in table.columns else _seconds(table)
     steps = np.diff(times)
     middle = float(np.median(steps)) if steps.size else 0.0
     even = float(np.mean(np.abs(steps - middle) <= _STEADY * max(middle, 1e-9))) if steps.size else 0.0
     if 0.0 < middle <= LONGEST_STEP and even >= 0.9:
-        return replace(recording, columns=recording.columns | {TIME: times})
-    columns = dict(recording.columns)
+        return table.kind, table.columns | {TIME: times}
+    columns = dict(table.columns)
     if "sound_level" not in columns and "fast_level" in columns:
         columns["sound_level"] = columns.pop("fast_level")  # read off a meter that shows it
     if sheet_without_time(columns):
-        return replace(recording, kind=Kind.SOUND_SHEET, columns=columns)
+        return Kind.SOUND_SHEET, columns
     raise BadInput(
         "times",
-        place=recording.source.name,
+        place=table.place,
         found=f"steps of {middle:g} s, {even:.0%} of them alike" if steps.size else "one level",
         expected=f"a series of levels in even steps of at most {LONGEST_STEP:g} s",
     )
 
 
-def _seconds(recording: Recording) -> Array:
+def _seconds(table: Levels) -> Array:
     """Seconds since the first reading, from its clocks; a clock that falls back has passed midnight."""
-    texts = list(recording.texts[TIME])
+    texts = list(table.texts[TIME])
     try:
         moments = [_moment(each) for each in texts]
     except ValueError:
-        line = next(line for line, each in zip(recording.lines, texts, strict=True) if not _is_moment(each))
+        line = next(line for line, each in zip(table.lines, texts, strict=True) if not _is_moment(each))
         raise BadInput(
-            f"column {recording.headers[TIME]!r}",
-            place=f"{recording.source.name}, line {line}",
+            f"column {table.headers[TIME]!r}",
+            place=f"{table.place}, line {line}",
             found="no time of the day",
-            expected=f"a clock in each row, or --as 'unit:{recording.headers[TIME]}=s' for seconds",
+            expected=f"a clock in each row, or --as 'unit:{table.headers[TIME]}=s' for seconds",
         ) from None
     seconds = np.array(moments)
     if len(seconds) and seconds.max() <= _DAY:

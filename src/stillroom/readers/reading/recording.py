@@ -15,7 +15,7 @@ from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.reading.gathering import Gathering
-from stillroom.readers.reading.levels import completed
+from stillroom.readers.reading.levels import Levels, completed
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_at
 from stillroom.readers.reading.noted_air import noted_air
@@ -128,7 +128,7 @@ def read(source: Source, layout: Layout) -> Recording:
     recording = assembled(source, layout, start, gathered, light=light)
     recording = recording if light else _without_mean(recording)
     check(recording)
-    return completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
+    return _completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
 
 
 def _read_wide(source: Source, layout: Layout) -> Recording:
@@ -137,7 +137,22 @@ def _read_wide(source: Source, layout: Layout) -> Recording:
         source, layout, Kind.BAND_LEVELS, wide.columns, (), wide.texts, wide.lines, wide.left_out, wide.notes
     )
     check(recording)
-    return completed(recording)
+    return _completed(recording)
+
+
+def _completed(recording: Recording) -> Recording:
+    """A table of levels with what its readings tell of its kind and times."""
+    kind, columns = completed(
+        Levels(
+            recording.source.name,
+            recording.kind,
+            recording.columns,
+            recording.texts,
+            recording.headers,
+            recording.lines,
+        )
+    )
+    return replace(recording, kind=kind, columns=columns)
 
 
 def _with_noted_air(recording: Recording) -> Recording:
