@@ -198,9 +198,13 @@ def _fitted(found: Sequence[tuple[int, Lines]], resolution: float) -> tuple[floa
 
 
 def _drift(used: Sequence[tuple[int, Lines]]) -> float:
-    """Relative standard deviation of the fundamental, from the widening of its harmonics in common."""
+    """Relative standard deviation of the fundamental: the weighted median of what its harmonics say.
+
+    A median, since a tone close beside one of them widens that one alone.
+    """
     f = np.array([line.frequency[0] for _, line in used])
-    widening = np.array([line.variance[0] for _, line in used])
-    weight = 1.0 / np.maximum(np.array([line.u[0] for _, line in used]), 1e-12) ** 2
-    squared = float((weight * widening * f**2).sum() / (weight * f**4).sum())
-    return float(np.sqrt(max(squared, 0.0)))
+    squared = np.array([line.variance[0] for _, line in used]) / f**2
+    weight = (f**2 / np.maximum(np.array([line.u[0] for _, line in used]), 1e-12)) ** 2
+    rising = np.argsort(squared)
+    middle = int(np.searchsorted(np.cumsum(weight[rising]), 0.5 * weight.sum()))
+    return float(np.sqrt(max(squared[rising[min(middle, len(rising) - 1)]], 0.0)))

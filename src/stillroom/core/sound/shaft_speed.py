@@ -30,13 +30,16 @@ NEAR_WITHIN = 0.03
 OUTSIDE = 0.7
 """What a comb counts for where the told blades put its speed outside of `between`, or away from `near` [1]."""
 
+BY_PULSES = 0.92
+"""What a comb counts for whose speed `near` would be at other pulses per revolution [1]."""
+
 LEAST_SCORE = 6.0
 """A comb's least score [dB], in a spectrum with little scatter."""
 
 TRIED = 8
 """So many of the best combs are placed exactly and scored again."""
 
-RIVAL = 1.25
+RIVAL = 1.2
 """The best comb's score over that of the next best at another speed, at least [1]."""
 
 PULSE_RATIOS = (0.5, 1.5, 2.0, 3.0)
@@ -235,8 +238,11 @@ def _likely(
     weight = np.where(inside, 1.0, OUTSIDE)
     if near is not None:
         numbers = np.arange(count[0], count[1] + 1)[:, None]
-        close = (np.abs(candidates / (numbers * near) - 1.0) <= NEAR_WITHIN).any(axis=0)
-        weight *= np.where(close, 1.0, OUTSIDE)
+        pulses = np.full(candidates.shape, OUTSIDE)
+        for ratio in (*PULSE_RATIOS, 1.0):
+            close = (np.abs(candidates * ratio / (numbers * near) - 1.0) <= NEAR_WITHIN).any(axis=0)
+            pulses[close] = 1.0 if ratio == 1.0 else BY_PULSES
+        weight *= pulses
     return weight
 
 

@@ -11,7 +11,7 @@ from stillroom.core.arrays import Array
 
 Flags = NDArray[np.bool_]
 
-RESTLESS = (0.002, 0.006, 0.02, 0.06, 0.2)
+RESTLESS = (0.0003, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3)
 """How much the rate of change may wander, over the mean reading [1/s per root second]; the likeliest is taken."""
 
 OUTLIER = 4.0
