@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -93,11 +94,11 @@ class FrameStream:
         last : these are the last; frames that reach beyond them are given as well.
         """
         before, self._total = self._total, self._total + len(samples)
-        if last:
-            self._fade = min(self._fade, self._total // 2)
-        if before == 0 or last:
-            samples = samples * self._gains(np.arange(before, self._total), last).astype(np.float32)
         stretch: Array32 = np.concatenate([self._carry, samples])
+        origin = self._total - len(stretch)
+        for at, gains in self._fades(last):
+            if at >= before:
+                stretch[at - origin : at - origin + len(gains)] *= gains
         if last:
             count = -(-len(stretch) // self.hop)
             stretch = np.pad(stretch, (0, max(0, (count - 1) * self.hop + self.length - len(stretch))))
@@ -111,19 +112,28 @@ class FrameStream:
         self._start += count * self.hop
         self._carry = stretch[count * self.hop :].copy()
 
-    def _gains(self, at: NDArray[np.int64], last: bool) -> Array:
-        """What samples are multiplied by, from their numbers: 0 before the first, and after the last one."""
-        fade = max(self._fade, 1e-9)
-        rise = np.clip((at + 0.5) / fade, 0.0, 1.0)
-        fall = np.clip((self._total - at - 0.5) / fade, 0.0, 1.0) if last else 1.0
-        return np.asarray((0.5 - 0.5 * np.cos(np.pi * rise)) * (0.5 - 0.5 * np.cos(np.pi * fall)))
+    def _fades(self, last: bool) -> Iterator[tuple[int, Array32]]:
+        """Where samples are multiplied by less than one, and by what: at the beginning, and at the end."""
+        length = min(self._fade, self._total // 2)
+        rise = (0.5 - 0.5 * np.cos(np.pi * (np.arange(length) + 0.5) / max(length, 1))).astype(np.float32)
+        yield 0, rise
+        if last:
+            yield self._total - length, rise[::-1]
 
     def _weight(self, start: int, last: bool) -> float:
         """Sum of the squared window over what there is of a frame."""
         if start >= self._fade and not (last and start + self.length > self._total - self._fade):
             return self._full
-        gains = self._gains(np.arange(start, start + self.length), last)
-        return float(np.sum((self._window * gains) ** 2))
+        window = self._window.astype(np.float64)
+        window[: max(0, -start)] = 0.0
+        if last:
+            window[max(0, self._total - start) :] = 0.0
+        for at, gains in self._fades(last):
+            inside = slice(max(0, at - start), max(0, at + len(gains) - start))
+            cut = window[inside]
+            skipped = inside.start - (at - start)
+            cut *= gains[skipped : skipped + len(cut)]
+        return float(window @ window)
 
     def _powers(self, stretch: Array32, first: int, until: int) -> Array32:
         """Spectra of frames `first` to `until` of a stretch, (n, B)."""
@@ -149,6 +159,7 @@ def in_batches(blocks: Iterable[Array32], size: int, spare: int) -> Iterator[tup
     The last is at least `spare` long (if there are so many), at most `size + spare`. So what is computed doesn't
     hang on how the samples were cut.
     """
+    _keep_memory()
     buffer = np.empty(size + spare, dtype=np.float32)
     filled = 0
     for block in blocks:
@@ -165,3 +176,14 @@ def in_batches(blocks: Iterable[Array32], size: int, spare: int) -> Iterator[tup
             filled, at = filled + taken, at + taken
     if filled:
         yield buffer[:filled], True
+
+
+@cache
+def _keep_memory() -> None:
+    """Let the allocator keep what is freed, up to some tens of megabytes.
+
+    glibc gives larger arrays back to the system at once and has them cleared anew for the next batch, which takes
+    as long as the transforms themselves; it stops doing so for sizes that it has once seen freed (mallopt(3)).
+    Nothing is touched here, so nothing is taken up.
+    """
+    np.empty(30 << 20, dtype=np.uint8)

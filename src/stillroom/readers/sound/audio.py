@@ -14,6 +14,7 @@ from stillroom.errors import BadInput
 from stillroom.readers.sound.flac import HEAD as FLAC_HEAD
 from stillroom.readers.sound.flac import flac_header, id3_size
 from stillroom.readers.sound.format import AudioFormat, cut, refused
+from stillroom.readers.sound.plain import is_plain, read_plain
 from stillroom.readers.sound.wav import HEADS as WAV_HEADS
 from stillroom.readers.sound.wav import wav_format
 from stillroom.readers.source import Source
@@ -103,12 +104,32 @@ def blocks(source: Source, channel: int, frames: int = BLOCK) -> Iterator[Array3
 
 
 def _channel(source: Source, known: AudioFormat, index: int, frames: int) -> Iterator[Array32]:
+    if known.begins is not None and is_plain(known.subtype):
+        yield from _plain(source, known, known.begins, index, frames)
+        return
     done = 0
     for block in _read(source, known, frames, "float32"):
         one: Array32 = np.ascontiguousarray(block[:, index])
         _check_finite(source, known, one, done)
         done += len(one)
         yield one
+
+
+def _plain(source: Source, known: AudioFormat, begins: int, index: int, frames: int) -> Iterator[Array32]:
+    done = 0
+    try:
+        with source.open() as stream:
+            stream.seek(begins)
+            while done < known.frames:
+                count = min(frames, known.frames - done)
+                block = read_plain(stream, known.subtype, known.channels, index, count)
+                if len(block) < count:
+                    break
+                done += count
+                yield block
+    except OSError as problem:
+        raise cut(f"{source.name}, from {done / known.rate:.3f} s", _reason(problem)) from None
+    _check_whole(source, known, done)
 
 
 def check_audio(source: Source) -> AudioFormat:
@@ -173,6 +194,10 @@ def _read(source: Source, known: AudioFormat, frames: int, dtype: str) -> Iterat
                 yield block
     except (soundfile.LibsndfileError, OSError) as problem:
         raise cut(f"{source.name}, from {done / known.rate:.3f} s", _reason(problem)) from None
+    _check_whole(source, known, done)
+
+
+def _check_whole(source: Source, known: AudioFormat, done: int) -> None:
     if done < known.frames:
         raise cut(
             f"{source.name}, at {done / known.rate:.3f} s",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from stillroom.errors import UnreadableFile
 
@@ -27,7 +27,7 @@ class AudioFormat:
     rate : samples a second [Hz]. channels : how many. frames : samples of each channel.
     subtype : how a sample is kept ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE").
     container : "WAV", "RF64" or "FLAC". recorded : when it began, in ISO 8601 (date, or date and time), where the
-    file tells it; else None.
+    file tells it; else None. begins : where the samples begin in a WAV file [bytes]; None in others.
     """
 
     rate: int
@@ -36,6 +36,7 @@ class AudioFormat:
     subtype: str
     container: str
     recorded: str | None
+    begins: int | None = field(default=None, compare=False)
 
     @property
     def length(self) -> float:

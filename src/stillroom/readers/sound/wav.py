@@ -122,7 +122,7 @@ def wav_format(stream: BinaryIO, size: int, place: str) -> AudioFormat:
     moment = _bext(stream, found.get(b"bext")) or next(
         filter(None, (_info(stream, each) for each in info)), None
     )
-    return AudioFormat(rate, channels, data.size // align, subtype, container, moment)
+    return AudioFormat(rate, channels, data.size // align, subtype, container, moment, data.start)
 
 
 def _read(stream: BinaryIO, start: int, count: int) -> bytes:
