@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-ALL = ("montecarlo.py", "budget.py", "messy_files.py", "findings.py", "big_file.py", "reduce.py")
+ALL = ("montecarlo.py", "budget.py", "messy_files.py", "findings.py", "big_file.py", "reduce.py", "tones.py")
 QUICKER = {"reduce.py": ["--quick"], "findings.py": ["--fans", "10"], "big_file.py": ["--size", "50"]}
 
 

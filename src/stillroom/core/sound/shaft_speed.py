@@ -184,6 +184,17 @@ def _best_comb(
             found=f"a single tone at {found.fundamental:.1f} Hz",
             expected="two harmonics of the blade pass, or the number of blades and a reading that the speed is near",
         )
+    multiple = found.fundamental / expected_at
+    if (
+        1.5 < multiple < 3.5
+        and abs(multiple / round(multiple) - 1.0) <= NEAR_WITHIN
+        and len(found.harmonics) < 3
+    ):
+        raise NotPossible(
+            "speed from sound",
+            found=f"tones at {found.fundamental:.1f} Hz and multiples, {multiple:.1f} times what a reading says",
+            expected="three harmonics, to tell a wrong reading from harmonics that are missing",
+        )
     if len(ranked) == 1 or ranked[1][0] <= 0.0:
         return found, float("inf")
     ratio = score / ranked[1][0]
@@ -263,8 +274,8 @@ def _blades_of(
         )
     likely = {n: _likelihood(heard, found, n, near, told) for n in numbers}
     best = max(numbers, key=lambda n: likely[n])
-    if told is not None:
-        contradicted = told not in likely or likely[best] - likely[told] > CONVINCED
+    if told is not None and told in likely:
+        contradicted = likely[best] - likely[told] > CONVINCED
         return (best, False) if contradicted else (told, True)
     rivals = [n for n in numbers if n != best and likely[best] - likely[n] < CONVINCED]
     if rivals:
@@ -274,7 +285,7 @@ def _blades_of(
             found=f"a blade pass of {found.fundamental:.2f} Hz, which {words} blades would make",
             expected="the number of blades, or a reading that the speed is near",
         )
-    return best, True
+    return best, told is None
 
 
 def _likelihood(heard: _Heard, found: comb.Comb, blades: int, near: float | None, told: int | None) -> float:
