@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, median_filter
+from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
 from scipy.signal import find_peaks
 
 from stillroom.core.arrays import Array
@@ -49,6 +49,10 @@ LEAST_TRUSTED = 0.2
 FIXED = 4.0
 """A tone of fixed level stands at least so far above the bins around, in all but a tenth of the time [1]; what is
 not this much louder than it counts for nothing."""
+
+AROUND, ASTRAY = 25, 0.5
+"""Where few of so many frames around tell the speed, the track may follow another line beside: half a bin of the
+fundamental where none does, less in proportion."""
 
 OFF_TRACK = 1.5
 """A tooth further than this from where the track puts it belongs to something else [bins]."""
@@ -127,6 +131,8 @@ def track_ramp(
             expected=f"in {100.0 * LEAST_TRUSTED:.0f} % or more",
         )
     fundamental, u, trusted = smoothed(spectrogram.times, placed, u, trusted)
+    around = uniform_filter1d(trusted.astype(np.float64), AROUND, mode="nearest")
+    u = np.hypot(u, ASTRAY * spectrogram.resolution * (1.0 - around))
     fits = blades or _blades(white[trusted], spectrogram.resolution, fundamental[trusted], between)
     return RampTrack(spectrogram.times, fundamental / fits, u / fits, trusted)
 

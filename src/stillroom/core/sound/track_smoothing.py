@@ -39,7 +39,7 @@ def smoothed(times: Array, readings: Array, u: Array, trusted: Flags) -> tuple[A
         smoother = _Smoother(times, readings, u, kept, rate)
         track, sigma = smoother.back()
         off = np.abs(readings - track) / np.hypot(u, sigma)
-        spread = max(1.0, 1.4826 * float(np.median(off[kept])))
+        spread = max(1.0, float(np.sqrt(np.mean(np.minimum(off[kept], OUTLIER) ** 2))))
         kept &= off <= OUTLIER * spread
     track, sigma = _Smoother(times, readings, u * spread, kept, rate).back()
     return track, sigma, kept
