@@ -7,8 +7,22 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-ALL = ("montecarlo.py", "budget.py", "messy_files.py", "findings.py", "big_file.py", "reduce.py", "tones.py")
-QUICKER = {"reduce.py": ["--quick"], "findings.py": ["--fans", "10"], "big_file.py": ["--size", "50"]}
+ALL = (
+    "montecarlo.py",
+    "budget.py",
+    "messy_files.py",
+    "findings.py",
+    "big_file.py",
+    "reduce.py",
+    "sound_levels.py",
+    "tones.py",
+)
+QUICKER = {
+    "reduce.py": ["--quick"],
+    "sound_levels.py": ["--quick"],
+    "findings.py": ["--fans", "10"],
+    "big_file.py": ["--size", "50"],
+}
 
 
 def main(words: list[str]) -> int:
