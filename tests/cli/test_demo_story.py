@@ -20,10 +20,26 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Said, Truth, Path]:
     return said, truth, folder
 
 
-def test_it_tells_five_steps(told: tuple[Said, Truth, Path]) -> None:
+def test_it_tells_its_steps(told: tuple[Said, Truth, Path]) -> None:
     said, _, _ = told
-    assert [heading[:2] for heading, _ in said.tables] == ["1.", "2.", "3.", "4."]
-    assert any(line.startswith("5. Now your own file") for line in said.lines)
+    assert [heading[:2] for heading, _ in said.tables] == ["1.", "2.", "3.", "4.", "5."]
+    assert any(line.startswith("6. Now your own file") for line in said.lines)
+
+
+def test_its_finding_is_of_fans_at_the_same_noise(told: tuple[Said, Truth, Path]) -> None:
+    said, _, folder = told
+    assert said.title.startswith("Through rad27 at 35 dBA at 0.5 m")
+    assert said.data["at_noise"]["conditions"]["speed"] == "35 dBA at 0.5 m"
+    charts = [Path(each).name for each in said.data["charts"]]
+    assert any(each.startswith("airflow-rad27-35-dba") for each in charts)
+    assert any(each.startswith("levels-") for each in charts)
+    said_of = {row[0]: row[3] for row in said.tables[2][1].rows}
+    assert "avoid" in said_of["Tormentil"]
+    assert all("tops out" in said_of[fan] for fan in ("Sedge", "Sundew"))
+    assert not any("free-air noise" in each for each in said_of.values())
+    inside = [row[3] for row in said.tables[3][1].rows]
+    assert len(inside) == 6
+    assert inside.count("inside") >= 5
 
 
 def test_what_a_spreadsheet_puts_first_and_fourth_is_too_close_to_call(

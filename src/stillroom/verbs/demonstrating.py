@@ -1,4 +1,4 @@
-"""The invented laboratory, from its raw exports to a ranked answer, with a story told in five steps."""
+"""The invented laboratory, from its raw exports to a ranked answer, with a story told step by step."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _made(dir: Path, full: bool) -> Truth:
         today = date.fromisoformat(before["today"])
     else:
         folder.make(dir, _settings(full))
-    return write_exports(bench, full=full, truth_path=truth_path, today=today)
+    return write_exports(bench, full=full, truth_path=truth_path, today=today, sound=True)
 
 
 def _settings(full: bool) -> str:

@@ -1,4 +1,4 @@
-"""The demo's account in five steps: from a plain spreadsheet to a ranking that can be defended."""
+"""The demo's account step by step: from a plain spreadsheet to a ranking that can be defended."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ from stillroom.store.journal import Note
 from stillroom.store.lab import Lab, now
 from stillroom.verbs.said import Said, Table
 from stillroom.verbs.story_round import RestOfTheRound
+from stillroom.verbs.story_sound import LIMIT, AtSameNoise, interval_words, recording_numbers
 
 HOUR = 3600.0
 UNIT = "m³/h"
@@ -37,72 +38,90 @@ CLEARLY = 1.2
 
 
 @dataclass(frozen=True)
-class _State:
-    """The lab at one moment of the story."""
+class _Judged:
+    """The lab at one moment of the story, reduced, with its findings."""
 
     book: Book
     graph: Graph
     found: list[Finding]
-    ranking: Ranking
     work: Reduced
+
+
+@dataclass(frozen=True)
+class _State(_Judged):
+    """The same with its ranking at full speed."""
+
+    ranking: Ranking
 
 
 def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     """Do the main job and say what happened."""
     obstacle = truth.reference_obstacle
     asked = Asked(measure_named(MEASURE), Condition(None, obstacle))
-    before = _state(lab, replace(open_book(lab), decisions={}), asked, progress)
-    caught = [each for each in before.found if _is_caught(each, truth.reference_fan)]
-    checks = [each for each in before.found if _is_of_check(each, truth.reference_fan)]
+    first = _judged(lab, replace(open_book(lab), decisions={}), progress)
+    caught = [each for each in first.found if _is_caught(each, truth.reference_fan)]
+    checks = [each for each in first.found if _is_of_check(each, truth.reference_fan)]
     _decide(lab, caught, "exclude")
     _decide(lab, checks, "accept")
-    after = _state(lab, open_book(lab), asked, progress)
-    words = pictures.described(after.book, obstacle)
-    picture, name = pictures.bars(lab.settings, after.ranking, asked.measure, "", 10, words)
-    files = pictures.save(picture, dir / "charts", name)
+    then = _judged(lab, open_book(lab), progress)
+    blocked = open_blocks(then.found, then.book.decisions)
+    quiet = AtSameNoise(lab, truth, then.book, then.graph, obstacle, blocked, progress)
+    files = quiet.charts(dir / "charts")  # what the reader waits for comes first
+    before, after = (_ranked(lab, each, asked, progress) for each in (first, then))
     tables: tuple[tuple[str, Table], ...] = (
-        ("1. A plain spreadsheet beside ours", _spreadsheet(truth, after.ranking)),
+        (
+            "1. A plain spreadsheet beside ours, at full speed",
+            _spreadsheet(truth, after.ranking, quiet.ranked),
+        ),
         (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after)),
         (
-            "3. The truth, which only the demo knows, beside our intervals",
-            _truth(truth, obstacle, after.ranking),
+            f"3. The speed that {LIMIT:g} dBA leaves each fan, measured with {obstacle} mounted",
+            quiet.speeds(),
         ),
+        ("4. The truth, which only the demo knows, beside our intervals", quiet.truths()),
     )
     data: dict[str, Any] = {
         "before": before.ranking.as_dict(),
         "after": after.ranking.as_dict(),
+        "at_noise": quiet.ranked.as_dict(),
         "caught": [each.as_dict() for each in caught],
     }
     if truth.full:
-        blocked = open_blocks(after.found, after.book.decisions)
         rest = RestOfTheRound(lab, truth, after.book, after.graph, asked, after.ranking, blocked, before.found,
                               progress)  # fmt: skip
-        tables = (*tables, ("4. What else befell the round", rest.table()))
-        files = (*files, *rest.panels(dir / "charts"))
+        tables = (
+            *tables,
+            ("5. What else befell the round", rest.table()),
+            ("6. The set list for the heat rig", quiet.settings()),
+        )
+        files = (*files, *quiet.panels(dir / "charts"), *rest.panels(dir / "charts"))
     else:
         moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
-        heading = (f"4. One nozzle bore changed ({_bore_words(truth)}): what moves, and what is worked out anew "
-                   f"({work.made} of {work.curves} curves)")  # fmt: skip
+        heading = (f"5. One nozzle bore changed ({_bore_words(truth)}): what moves at full speed, and what is worked "
+                   f"out anew ({work.made} of {work.curves} curves)")  # fmt: skip
         tables = (*tables, (heading, _moved(after.ranking, moved)))
         data["with_other_bore"] = moved.as_dict()
     return Said(
-        pictures.ranking_words(after.ranking, asked.measure),
+        pictures.ranking_words(quiet.ranked, asked.measure),
         tables=tables,
         lines=(
-            *_own_file(dir, obstacle),
+            *_own_file(dir, obstacle, len(tables) + 1),
             *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"}),
         ),
         data=data | {"charts": [str(each) for each in files]},
     )
 
 
-def _state(lab: Lab, book: Book, asked: Asked, progress: Progress) -> _State:
+def _judged(lab: Lab, book: Book, progress: Progress) -> _Judged:
     graph = build_graph(book)
     work = reduce_lab(lab, graph, progress=progress)
-    found = findings(lab, book, graph)
-    blocked = open_blocks(found, book.decisions)
-    ranked = rank_fans(lab, book, graph, asked, blocked=blocked, progress=progress)
-    return _State(book, graph, found, ranked.in_unit(UNIT), work)
+    return _Judged(book, graph, findings(lab, book, graph), work)
+
+
+def _ranked(lab: Lab, judged: _Judged, asked: Asked, progress: Progress) -> _State:
+    blocked = open_blocks(judged.found, judged.book.decisions)
+    ranked = rank_fans(lab, judged.book, judged.graph, asked, blocked=blocked, progress=progress)
+    return _State(**vars(judged), ranking=ranked.in_unit(UNIT))
 
 
 def _is_caught(each: Finding, reference: str) -> bool:
@@ -127,19 +146,22 @@ def _decide(lab: Lab, found: list[Finding], action: str) -> None:
         lab.write([Note(each.kind, each.name, as_json(each)) for each in decisions], by="the demo")
 
 
-def _interval(each: Standing) -> str:
-    return wording.with_interval(each.value, each.low, each.high, UNIT)
-
-
-def _spreadsheet(truth: Truth, ours: Ranking) -> Table:
+def _spreadsheet(truth: Truth, ours: Ranking, quiet: Ranking) -> Table:
     standing = {each.fan: each for each in ours.standings}
+    at_noise = {each.fan: f"{each.value:.0f}" for each in quiet.standings}
     rows = tuple(
-        (str(plain.rank), plain.fan, f"{plain.flow * HOUR:.1f}", *_our_words(standing.get(plain.fan)))
+        (
+            str(plain.rank),
+            plain.fan,
+            f"{plain.flow * HOUR:.1f}",
+            *_our_words(standing.get(plain.fan)),
+            at_noise.get(plain.fan, ""),
+        )
         for plain in truth.plain
     )
     theirs, measured = {plain.fan for plain in truth.plain}, {each.fan for each in truth.fans}
     rows += tuple(
-        ("left aside", each.fan, "", *_our_words(each))
+        ("left aside", each.fan, "", *_our_words(each), at_noise.get(each.fan, ""))
         for each in ours.standings
         if each.fan in measured and each.fan not in theirs
     )
@@ -150,14 +172,15 @@ def _spreadsheet(truth: Truth, ours: Ranking) -> Table:
         "ours, with 95 %",
         "our place",
         "ours says",
+        f"at {LIMIT:g} dBA [{UNIT}]",
     )
-    return Table(headers, rows, right=(2,))
+    return Table(headers, rows, right=(2, 6))
 
 
 def _our_words(each: Standing | None) -> tuple[str, str, str]:
     if each is None:
         return ("not ranked", "", "")
-    return (_interval(each), wording.places(each.rank), each.verdict.value)
+    return (interval_words(each), wording.places(each.rank), each.verdict.value)
 
 
 def _faults(lab: Lab, caught: list[Finding], before: _State, after: _State) -> Table:
@@ -166,7 +189,8 @@ def _faults(lab: Lab, caught: list[Finding], before: _State, after: _State) -> T
     sound = {each.fan: each.value for each in after.ranking.standings}
     rows = []
     for each in caught:
-        numbers = _sweep_numbers(lab, each, before) or (_number(values, each.fans), _number(sound, each.fans))
+        numbers = recording_numbers(lab, before.graph, each) or _sweep_numbers(lab, each, before)
+        numbers = numbers or (_number(values, each.fans), _number(sound, each.fans))
         rows.append((_where(each), each.found, each.cause, *numbers))
     headers = ("where", "what was read", "probable cause", "number before", "after")
     return Table(headers, tuple(rows), right=(3, 4))
@@ -216,28 +240,6 @@ def _number(values: Mapping[str, float], fans: tuple[str, ...]) -> str:
     return ", ".join(known) or "none"
 
 
-def _truth(truth: Truth, obstacle: str, ours: Ranking) -> Table:
-    rows = []
-    known = {each.fan for each in truth.fans}  # what stands there without readings has no truth
-    for each in (one for one in ours.standings if one.fan in known):
-        point = truth.operating_point(each.fan, obstacle)
-        if not point.unique:
-            rows.append((each.fan, "not unique", _interval(each), ""))
-            continue
-        flow = point.flow * HOUR
-        rows.append(
-            (
-                each.fan,
-                f"{flow:.1f}",
-                _interval(each),
-                "inside" if each.low <= flow <= each.high else "outside",
-            )
-        )
-    return Table(
-        ("fan", f"truth of the model [{UNIT}]", "ours, with 95 %", "the truth lies"), tuple(rows), right=(1,)
-    )
-
-
 def _bore_words(truth: Truth) -> str:
     change = truth.nozzle_change
     return f"{change.nozzle} {change.before * 1000:.3f} to {change.after * 1000:.3f} mm"
@@ -259,7 +261,7 @@ def _with_other_bore(
         work = reduce_lab(lab, graph, progress=progress)
         again = [each for each in findings(lab, book, graph) if each.subject in subjects]
         _decide(lab, [each for each in again if _is_caught(each, "")], "exclude")
-        state = _state(lab, open_book(lab), asked, progress)
+        state = _ranked(lab, _judged(lab, open_book(lab), progress), asked, progress)
     finally:
         lab.write([Note(was.kind, was.name, as_json(was), "the demo's what-if, taken back")], by="the demo")
     return state.ranking, work
@@ -275,12 +277,13 @@ def _moved(before: Ranking, after: Ranking) -> Table:
     return Table(("fan", f"old [{UNIT}]", f"new [{UNIT}]", "moves by", "new verdict"), rows, right=(1, 2, 3))
 
 
-def _own_file(dir: Path, obstacle: str) -> tuple[str, ...]:
+def _own_file(dir: Path, obstacle: str, step: int) -> tuple[str, ...]:
     return (
         "",
-        "5. Now your own file",
+        f"{step}. Now your own file",
         f"    stillroom add your-file.csv --as fan=MyFan --as sample=1 --lab {dir}",
         f"    stillroom rank airflow --through {obstacle} --lab {dir}",
+        f"    stillroom rank airflow --through {obstacle} --noise 30 --lab {dir}",
         "    (from the checkout: python3 start.py for stillroom)",
         "",
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -51,6 +53,8 @@ TACHOMETER_SD = 6e-4
 """Standard deviation of a reading of the tachometer, as a share."""
 BUMP_OVER, BUMP_START = 6.0, 12.3
 """By how much a knock goes over full scale [dB]; when [s]."""
+THREADS = 2
+"""Recordings that are made at a time."""
 _BETWEEN = timedelta(seconds=100)
 """From the beginning of one recording to that of the next."""
 
@@ -102,8 +106,11 @@ def write_sound(
     metered : whether a simple meter was used on some fans too.
     """
     written = Written()
-    for session in sessions:
-        _write_session(folder, world, calendar, session, written)
+    with ThreadPoolExecutor(THREADS) as pool:  # transforms and encoders let go of the interpreter
+        jobs = [job for session in sessions for job in _jobs(folder, world, calendar, session)]
+        for truth, line in pool.map(lambda job: job(), jobs):
+            written.truths.append(truth)
+            written.lines.append(line)
     hung: list[tuple[str, str, str, str, int]] = []
     if metered:
         _write_meter(folder, world, calendar, written)
@@ -144,30 +151,38 @@ def _write_meter(folder: Path, world: World, calendar: Calendar, written: Writte
         written.metered += shown.truths
 
 
-def _write_session(
-    folder: Path, world: World, calendar: Calendar, session: Session, written: Written
-) -> None:
-    """One session: its own folder, in the order in which it was recorded."""
+Job = Callable[[], tuple[RecordingTruth, SoundLine]]
+
+
+def _jobs(folder: Path, world: World, calendar: Calendar, session: Session) -> Iterator[Job]:
+    """One session: its own folder, a job for each recording in the order in which it was made."""
     day = calendar.day(session.day)
     place = f"{FOLDER}/{day}" + (f"-{session.name}" if session.name else "")
-    session_name = place.rpartition("/")[2]
     start = datetime.fromisoformat(day) + timedelta(hours=session.hour)
     planned = list(_planned(session))
     for number, (what, visit, take) in enumerate(planned):
-        form = take.form if take else session.form
         share = max(0, number - 1) / (len(planned) - 2)
-        moved = session.gain if what is What.CALIBRATOR_AFTER else 0.0
-        file = f"{place}/{_file_name(what, visit, take)}.{form.suffix}"
-        stage = Stage(
-            world.room, f"{session.day}{session.name} {file.rpartition('/')[2]}", session.day,
-            session.rise * share, form.rate,
-        )  # fmt: skip
-        played = _play(stage, world, session, what, visit, take)
-        full_scale = session.recorder.full_scale - moved
-        beside = _beside(played, form)
-        save_recording(folder / file, played.pressure, form, full_scale, start + number * _BETWEEN, beside)
-        written.truths.append(_truth(file, what, visit, take, played, world, session))
-        written.lines.append(_line(file, what, visit, take, played, world, form, session_name))
+        moment = start + number * _BETWEEN
+        yield partial(_record, folder, world, session, place, share, moment, what, visit, take)
+
+
+def _record(
+    folder: Path, world: World, session: Session, place: str, share: float, moment: datetime, what: What,
+    visit: Visit | None, take: Take | None,
+) -> tuple[RecordingTruth, SoundLine]:  # fmt: skip
+    """Make one recording; `share` says how far its session has come, 0 to 1."""
+    form = take.form if take else session.form
+    moved = session.gain if what is What.CALIBRATOR_AFTER else 0.0
+    file = f"{place}/{_file_name(what, visit, take)}.{form.suffix}"
+    stage = Stage(
+        world.room, f"{session.day}{session.name} {file.rpartition('/')[2]}", session.day, session.rise * share,
+        form.rate,
+    )  # fmt: skip
+    played = _play(stage, world, session, what, visit, take)
+    full_scale = session.recorder.full_scale - moved
+    save_recording(folder / file, played.pressure, form, full_scale, moment, _beside(played, form))
+    truth = _truth(file, what, visit, take, played, world, session)
+    return truth, _line(file, what, visit, take, played, world, form, place.rpartition("/")[2])
 
 
 def _planned(session: Session) -> Iterator[tuple[What, Visit | None, Take | None]]:
