@@ -67,7 +67,8 @@ def level_chart(
     NotPossible : no sound that can be compared. UnknownThing : a fan without.
     """
     sounds = Sounds(lab, book, graph)
-    names, known = words.chosen(sounds, fan, only)
+    obstacle = words.obstacle_of(sounds, obstacle, [fan, *only] if fan else only)
+    names, known = words.chosen(sounds, fan, only, obstacle)
     shown = tuple(limits) or book.settings.sound.limits
     drawn = [_drawn(lab, book, graph, sounds, name, obstacle, shown, by_limit=bool(limits)) for name in names]
     one = drawn[0] if len(drawn) == 1 else None

@@ -67,7 +67,8 @@ def ramp_chart(lab: Lab, book: Book, graph: Graph, fan: str, obstacle: str) -> t
     NotPossible : no sound, or no ramp that could be used. UnknownThing : no such fan.
     """
     sounds = Sounds(lab, book, graph)
-    names = words.chosen(sounds, fan, ())[0]
+    obstacle = words.obstacle_of(sounds, obstacle, [fan] if fan else [])
+    names = words.chosen(sounds, fan, (), obstacle)[0]
     used, ramp = _first_ramp(lab, sounds, [fan] if fan else names, obstacle)
     across, is_speed = abscissa(ramp)
     x_low, x_high = float(across.min()), float(across.max())

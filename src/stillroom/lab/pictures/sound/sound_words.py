@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from stillroom import wording
@@ -12,6 +13,8 @@ from stillroom.lab.book import Book
 from stillroom.lab.pictures.picture_words import short_name
 from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
 from stillroom.lab.sound.level_words import frequency_at
+from stillroom.lab.sound.limited_field import sound_obstacle
+from stillroom.lab.through import through_of
 
 MOST_FANS = 5
 RPM = 60.0
@@ -66,32 +69,56 @@ def basis(samples: int, mountings: int) -> str:
     return f"{wording.plural(samples, 'sample')}, {wording.plural(mountings, 'mounting')}"
 
 
-def chosen(sounds: Sounds, fan: str, only: Sequence[str]) -> tuple[list[str], int]:
+def obstacle_of(sounds: Sounds, text: str, fans: Sequence[str]) -> str:
+    """The name of the obstacle with which the sound of fans is drawn; "" in free air.
+
+    Parameters
+    ----------
+    text : as --through says it; where it says nothing and none of the fans was heard in free air, it is the obstacle
+        with which most of them were. fans : those asked for, all where none is.
+
+    Raises
+    ------
+    UnknownThing : no such obstacle.
+    """
+    if text:
+        return sound_obstacle(through_of(sounds.book, sounds.graph, text))
+    heard = sounds.comparable.nodes
+    with_what = Counter(
+        obstacle for fan in (fans or heard) for obstacle in {each.obstacle for each in heard.get(fan, ())}
+    )
+    return "" if not with_what or with_what[""] else min(with_what, key=lambda name: (-with_what[name], name))
+
+
+def chosen(sounds: Sounds, fan: str, only: Sequence[str], obstacle: str) -> tuple[list[str], int]:
     """The fans to be drawn, the one under review first, and how many there are in all.
 
     Raises
     ------
     NotPossible : none, or more than five. UnknownThing : a fan without sound that can be compared.
     """
-    known = list(sounds.comparable.nodes)
+    every = list(sounds.comparable.nodes)
+    known = [each for each in every if _is_heard(sounds, each, obstacle)]
     asked = list(dict.fromkeys([*([fan] if fan else []), *only]))
-    if not known:
+    if not (known or asked):
         whys = list(dict.fromkeys(sounds.comparable.why.values()))
-        raise NotPossible(
-            "pictures of sound",
-            found="; ".join(whys[:3]) or "no fan with sound",
-            expected="`stillroom add` first",
-        )
+        found = "; ".join(whys[:3]) or ("no fan with sound in free air" if every else "no fan with sound")
+        raise NotPossible("pictures of sound", found=found, expected="recordings: `stillroom add` first")
     for each in asked:
-        if each not in known:
-            raise UnknownThing(
-                f"sound of {each}",
-                found=sounds.comparable.reason(each),
-                expected=wording.listed(known, last="or"),
-            )
+        if each not in every:
+            why = sounds.comparable.reason(each)
+            raise UnknownThing(f"sound of {each}", found=why, expected=wording.listed(every, last="or"))
     if len(asked) > MOST_FANS:
         raise NotPossible("fans on one picture", found=str(len(asked)), expected=f"at most {MOST_FANS}")
     return asked or known[:MOST_FANS], len(known)
+
+
+def _is_heard(sounds: Sounds, fan: str, obstacle: str) -> bool:
+    """Whether a fan has sound that stands in for this obstacle."""
+    try:
+        return bool(sounds.nodes(fan, obstacle))
+    except NotPossible:
+        return False
 
 
 # --- tones ------------------------------------------------------------------------------------------------

@@ -45,8 +45,9 @@ def spectrum_chart(
     NotPossible : no sound, no dwell near to what was asked for, or none with levels in bands. UnknownThing : no fan.
     """
     sounds = Sounds(lab, book, graph)
-    name = words.chosen(sounds, fan, ())[0][0]
-    used = sounds.fan(name, condition.obstacle)
+    obstacle = words.obstacle_of(sounds, condition.obstacle, [fan] if fan else [])
+    name = words.chosen(sounds, fan, (), obstacle)[0][0]
+    used = sounds.fan(name, obstacle)
     heard, dwell = dwell_at(used, condition)
     tones = tuple(_tones(used, heard, dwell))
     speed = words.rpm(dwell.speed)
@@ -54,7 +55,7 @@ def spectrum_chart(
     total = words.dba(dwell.level, used.geometry)
     at_most = "at most " if dwell.is_bound else ""
     setting = "" if not dwell.setting_kind or dwell.setting is None else _setting(dwell)
-    around = words.where(book, used, condition.obstacle)
+    around = words.where(book, used, obstacle)
     drawn = tuple(_bands(dwell, weighted=weighted))
     picture = SpectrumChart(
         title=_title(name, speed, tones),
@@ -69,7 +70,7 @@ def spectrum_chart(
         notes=tuple(_notes(used, drawn)),
         alt=_alt(name, f"at {speed} {around} {words.at(used.geometry)}", drawn, tones),
     )
-    return picture, plain_name("spectrum", name, condition.obstacle, speed, "" if weighted else "unweighted")
+    return picture, plain_name("spectrum", name, obstacle, speed, "" if weighted else "unweighted")
 
 
 def dwell_at(used: FanSound, condition: Condition) -> tuple[Heard, Dwell]:

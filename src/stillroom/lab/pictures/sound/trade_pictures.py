@@ -68,7 +68,8 @@ def trade_chart(
             "airflow against noise", found="no obstacle", expected="--through, such as --through rad27"
         )
     sounds = Sounds(lab, book, graph)
-    names = _names(found, asked.only, fan, sounds)
+    obstacle = words.obstacle_of(sounds, asked.condition.obstacle, ())
+    names = _names(found, asked.only, fan, sounds, obstacle)
     field = field_of(book, graph, Asked(measure_named(AIRFLOW), asked.condition, asked.size, tuple(names)))
     through = field.question.through
     load = load_of(lab.path, through, {node.key: result_of(lab, node) for node in through.nodes})
@@ -77,7 +78,7 @@ def trade_chart(
     for name in names:
         try:
             nodes = field.nodes.get(name, ())
-            ways.append(_way(lab, sounds.fan(name, asked.condition.obstacle), nodes, load, asked.condition))
+            ways.append(_way(lab, sounds.fan(name, obstacle), nodes, load, asked.condition))
         except StillroomError as error:
             notes.append(f"Not drawn: {name} ({error.found or error.sentence()}).")
     if not ways:
@@ -112,17 +113,17 @@ def trade_chart(
 
 
 def _names(
-    found: Sequence[tuple[float, Ranking]], only: Sequence[str], fan: str, sounds: Sounds
+    found: Sequence[tuple[float, Ranking]], only: Sequence[str], fan: str, sounds: Sounds, obstacle: str
 ) -> list[str]:
     """The fans asked for; else the first five at the highest limit, and the one under review among them."""
     if only:
-        return words.chosen(sounds, fan, only)[0]
+        return words.chosen(sounds, fan, only, obstacle)[0]
     best = list(dict.fromkeys(each.fan for _, ranking in reversed(found) for each in ranking.standings))
     shown = best[: words.MOST_FANS]
     if fan and fan not in shown:
-        words.chosen(sounds, fan, ())
+        words.chosen(sounds, fan, (), obstacle)
         shown = [*shown[: words.MOST_FANS - 1], fan]
-    return shown or words.chosen(sounds, fan, ())[0]
+    return shown or words.chosen(sounds, fan, (), obstacle)[0]
 
 
 def _together(condition: Condition) -> float:
