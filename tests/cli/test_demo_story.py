@@ -27,7 +27,7 @@ def test_it_tells_its_steps(told: tuple[Said, Truth, Path]) -> None:
 
 
 def test_its_finding_is_of_fans_at_the_same_noise(told: tuple[Said, Truth, Path]) -> None:
-    said, _, folder = told
+    said, _, _ = told
     assert said.title.startswith("Through rad27 at 35 dBA at 0.5 m")
     assert said.data["at_noise"]["conditions"]["speed"] == "35 dBA at 0.5 m"
     charts = [Path(each).name for each in said.data["charts"]]

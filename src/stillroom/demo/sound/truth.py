@@ -7,7 +7,7 @@ calibrator and microphone in them (`SoundTruth.bias`). Levels of a fan (`FanLeve
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -221,14 +221,16 @@ class Blowing:
         return between
 
 
-def limit_truths(blowing: Blowing, sample: str, obstacle: str) -> Iterator[LimitTruth]:
-    """A fan at each of the limits; `obstacle` by its name in the tables."""
+def limit_truths(
+    blowing: Blowing, sample: str, obstacle: str, limits: Sequence[float] = LIMITS
+) -> Iterator[LimitTruth]:
+    """A fan at each of the limits [dBA]; `obstacle` by its name in the tables."""
     low, high = blowing.reach
     openings = blowing.openings()
     count = int((high - low) / _FINE)
     speeds = [low + (high - low) * i / count for i in range(count + 1)]
     levels = [blowing.level(openings, each) for each in speeds]
-    for limit in LIMITS:
+    for limit in limits:
         spans = list(_under(speeds, levels, limit))
         avoid = tuple((before[1], after[0]) for before, after in pairwise(spans))
         if not spans:
