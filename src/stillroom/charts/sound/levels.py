@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from stillroom import wording
@@ -87,7 +88,11 @@ def _plane(chart: LevelChart, page: Page, room: float, names: Names) -> Plane:
     levels = [each.level for each in chart.limits] + [each.level for each in chart.marks]
     levels += [] if chart.floor is None else [chart.floor]
     for line in chart.lines:
-        levels += [*line.level, *line.low, *line.high, *(y for _, y in line.ramp)]
+        flags = line.bound or (False,) * len(line.level)
+        levels += [*line.level, *(y for _, y in line.ramp)]
+        levels += [
+            y for ends in (line.low, line.high) for y, flag in zip(ends, flags, strict=False) if not flag
+        ]
         levels += [
             end for each in line.points for end in (each.level, each.low, each.high) if end is not None
         ]
@@ -117,8 +122,7 @@ def _spec(chart: LevelChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
         across = [((plane.x.low, each.level), (plane.x.high, each.level)) for each in chart.limits]
         made.append(layers.spans(rows, page, plane, across, "ink", thin))
     for pen, line in zip(pens, chart.lines, strict=True):
-        if line.low:
-            made += layers.band(rows, page, plane, line.speed, line.low, line.high, pen.colour)
+        made += _band(line, pen, page, plane, rows)
     if len(chart.lines) > 1:
         made += _strokes(chart, page, plane, rows)
     for pen, line in zip(pens, chart.lines, strict=True):
@@ -152,6 +156,21 @@ def _strokes(chart: LevelChart, page: Page, plane: Plane, rows: marks.Rows) -> l
                 rows, page, plane, within, "stroke", 0.5 * page.label, words=clean(each.words)
             )
             made.append(stroke)
+    return made
+
+
+def _band(line: LevelLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
+    """The 95 % band where the level is a value; a bound has none."""
+    if not line.low:
+        return []
+    made: list[alt.Chart] = []
+    flags = line.bound or (False,) * len(line.speed)
+    for is_bound, group in groupby(range(len(flags)), key=lambda place: flags[place]):
+        places = list(group)
+        if not is_bound and len(places) > 1:
+            part = slice(places[0], places[-1] + 1)
+            series = (line.speed[part], line.low[part], line.high[part])
+            made += layers.band(rows, page, plane, *series, pen.colour)
     return made
 
 
@@ -239,11 +258,22 @@ def _labels(chart: LevelChart, page: Page, plane: Plane) -> str:
     if chart.floor is not None and chart.floor_words:
         y = plane.down(chart.floor)
         wanted.append(_edge_label(chart.floor_words, y, page, plane, (0.85, -0.75)))
-    bounds = [each for line in chart.lines for each in line.points if each.bound is Bound.AT_MOST]
-    if bounds:
-        wanted.append(_bound_label([plane.at((each.speed, each.level)) for each in bounds], page))
+    bounds = [
+        plane.at((each.speed, each.level))
+        for line in chart.lines
+        for each in line.points
+        if each.bound is Bound.AT_MOST
+    ]
+    dotted = [at for line, drawn in zip(chart.lines, lines, strict=True) for at in _dotted(line, drawn)]
+    if bounds or dotted:
+        wanted.append(_bound_label(bounds or dotted[:: max(1, len(dotted) // 9)], page))
     bounds_box = Box(0.25 * page.small, 0.0, plane.width, plane.height)
     return written(placed(wanted, [*lines, *straight], taken, bounds_box, 0.3 * page.small))
+
+
+def _dotted(line: LevelLine, drawn: Sequence[Point]) -> list[Point]:
+    """The places of a line at which it is only a bound."""
+    return [at for flag, at in zip(line.bound, drawn, strict=False) if flag]
 
 
 def _dots(chart: LevelChart, page: Page, plane: Plane) -> list[Box]:

@@ -29,6 +29,9 @@ ROOM = 0.06
 LEAST_SPAN = 20.0
 """The least height of the axis [dB]: small differences aren't blown up."""
 
+MOST_SPAN = 55.0
+"""The greatest height of the axis [dB]: what lies deeper is drawn at its foot, and stands in the table."""
+
 TICKS = (20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10000.0, 20000.0)
 FEW_TICKS = (20.0, 100.0, 1000.0, 10000.0)
 TONE_LANE = 1.4
@@ -71,7 +74,7 @@ def _plane(chart: SpectrumChart, page: Page, room: float) -> Plane:
     levels = [each.level for each in chart.bands]
     levels += [each.background for each in chart.bands if each.background is not None]
     high = max(levels)
-    low = min(*levels, high - LEAST_SPAN)
+    low = max(min(*levels, high - LEAST_SPAN), high - MOST_SPAN)
     away = ROOM * (high - low)
     y = axis(low - away, high + 2.0 * away, 5 if page.stacked else 8)
     first, last = min(each.low for each in chart.bands), max(each.high for each in chart.bands)
@@ -100,7 +103,12 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
     import altair as alt
 
     made: list[alt.Chart] = []
-    behind = [(each.low, each.high, each.background) for each in chart.bands if each.background is not None]
+    foot = plane.y.low
+    behind = [
+        (each.low, each.high, max(each.background, foot))
+        for each in chart.bands
+        if each.background is not None
+    ]
     made += [_foot(chart, page, plane, rows)] if behind else []
     made += [
         layers.line(rows, page, plane, run, "pale", 0.06 * page.label, words=BACKGROUND, as_given=True)
@@ -108,7 +116,7 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
     ]
     thick, words = 0.12 * page.label, clean(chart.label)
     for is_bound, group in groupby(chart.bands, key=lambda each: each.bound is not Bound.NONE):
-        own = [(each.low, each.high, each.level) for each in group]
+        own = [(each.low, each.high, max(each.level, foot)) for each in group]
         dash = BOUND_DASH if is_bound else ()
         made += [
             layers.line(rows, page, plane, run, "accent", thick, dash=dash, words=words, as_given=True)
@@ -136,7 +144,7 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
 def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
     """The background filled down to the axis."""
     data: list[marks.Row] = [
-        {"x": each.low, "x2": each.high, "y": each.background, "y2": plane.y.low}
+        {"x": each.low, "x2": each.high, "y": max(each.background, plane.y.low), "y2": plane.y.low}
         for each in chart.bands
         if each.background is not None
     ]
@@ -151,7 +159,7 @@ def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> a
 def _risers(bands: Sequence[SpectrumBand], page: Page, plane: Plane, rows: marks.Rows) -> list[alt.Chart]:
     """The upright lines between a value and a bound, which no run of steps holds."""
     reaches = [
-        ((before.high, before.level), (before.high, after.level))
+        ((before.high, max(before.level, plane.y.low)), (before.high, max(after.level, plane.y.low)))
         for before, after in pairwise(bands)
         if (before.bound is Bound.NONE) != (after.bound is Bound.NONE)
         and abs(after.low / before.high - 1.0) < 0.02
@@ -223,9 +231,11 @@ def _level_at(bands: Sequence[SpectrumBand], frequency: float, plane: Plane) -> 
 
 def _labels(chart: SpectrumChart, page: Page, plane: Plane) -> str:
     """The fan's name, the background's and "at most", each beside its own steps."""
-    fan = [plane.at((middle_of(each), each.level)) for each in chart.bands]
+    fan = [plane.at((middle_of(each), each.level)) for each in chart.bands if each.level > plane.y.low]
     behind = [
-        plane.at((middle_of(each), each.background)) for each in chart.bands if each.background is not None
+        plane.at((middle_of(each), each.background))
+        for each in chart.bands
+        if each.background is not None and each.background > plane.y.low
     ]
     stairs = [
         [plane.at(at) for at in run]

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 MOST = 5
 ROOM = 0.05
+DODGE = 0.36
+"""How far the marks of neighbouring fans stand apart at a limit, in letter sizes, so that intervals are seen."""
+
 FROM_ZERO = 0.2
 """The ordinate begins at zero where the least flow is under this share of the greatest."""
 
@@ -83,8 +86,9 @@ def _spec(chart: TradeChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
         made.append(layers.spans(rows, page, plane, upright, "axis", 0.05 * page.label))
     for pen, line in zip(pens, chart.lines, strict=True):
         made += _line(line, pen, page, plane, rows)
-    for pen, line in zip(pens, chart.lines, strict=True):
-        made += _ticks(line, pen, chart, page, plane, rows)
+    middle = (len(pens) - 1) / 2
+    for index, (pen, line) in enumerate(zip(pens, chart.lines, strict=True)):
+        made += _ticks(line, pen, (index - middle) * DODGE, chart, page, plane, rows)
     return alt.layer(*made)
 
 
@@ -95,18 +99,21 @@ def _line(line: TradeLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows)
 
 
 def _ticks(
-    line: TradeLine, pen: Pen, chart: TradeChart, page: Page, plane: Plane, rows: marks.Rows
+    line: TradeLine, pen: Pen, aside: float, chart: TradeChart, page: Page, plane: Plane, rows: marks.Rows
 ) -> list[alt.Chart]:
-    """Intervals both ways: thin along the line, with a mark of the fan's shape."""
+    """Intervals both ways, with a mark of the fan's shape, `aside` letter sizes from where they are."""
+    shift = aside * page.label / plane.width * (plane.x.high - plane.x.low)
     reaches: list[tuple[Point, Point]] = []
     data: list[marks.Row] = []
     for each in line.ticks:
-        reaches.append(((each.level_low, each.flow), (each.level_high, each.flow)))
-        reaches.append(((each.level, each.flow_low), (each.level, each.flow_high)))
+        x = each.level + shift
+        if each.level_high > each.level_low:
+            reaches.append(((each.level_low + shift, each.flow), (each.level_high + shift, each.flow)))
+        reaches.append(((x, each.flow_low), (x, each.flow_high)))
         flow = wording.with_interval(each.flow, each.flow_low, each.flow_high, chart.y_unit)
         data.append(
             {
-                "x": each.level,
+                "x": x,
                 "y": each.flow,
                 "shape": pen.shape,
                 "fill": role(pen.colour if each.limit else "paper"),

@@ -17,8 +17,8 @@ from stillroom.errors import BadInput
 from stillroom.lab.book import Book
 from stillroom.lab.pictures.condition_words import file_parts, of_each, speed_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
-from stillroom.lab.pictures.pictures import bar_of, bars, is_too_loud, subtitle_words
-from stillroom.lab.sound.level_words import TOO_LOUD
+from stillroom.lab.pictures.pictures import bar_of, bars, is_too_loud, on_the_bar, subtitle_words
+from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
 from stillroom.measures import Measure
 
 MOST = 12
@@ -70,7 +70,7 @@ def at_limits(book: Book, found: Sequence[Ranking]) -> Across:
         f"at {_all(len(found), 'limit')}",
         f"at {wording.plural(len(found), 'limit')}",
         f"through {described(book, obstacle)}" if obstacle else "",
-        (obstacle, *(str(each.conditions["speed"]) for each in found)),
+        (obstacle, *(str(each.conditions["speed"]).partition(" at ")[0] for each in found)),
     )
 
 
@@ -117,11 +117,27 @@ def panels(
         panels=tuple(
             _panel(each, title, shown, fan, measure) for each, title in zip(found, across.titles, strict=True)
         ),
+        notes=_notes(found, across, shown),
         alt=_alt(found, measure, across),
         heading=across.heading,
     )
     parts = file_parts(one.conditions)[0 if across.heading == "Through" else 1 :]
     return picture, plain_name(measure.name, "panels", *across.parts, *parts)
+
+
+def _notes(found: Sequence[Ranking], across: Across, shown: Sequence[str]) -> tuple[str, ...]:
+    """What bars of panels have no room for: the fans that top out below a limit, and where."""
+    notes = []
+    for ranking, place in zip(found, across.places, strict=True):
+        out = [
+            f"{wording.isolate(each.fan)} {words}"
+            for each in ranking.standings
+            if each.fan in shown
+            for words in (on_the_bar(mark) for mark in each.marks)
+            if words.startswith(TOPS_OUT)
+        ]
+        notes += [f"{place[0].upper()}{place[1:]}: {wording.listed(out)}."] if out else []
+    return tuple(notes)
 
 
 def _first(across: Across) -> str:

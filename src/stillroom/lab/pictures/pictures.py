@@ -78,8 +78,8 @@ def bars(
     unit = found.unit
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
-        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}{subtitle_words(found)}"
-        + (f"; {left} more not shown" if left else ""),
+        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}"
+        f"{limit_phrase(found)}{subtitle_words(found)}" + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
         footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
         unit=unit,
@@ -120,6 +120,16 @@ def bar_of(each: Standing, found: Ranking, fan: str = "") -> Bar:
         is_legacy=is_legacy,
         is_range=each.bound is Bound.RANGE,
     )
+
+
+def limit_phrase(found: Ranking) -> str:
+    """The noise limit with its distance, as a subtitle goes on; "" where no limit sets the speed."""
+    at = speed_phrase(found.conditions)
+    return f", {at}" if LIMITED.search(at) else ""
+
+
+LIMITED = re.compile(r"\d (?:dBA|sone)\b")
+"""How a noise limit is told among the conditions of an answer."""
 
 
 def missing_bars(found: Ranking, fan: str = "") -> tuple[Bar, ...]:

@@ -111,7 +111,7 @@ def _drawn(
     used = sounds.fan(fan, obstacle)
     levels = used.levels
     met = tuple(fan_limit(lab, book, graph, fan, obstacle, Condition(noise=each), sounds) for each in limits)
-    over = tuple(dict.fromkeys(band for each in met for band in each.limit.avoid))
+    over = tuple(dict.fromkeys(words.widened(band) for each in met for band in each.limit.avoid))
     avoid = over if by_limit else avoided(levels)
     return Drawn(used, levels, avoid, met)
 
@@ -120,7 +120,7 @@ def avoided(levels: FanLevels) -> tuple[tuple[float, float], ...]:
     """The bands of speed in which a fan is louder than at a faster one [1/s]."""
     rows = levels.rows(Part.TOTAL, levels.sources)
     found = folds(levels.speeds, rows, sources=len(levels.sources), bound=levels.bound)
-    return tuple((each.low, each.high) for each in found)
+    return tuple(words.widened((each.low, each.high)) for each in found)
 
 
 # --- series -----------------------------------------------------------------------------------------------

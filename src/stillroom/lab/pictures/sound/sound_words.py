@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
@@ -20,6 +21,12 @@ MOST_FANS = 5
 RPM = 60.0
 BOUNDS = "At most: the background lies less than 6 dB below, so the level is no higher than that."
 """What the marks of bounds mean, in a sentence beneath."""
+
+
+def widened(band: tuple[float, float]) -> tuple[float, float]:
+    """A band of speeds [1/s] to full tens of rpm, outwards: advice claims no more digits."""
+    low, high = band
+    return math.floor(low * RPM / 10.0 + 1e-6) * 10.0 / RPM, math.ceil(high * RPM / 10.0 - 1e-6) * 10.0 / RPM
 
 
 def rpm(speed: float) -> str:
@@ -58,9 +65,18 @@ def dba(level: float, geometry: Geometry | None = None) -> str:
     return words if geometry is None else f"{words} {at(geometry)}"
 
 
-def said_of(marks: Iterable[str]) -> tuple[str, ...]:
-    """What must be said of a fan's sound besides that it was measured in free air, as one note."""
-    words = [each for each in dict.fromkeys(marks) if each != FREE_AIR]
+OF_TONES = "tones of one position"
+"""A mark that speaks of tones only."""
+
+
+def said_of(marks: Iterable[str], *, tones: bool = False) -> tuple[str, ...]:
+    """What must be said of a fan's sound besides that it was measured in free air, as one note.
+
+    Parameters
+    ----------
+    tones : whether the picture tells tones, so that what is to be said of them stands beneath.
+    """
+    words = [each for each in dict.fromkeys(marks) if each != FREE_AIR and (tones or each != OF_TONES)]
     return (wording.sentence("; ".join(words)),) if words else ()
 
 

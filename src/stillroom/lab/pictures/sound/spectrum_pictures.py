@@ -173,8 +173,8 @@ def _notes(used: FanSound, drawn: tuple[SpectrumBand, ...]) -> Iterable[str]:
         yield "The background was not recorded in bands."
     if used.geometry.room_from:
         hertz = wording.with_unit(f"{used.geometry.room_from:g}", "Hz")
-        yield f"The room is qualified from {hertz} on; below, levels and tones are not told apart from the room."
-    yield from words.said_of(used.marks)
+        yield f"The room is qualified from {hertz} on; below that the room speaks too."
+    yield from words.said_of(used.marks, tones=True)
 
 
 def _alt(name: str, at: str, drawn: tuple[SpectrumBand, ...], tones: tuple[ToneMark, ...]) -> str:

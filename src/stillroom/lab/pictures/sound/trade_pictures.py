@@ -33,7 +33,7 @@ from stillroom.measures import Condition, curve_in, load_in, measure_named
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import from_si
 
-PLACES = 60
+PLACES = 24
 """Places of a line at which the airflow is taken; between them the level is followed on its own grid."""
 
 AIRFLOW = "airflow"
@@ -94,9 +94,11 @@ def trade_chart(
     picture = TradeChart(
         title=_title(found),
         subtitle=f"Airflow through {described(book, asked.condition.obstacle)}{around(told)} at each level "
-        f"{words.at(geometry)} along the speed{f', {FREE_AIR}' if free else ''}; marks stand at the limits with "
-        "their 95 %",
-        footer=footer(book.settings, sounds.comparable.method, _basis(ways)),
+        f"{words.at(geometry)} along the speed{f', {FREE_AIR}' if free else ''}; marks at the limits, side by "
+        "side, with their 95 %",
+        footer=footer(
+            book.settings, f"airflow {found[-1][1].version}, {sounds.comparable.method}", _basis(ways)
+        ),
         x_label=f"Level {words.at(geometry)}",
         x_unit="dBA",
         y_label="Airflow",
@@ -222,7 +224,8 @@ def _title(found: Sequence[tuple[float, Ranking]]) -> str:
 
 
 def _basis(ways: Sequence[Way]) -> str:
-    return words.basis(sum(each.levels.samples for each in ways), sum(each.levels.mountings for each in ways))
+    mountings = sum(each.levels.mountings for each in ways)
+    return f"sound of {words.basis(sum(each.levels.samples for each in ways), mountings)}"
 
 
 def _notes(ways: Sequence[Way], *, free: bool) -> list[str]:
