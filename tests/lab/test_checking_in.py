@@ -11,7 +11,8 @@ import pytest
 from stillroom.demo.write import write_exports
 from stillroom.lab.book import open_book
 from stillroom.lab.intake.batch import Added
-from stillroom.lab.intake.checking_in import Checked, Word, check_in
+from stillroom.lab.intake.checked import Checked, Word
+from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.watch.watch_picture import newest

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.lab.intake.batch import Added
-from stillroom.lab.intake.checking_in import Checked, Word
+from stillroom.lab.intake.checked import Checked, Word
 from stillroom.lab.watch.watching import Arrival, Telling, watch
 from stillroom.records.acts import Taken
 from stillroom.store.lab import Lab, now

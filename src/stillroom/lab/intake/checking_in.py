@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,77 +14,17 @@ from stillroom.lab.book import Book, Placed, open_book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import findings_of, undecided
+from stillroom.lab.intake.checked import Checked, Word, by_findings
+from stillroom.lab.intake.checking_sound import check_sounds, hear
 from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reducing import work_out
 from stillroom.quality import Finding
 from stillroom.store.lab import Lab
 
-ABOUT_RECORDS = frozenset({1, 2, 3, 4, 5, 25, 31, 33, 39, 40, 42, 43, 45, 46, 48, 49, 50})
-"""Rules whose marks are about what is on record, not about the run: they don't change its word."""
-
 GRID = 60
 
 FAR = 0.03
 """A mounting further than this from the last one is to be looked at, whatever the rules say [1]."""
-
-
-class Word(StrEnum):
-    """The one word for a run."""
-
-    AGREES = "agrees"
-    FIRST = "first"
-    LOOK = "look"
-    STOP = "stop"
-
-
-@dataclass(frozen=True)
-class Checked:
-    """A run as it was found right after it came in.
-
-    Parameters
-    ----------
-    placed : the run. word, reason : what is to be said of it. findings : those that nobody has decided.
-    away : how far it lies from what it was compared with, relative to the greatest pressure [1]; 0 without.
-    """
-
-    placed: Placed
-    word: Word
-    reason: str
-    findings: tuple[Finding, ...] = ()
-    away: float = 0.0
-
-    @property
-    def what(self) -> str:
-        """The run as people name it: fan, sample, setting and direction, or the obstacle."""
-        each = self.placed
-        if each.is_obstacle:
-            return f"obstacle {each.obstacle}" if each.obstacle else "an obstacle"
-        setting = each.setting_word or "no setting told"
-        words = [each.fan, each.sample, setting, each.direction, f"through {each.obstacle}"]
-        return " ".join(word for word in words[: 5 if each.obstacle else 4] if word)
-
-    @property
-    def line(self) -> str:
-        """File, what it is, the word and the reason."""
-        return f"{self.placed.taken.words}  {self.what}: {self.word.value}: {self.reason}"
-
-    @property
-    def advice(self) -> str:
-        """What to do about it at the rig: the one-minute test of the finding that gave the word; else ""."""
-        told = _telling(self.findings)
-        if not told or self.word not in (Word.STOP, Word.LOOK):
-            return ""
-        return f"finding {told[0].id}" + (f": {told[0].test}" if told[0].test else "")
-
-    def as_dict(self) -> dict[str, object]:
-        """The same as data."""
-        each = self.placed
-        return {
-            "run": each.run, "file": each.taken.file, "part": each.taken.part, "fan": each.fan,
-            "sample": each.sample, "mounting": each.mounting, "obstacle": each.obstacle, "rig": each.rig,
-            "setting": each.setting_word, "direction": each.direction, "word": self.word.value,
-            "reason": self.reason, "findings": [one.as_dict() for one in self.findings],
-        }  # fmt: skip
 
 
 def check_in(
@@ -109,9 +48,12 @@ def check_in(
     keys = {node.key for node in holding.values()}
     needed = [node for node in graph.curves if node.key in keys or node.fan in fans]
     work_out(lab, needed, workers=workers, progress=progress)
+    heard = hear(lab, graph, wanted, workers=workers, progress=progress)
+    fans |= {node.fan for node in heard.values()}
     found = undecided(findings_of(lab, book, graph, fans), book.decisions) if fans else []
     placed = {run.placed.run: run.placed for node in graph.curves for run in node.runs}
     checked = [_checked(lab, graph, holding[each], placed[each], found) for each in placed if each in holding]
+    checked += check_sounds(lab, graph, heard, found, wanted)
     checked += [
         Checked(each, Word.STOP, f"not used: {why}") for each, why in graph.unplaced if each.run in wanted
     ]
@@ -121,7 +63,7 @@ def check_in(
 def _checked(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, found: Sequence[Finding]) -> Checked:
     subjects = {f"run:{placed.run}", f"{node.kind}:{node.subject}"}
     own = tuple(each for each in found if each.subject in subjects or _names(each, node))
-    word, reason = _by_findings(own)
+    word, reason = by_findings(own)
     if word is not None:
         return Checked(placed, word, wording.in_lab_units(reason, lab.settings.units), own)
     try:
@@ -136,22 +78,6 @@ def _checked(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, found: Seq
 def _names(finding: Finding, node: CurveNode) -> bool:
     """Whether a finding about something larger blocks this run's mounting, and no single run of it."""
     return node.subject in finding.mountings and not finding.subject.startswith(("run:", "mounting:"))
-
-
-def _telling(own: Sequence[Finding]) -> list[Finding]:
-    """The findings that change a run's word: what blocks first."""
-    blocking = [each for each in own if each.blocks]
-    return blocking or [each for each in own if each.rule not in ABOUT_RECORDS]
-
-
-def _by_findings(own: Sequence[Finding]) -> tuple[Word | None, str]:
-    """The word that findings give, and the first of them in short; None where they give none."""
-    telling = _telling(own)
-    if not telling:
-        return None, ""
-    more = f" (and {len(telling) - 1} more)" if len(telling) > 1 else ""
-    cause = f"; {telling[0].cause}" if telling[0].cause else ""
-    return Word.STOP if telling[0].blocks else Word.LOOK, f"{telling[0].found}{cause}{more}"
 
 
 def _by_curves(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, doubted: Collection[str]) -> Checked:

@@ -10,7 +10,8 @@ from pathlib import Path
 from stillroom.errors import BadInput, Contradiction, LabDamaged, StillroomError, UnknownThing, UnknownUnit
 from stillroom.lab.book import Book
 from stillroom.lab.intake.batch import Added, Ask, File
-from stillroom.lab.intake.checking_in import Checked, check_in
+from stillroom.lab.intake.checked import Checked
+from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.collecting import name_in
 from stillroom.lab.intake.intake import bring_in_files
 from stillroom.lab.recipes import Graph

@@ -1,0 +1,200 @@
+"""What is said of a sound recording right after it came in: its level at its speed beside the last mounting's curve."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from stillroom.core.arrays import Array
+from stillroom.core.characteristic import Part
+from stillroom.core.sound.level_curve import LevelCurve
+from stillroom.core.sound.level_points import LevelPoint
+from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.book import Placed
+from stillroom.lab.executor import Progress
+from stillroom.lab.intake.checked import Checked, Word, by_findings
+from stillroom.lab.recipes import Graph
+from stillroom.lab.reducing import work_out_sounds
+from stillroom.lab.sound.level_words import level_words, speed_in_words
+from stillroom.lab.sound.loading import load_sound, sound_result
+from stillroom.lab.sound.nodes import SoundNode
+from stillroom.quality import Finding
+from stillroom.store import results
+from stillroom.store.lab import Lab
+
+FAR = 1.5
+"""A level further than this from the last mounting's is to be looked at, whatever the rules say [dB]: about twice
+what two samples of one fan differ by (common practice)."""
+
+
+def hear(
+    lab: Lab, graph: Graph, runs: Collection[str], *, workers: int, progress: Progress
+) -> dict[str, SoundNode]:
+    """Work out the sound of the mountings that some runs belong to, and of those to compare them with.
+
+    Parameters
+    ----------
+    runs : short identities of recordings and tables of levels; others are passed over.
+
+    Returns
+    -------
+    {run: a mounting that rests on it}, in the order of the graph: dwells, ramps, calibrators and backgrounds.
+    """
+    holding: dict[str, SoundNode] = {}
+    for node in graph.sounds:
+        for each in node.members:
+            if each.name in runs:
+                holding.setdefault(each.name, node)
+    wanted = {each.key: each for each in holding.values()}
+    for node in list(wanted.values()):
+        before = last_heard(graph, node)
+        if before is not None:
+            wanted.setdefault(before.key, before)
+    work_out_sounds(lab, list(wanted.values()), workers=workers, progress=progress)
+    return holding
+
+
+def check_sounds(
+    lab: Lab, graph: Graph, holding: Mapping[str, SoundNode], found: Sequence[Finding], runs: Collection[str]
+) -> list[Checked]:
+    """One word for each run of sound that was worked out, or that belongs to no mounting yet.
+
+    Parameters
+    ----------
+    holding : what `hear` gave. found : the findings that nobody has decided. runs : those that came in.
+    """
+    said = [_checked(lab, graph, node, run, found) for run, node in holding.items()]
+    alone = [each for each in graph.recordings if each.name in runs and each.name not in holding]
+    return said + [_alone(each.run.placed, graph) for each in alone]
+
+
+def _alone(placed: Placed, graph: Graph) -> Checked:
+    """The word for a recording that no mounting rests on: a calibrator before the fan's, or one that is left out."""
+    if any(each.name == placed.run for node in graph.sounds for each in node.left_out):
+        return Checked(placed, Word.STOP, "not used: excluded by a decision")
+    return Checked(placed, Word.FIRST, "no recording of a fan belongs to it yet")
+
+
+def _checked(lab: Lab, graph: Graph, node: SoundNode, run: str, found: Sequence[Finding]) -> Checked:
+    placed = next(each.run.placed for each in node.members if each.name == run)
+    subjects = {f"run:{run}", f"sound:{node.subject}", f"mounting:{node.subject}"}
+    own = tuple(each for each in found if each.subject in subjects)
+    word, reason = by_findings(own)
+    if word is not None:
+        return Checked(placed, word, reason, own)
+    try:
+        return replace(_by_levels(lab, graph, node, placed), findings=own)
+    except LabDamaged:
+        raise
+    except StillroomError as error:
+        return Checked(placed, Word.STOP, f"not used: {error.sentence()}", own)
+
+
+def _by_levels(lab: Lab, graph: Graph, node: SoundNode, placed: Placed) -> Checked:
+    facts = _facts(lab, node, placed.run)
+    failed = [each["failed"] for each in facts if each.get("failed")]
+    if failed:
+        return Checked(placed, Word.STOP, f"not used: {failed[0]}")
+    if not any(each.name == placed.run for each in node.recordings):
+        return Checked(placed, Word.FIRST, _of_beside(node, facts))
+    curve = load_sound(lab.path, sound_result(lab, node)).levels
+    points = [each for each in curve.points if each.run == placed.run]
+    if not points:
+        return Checked(placed, Word.LOOK, "no level could be had from it")
+    before = last_heard(graph, node)
+    told = _level(points, node)
+    if all(each.is_bound for each in points):
+        return Checked(placed, Word.LOOK, f"{told}: an upper bound, the background is too near")
+    if before is None:
+        return Checked(placed, Word.FIRST, f"{told}; nothing to compare it with yet")
+    return _beside_last(lab, placed, points, before, told)
+
+
+def _beside_last(
+    lab: Lab, placed: Placed, points: Sequence[LevelPoint], before: SoundNode, told: str
+) -> Checked:
+    """The word for levels beside the curve of the mounting before."""
+    other = load_sound(lab.path, sound_result(lab, before)).levels
+    away = departures(points, other)
+    if not away.size:
+        low, high = (speed_in_words(each) for each in other.reach)
+        return Checked(
+            placed, Word.FIRST, f"{told}; mounting {before.subject} was heard from {low} to {high}"
+        )
+    mean = float(np.mean(away))
+    size = float(np.sqrt(np.mean(away**2)))
+    side = "above" if mean > 0.0 else "below"
+    words = (
+        f"{abs(mean):.1f} dB {side}"
+        if away.size == 1
+        else f"{size:.1f} dB (root mean square of {away.size} levels) from"
+    )
+    word = Word.LOOK if size > FAR else Word.AGREES
+    return Checked(placed, word, f"{told}, {words} mounting {before.subject}", away=size)
+
+
+def departures(points: Sequence[LevelPoint], other: LevelCurve) -> Array:
+    """How far levels lie above a curve, at those of their speeds that it reaches and where both are values [dB]."""
+    low, high = other.reach
+    used = [each for each in points if low <= each.speed <= high and not each.is_bound]
+    if not used:
+        return np.zeros(0)
+    speeds = np.array([each.speed for each in used])
+    levels = np.array([each.level for each in used])
+    bounds = np.interp(speeds, other.speeds, other.bound.astype(np.float64)) > 0.0
+    away = levels - other.rows(Part.CENTRAL, speeds=speeds)[0]
+    return np.asarray(away[~bounds])
+
+
+def _level(points: Sequence[LevelPoint], node: SoundNode) -> str:
+    """Of one level the level and the speed; of several their number and reach."""
+    if len(points) == 1:
+        (one,) = points
+        at_most = "at most " if one.is_bound else ""
+        return f"{at_most}{level_words(one.level, node.geometry)} at {speed_in_words(one.speed)}"
+    speeds = [each.speed for each in points]
+    return f"{len(points)} levels from {speed_in_words(min(speeds))} to {speed_in_words(max(speeds))}"
+
+
+def _of_beside(node: SoundNode, facts: Sequence[Mapping[str, Any]]) -> str:
+    """What a calibrator or a background gives."""
+    level = facts[0].get("level") if facts else None
+    return "recorded" if level is None else f"{level_words(float(level), node.geometry)}, for {node.subject}"
+
+
+def _facts(lab: Lab, node: SoundNode, run: str) -> list[Mapping[str, Any]]:
+    """What was found of one recording, a row of a sheet each.
+
+    Raises
+    ------
+    NotPossible : the whole mounting could not be had, and nothing says why of this recording.
+    """
+    kept = results.get(lab.database, node.key)
+    own = [each for each in kept.body["recordings"] if each["run"] == run] if kept else []
+    if not any(each.get("failed") for each in own):
+        sound_result(lab, node)
+    return own
+
+
+def last_heard(graph: Graph, node: SoundNode) -> SoundNode | None:
+    """The mounting of the same fan, with the same obstacle and microphone place, that was recorded last before this
+    one; else None.
+    """
+    started = _started(node)
+    earlier = [
+        each
+        for each in graph.sounding(node.fan)
+        if each.key != node.key
+        and each.subject != node.subject
+        and each.obstacle == node.obstacle
+        and each.geometry.place == node.geometry.place
+        and _started(each) <= started
+    ]
+    return max(earlier, key=lambda each: (_started(each), each.subject), default=None)
+
+
+def _started(node: SoundNode) -> str:
+    return min(each.run.moment for each in node.recordings)
