@@ -89,6 +89,6 @@ def test_a_name_that_is_not_written_up_is_caught() -> None:
     text = "## `stillroom add PATH…`\n\nBrings files in; `rank` orders. listen\n"
     assert unwritten(["add", "rank", "listen"], text) == ["listen"]
     assert dead_links(DOCS / "x.md", "[a](nowhere.md) [b](../LICENSE)") == ["nowhere.md"]
-    assert names_in([test_links_lead_somewhere]) == ["test_links_lead_somewhere"]
+    assert names_in([test_links_lead_somewhere]) == ["test-links-lead-somewhere"]
     assert names_in({"free_airflow": 1}) == ["free_airflow"]
     assert names_in([vocabulary.QUANTITIES[0]]) == ["flow"]
