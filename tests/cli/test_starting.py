@@ -47,9 +47,9 @@ def test_a_new_lab_is_made_without_the_rest_of_the_program(tmp_path: Path) -> No
 def test_a_verb_is_listed_as_its_docstring_begins(name: str) -> None:
     verb = verbs.loaded(name)
     words = " ".join((inspect.getdoc(verb) or "").split())
-    assert verb.__name__ == name
+    assert verb.__name__ == name.replace("-", "_")
     assert words.startswith(verbs.LISTED[name].summary)
-    assert getattr(verbs, name) is verb
+    assert getattr(verbs, verb.__name__) is verb
 
 
 def test_all_verbs_are_listed_in_the_help(capsys: pytest.CaptureFixture[str]) -> None:
