@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import median
+
 import pytest
 from sound_lab import LIMITS, SmallLab, small_lab
 
@@ -73,6 +75,9 @@ def test_intervals_hold_the_models_speed_as_often_as_they_say(labs: list[SmallLa
         if row.low is not None and row.high is not None and truth.reached != NOT_SO_QUIET:
             top = lab.world.samples[fan, "s1"].full_speed
             inside.append(row.low - 1e-6 <= min(truth.speed, top) <= row.high + 1e-6)
-    print(f"{sum(inside)} of {len(inside)} inside")
+    rows = [lab.rows[fan, limit] for lab, fan, limit in cases(labs)]
+    widths = [(e.high - e.low) / (e.high + e.low) for e in rows if e.low is not None and e.high is not None]
+    print(f"{sum(inside)} of {len(inside)} inside; median half-width {100 * median(widths):.1f} %")
+    assert median(widths) < 0.10, "padding is no way out: 1 dB between samples is 4.5 %"
     assert len(inside) >= 30
     assert sum(inside) >= 0.9 * len(inside)
