@@ -219,7 +219,8 @@ def spread_between_samples(cells: Sequence[Array], spreads: Spreads, scale: floa
 
     Parameters
     ----------
-    cells : values of the mountings of each sample. spreads, scale : as for `combine_mountings`.
+    cells : values of the mountings of each sample.
+    spreads, scale : as for `combine_mountings`.
     """
     if len(cells) < SAMPLES_FOR_OWN_SPREAD:
         return spreads.sample

@@ -55,7 +55,12 @@ def ceiling(speed: Array, level: Array, u: Array, is_bound: Flags, grid: Array) 
 
     Parameters
     ----------
-    speed, level, u, is_bound : points by rising speed, (n,) [1/s], [dB], [dB]. grid : (g,) [1/s].
+    speed, level, u, is_bound : points by rising speed, (n,) [1/s], [dB], [dB], and which are bounds.
+    grid : speeds, rising, (g,) [1/s].
+
+    Returns
+    -------
+    Ceiling; None where every bound has values near it, or there is none.
     """
     values = speed[~is_bound]
     below = np.searchsorted(values, speed, side="right") - 1

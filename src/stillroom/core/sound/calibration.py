@@ -153,9 +153,11 @@ def read_calibrator(
 
     Parameters
     ----------
-    spectrum : mean square per bin, on any scale, (B,). resolution : of its bins [Hz].
-    seconds : A-weighted levels of its seconds, (n,) [dB re full scale]; A-weighting is 0 dB at 1 kHz.
-    clipped : samples at full scale. name : run or file, for messages.
+    spectrum : mean square per bin, on any scale, (B,).
+    resolution : of its bins [Hz].
+    seconds : A-weighted levels of its seconds re full scale, (n,) [dB]; A-weighting is 0 dB at 1 kHz.
+    clipped : samples at full scale.
+    name : run or file, for messages.
 
     Returns
     -------

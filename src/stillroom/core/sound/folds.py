@@ -48,7 +48,8 @@ def folds(
     ----------
     speeds : of the grid, rising, (g,) [1/s].
     levels_rows : row 0 central, k rows moved by sources, trials, (1 + k + M, g) [dB]; the central row alone will do.
-    sources : k. bound : where the curve rests on bounds only, (g,): no band is told there.
+    sources : k.
+    bound : where the curve rests on bounds only, (g,): no band is told there.
     least : smallest rise that is told [dB].
 
     Returns

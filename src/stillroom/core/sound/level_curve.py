@@ -180,6 +180,7 @@ def fit_levels(
     hyper : amplitude and length of resonances as the lab's ramps show them; None: as this mounting's own ramps
         do, leaning on 1 dB, 80 rpm, and these where it has none.
     floor : lowest level that this chain can measure [dB].
+    seed : of the draws.
 
     Returns
     -------

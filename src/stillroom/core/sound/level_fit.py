@@ -62,7 +62,8 @@ def fit_process(data: Data, is_bound: Flags, grid: Array, resonances: Resonances
 
     Parameters
     ----------
-    data : n points. is_bound : which of them are upper bounds, (n,).
+    data : n points.
+    is_bound : which of them are upper bounds, (n,).
     grid : speeds at which the slope is taken, (g,) [1/s].
     resonances : their amplitude and length.
     """

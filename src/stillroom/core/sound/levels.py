@@ -12,6 +12,6 @@ QUIETEST = -200.0
 
 
 def level_of(mean_square: ArrayLike) -> Array:
-    """10 lg of mean squares [dB re 1], of any shape; not below `QUIETEST`."""
+    """10 lg of mean squares re 1 [dB], of any shape; not below `QUIETEST`."""
     power = np.maximum(np.asarray(mean_square, dtype=np.float64), 10.0 ** (QUIETEST / 10.0))
     return np.asarray(10.0 * np.log10(power))

@@ -205,7 +205,8 @@ def bracket(points: Sequence[LevelPoint], speed: float) -> float | None:
 
     Parameters
     ----------
-    points : of one mounting or several; bounds among them don't count. speed : [1/s].
+    points : of one mounting or several; bounds among them don't count.
+    speed : about which the levels lie [1/s].
 
     Returns
     -------

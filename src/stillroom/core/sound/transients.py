@@ -60,7 +60,9 @@ def unsteadiness(seconds: Array, lengths: Array, kept: Flags) -> tuple[float, fl
 
     Parameters
     ----------
-    seconds : levels [dB], lengths [s], kept : which count, (n,) each.
+    seconds : their levels, (n,) [dB].
+    lengths : theirs, (n,) [s].
+    kept : which of them count, (n,).
 
     Returns
     -------

@@ -40,7 +40,8 @@ def bin_weights(weighting: Weighting, frequencies: Array) -> Array:
 
     Parameters
     ----------
-    weighting : which. frequencies : of the bins [Hz], (B,).
+    weighting : A, C or Z.
+    frequencies : of the bins, (B,) [Hz].
 
     Returns
     -------

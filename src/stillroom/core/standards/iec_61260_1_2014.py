@@ -38,25 +38,43 @@ STOP_LEAST = ((1 / 2, 1.2), (1.0, 16.6), (2.0, 40.5), (3.0, 60.0), (4.0, 70.0))
 
 
 def midbands() -> Array:
-    """Exact midband frequencies of 20 Hz to 20 kHz, shape (31,) [Hz]: f_m = f_r G^(x/b), Formula (2)."""
-    return np.asarray(F_R * G ** (np.array(NUMBERS) / FRACTION))
-
-
-def edges() -> Array:
-    """Edges of the bands, which adjoin, shape (32,) [Hz]: f_m G^(∓1/(2b)), Formulas (4) and (5)."""
-    numbers = np.array([*NUMBERS, NUMBERS[-1] + 1])
-    return np.asarray(F_R * G ** ((2.0 * numbers - 1.0) / (2 * FRACTION)))
-
-
-def breakpoint_ratio(exponent: ArrayLike) -> Array:
-    """Breakpoint Ω of a one-third-octave band above its midband, for an octave band's G^exponent.
+    """Exact midband frequencies of 20 Hz to 20 kHz, shape (31,) [Hz].
 
     Source
     ------
-    IEC 61260-1:2014, Formula (9); below the midband it is 1/Ω, Formula (10).
+    IEC 61260-1:2014, Formula (2).
+    """
+    return np.asarray(F_R * G ** (np.array(NUMBERS) / FRACTION))  # (2) f_m = f_r G^(x/b)
+
+
+def edges() -> Array:
+    """Edges of the bands, which adjoin, shape (32,) [Hz].
+
+    Source
+    ------
+    IEC 61260-1:2014, Formulas (4) and (5).
+    """
+    numbers = np.array([*NUMBERS, NUMBERS[-1] + 1])
+    return np.asarray(F_R * G ** ((2.0 * numbers - 1.0) / (2 * FRACTION)))  # (4), (5) f_m G^(∓1/(2b))
+
+
+def breakpoint_ratio(exponent: ArrayLike) -> Array:
+    """Breakpoint Ω of a one-third-octave band above its midband; below the midband it is 1/Ω, Formula (10).
+
+    Parameters
+    ----------
+    exponent : of G at an octave band's breakpoint [1], any shape.
+
+    Returns
+    -------
+    frequency over midband frequency [1].
+
+    Source
+    ------
+    IEC 61260-1:2014, Formula (9).
     """
     part = (G ** (1 / (2 * FRACTION)) - 1.0) / (G**0.5 - 1.0)
-    return np.asarray(1.0 + part * (G ** np.asarray(exponent, dtype=np.float64) - 1.0))
+    return np.asarray(1.0 + part * (G ** np.asarray(exponent, dtype=np.float64) - 1.0))  # (9)
 
 
 def class_1_limits(ratio: ArrayLike) -> tuple[Array, Array]:

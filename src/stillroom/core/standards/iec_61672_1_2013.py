@@ -122,7 +122,15 @@ def a_response(frequency: ArrayLike) -> Array:
 
 
 def a_weighting(frequency: ArrayLike) -> Array:
-    """The A weighting [dB] at frequencies above zero [Hz], any shape.
+    """The A weighting.
+
+    Parameters
+    ----------
+    frequency : above zero, any shape [Hz].
+
+    Returns
+    -------
+    weighting [dB], 0 at 1 kHz.
 
     Raises
     ------
@@ -136,7 +144,15 @@ def a_weighting(frequency: ArrayLike) -> Array:
 
 
 def c_weighting(frequency: ArrayLike) -> Array:
-    """The C weighting [dB] at frequencies above zero [Hz], any shape.
+    """The C weighting.
+
+    Parameters
+    ----------
+    frequency : above zero, any shape [Hz].
+
+    Returns
+    -------
+    weighting [dB], 0 at 1 kHz.
 
     Raises
     ------

@@ -40,7 +40,9 @@ def K1(level_difference: ArrayLike, value_from: ArrayLike = VALUE_FROM) -> Array
     ------
     OutOfRange : a difference that is not a number, or `value_from` not above zero.
 
-    Source: ISO 3744:2010, 8.2.3, Formula (16), as transcribed in a public test suite.
+    Source
+    ------
+    ISO 3744:2010, 8.2.3, Formula (16), as transcribed in a public test suite.
     """
     least = require("ΔL from which a level is a value", value_from, lambda v: v > 0.0, "above zero", "dB")
     delta_L = np.maximum(_difference(level_difference), least)
@@ -49,7 +51,16 @@ def K1(level_difference: ArrayLike, value_from: ArrayLike = VALUE_FROM) -> Array
 
 
 def is_upper_bound(level_difference: ArrayLike, value_from: ArrayLike = VALUE_FROM) -> NDArray[np.bool_]:
-    """Where a corrected level is an upper bound, since the background lies too near; parameters as for `K1`."""
+    """Where a corrected level is an upper bound, since the background lies too near.
+
+    Parameters
+    ----------
+    level_difference, value_from : as for `K1` [dB].
+
+    Source
+    ------
+    ISO 3744:2010, 8.2.3, as transcribed in a public test suite.
+    """
     return np.asarray(_difference(level_difference) < np.asarray(value_from, dtype=np.float64))
 
 

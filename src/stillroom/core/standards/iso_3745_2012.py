@@ -34,7 +34,9 @@ def value_from(midband_frequency: ArrayLike) -> Array:
     ------
     OutOfRange : a frequency that can't exist.
 
-    Source: ISO 3745:2012, 9.4.2, as transcribed in a public test suite.
+    Source
+    ------
+    ISO 3745:2012, 9.4.2, as transcribed in a public test suite.
     """
     f = require_positive("midband frequency", midband_frequency, "Hz")
     low, high = MIDDLE_BANDS
@@ -48,7 +50,8 @@ def K1(level_difference: ArrayLike, midband_frequency: ArrayLike) -> Array:
 
     Parameters
     ----------
-    level_difference : ΔL of each band [dB]. midband_frequency : [Hz]; the two broadcast.
+    level_difference : ΔL of each band [dB].
+    midband_frequency : nominal or exact [Hz]; the two broadcast.
 
     Returns
     -------
@@ -58,12 +61,24 @@ def K1(level_difference: ArrayLike, midband_frequency: ArrayLike) -> Array:
     ------
     OutOfRange : as for ISO 3744:2010, and a frequency that can't exist.
 
-    Source: ISO 3745:2012, 9.4.2, Formula (11), the same as ISO 3744:2010, Formula (16); as transcribed in a
+    Source
+    ------
+    ISO 3745:2012, 9.4.2, Formula (11), the same as ISO 3744:2010, Formula (16); as transcribed in a
     public test suite.
     """
     return iso_3744_2010.K1(level_difference, value_from(midband_frequency))  # (11)
 
 
 def is_upper_bound(level_difference: ArrayLike, midband_frequency: ArrayLike) -> NDArray[np.bool_]:
-    """Where a corrected level is an upper bound; parameters and errors as for `K1`."""
+    """Where the corrected level of a band is an upper bound; errors as for `K1`.
+
+    Parameters
+    ----------
+    level_difference : ΔL of each band [dB].
+    midband_frequency : nominal or exact [Hz]; the two broadcast.
+
+    Source
+    ------
+    ISO 3745:2012, 9.4.2, as transcribed in a public test suite.
+    """
     return iso_3744_2010.is_upper_bound(level_difference, value_from(midband_frequency))
