@@ -3,6 +3,7 @@
 import csv
 import math
 import tomllib
+from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 from statistics import fmean
@@ -13,10 +14,15 @@ import soundfile
 from heard import of_what, recorded
 from inverted import Lab
 
+from stillroom.core.sound.analysis import analyse
 from stillroom.demo.sound.noise import Noise, bin_frequencies
+from stillroom.demo.sound.plan import Form
+from stillroom.demo.sound.room import FIELD
+from stillroom.demo.sound.saving import save_recording
+from stillroom.demo.sound.sessions import full_sessions
 from stillroom.demo.sound.truth import AT_LIMIT, NOT_SO_QUIET, TOPS_OUT, SoundTruth
 from stillroom.demo.sound.voice import Resonance, Voice, loading
-from stillroom.demo.sound.waves import Heard, steady, swept
+from stillroom.demo.sound.waves import Heard, bump, steady, swept
 from stillroom.demo.sound.weighting import a_level, a_power
 from stillroom.demo.write import write_exports
 
@@ -164,6 +170,36 @@ def test_each_fan_was_heard_with_the_radiator(sounding: Lab) -> None:
 def test_without_sound_nothing_of_it_is_written(lab: Lab) -> None:
     assert lab[1].sound is None
     assert not list(lab[0].glob("quiet*"))
+
+
+def test_the_whole_round_hears_fourteen_fans_and_all_faults() -> None:
+    sessions = full_sessions("rad27@2", faults=True)
+    visits = [visit for session in sessions for visit in session.visits]
+    takes = [take for visit in visits for take in visit.takes]
+    assert len({visit.fan for visit in visits if visit.obstacle}) == 14
+    assert {visit.obstacle for visit in visits} == {"rad27@2", ""}
+    assert {take.form for take in takes} == set(Form)
+    assert sum(take.wrong.lorry for take in takes) == 1
+    assert sum(take.wrong.bump for take in takes) == 1
+    assert sum(take.wrong.pulses != 1.0 for take in takes) == 1
+    assert sum(visit.distance != 0.5 for visit in visits) == 1
+    assert sum(session.gain > 0.5 for session in sessions) == 1
+    assert sum(session.rise > 2.0 for session in sessions) == 1
+    clean = full_sessions("rad27@2", faults=False)
+    assert all(each == each.faultless() for each in clean)
+    # every fan that a fault takes a visit from has another
+    for session in sessions:
+        for visit in session.visits:
+            if session.gain or session.rise or visit.distance != 0.5:
+                assert sum(other.fan == visit.fan for other in visits) >= 2
+
+
+def test_a_knock_goes_over_full_scale_and_is_cut_off(tmp_path: Path) -> None:
+    wave = bump(48_000, 48_000, FIELD.full_scale + 6.0, 0.2)
+    save_recording(tmp_path / "k.flac", wave, Form.FLAC, FIELD.full_scale, datetime(2026, 3, 4, 9), None)
+    read, _ = soundfile.read(tmp_path / "k.flac", dtype="float32")
+    assert np.sum(np.abs(read) > 0.999) > 100
+    assert analyse([read], 48_000.0).integrity.clipped > 100
 
 
 # --- truth -------------------------------------------------------------------------------------------------
