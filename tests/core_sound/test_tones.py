@@ -198,3 +198,11 @@ def test_spectra_that_cannot_be_are_refused() -> None:
     with pytest.raises(OutOfRange, match="resolution"):
         tones(np.ones(100), 0.0, HANN)
     assert tones(np.zeros(9000), 1.5, HANN) == ()
+
+
+def test_a_spectrum_without_a_floor_gives_lines_without_a_warning() -> None:
+    # samples of one constant value: rounding alone is left, many decades apart from bin to bin
+    draws = np.random.default_rng(5)
+    spectrum = 10.0 ** draws.uniform(-300.0, -20.0, 8000)
+    found = find_lines(spectrum, 1.5)
+    assert np.all(np.isfinite(found.power))

@@ -67,6 +67,14 @@ def test_a_told_session_comes_before_all_else() -> None:
     assert names(dwell, others) == (["a1"], ["a2"])
 
 
+def test_what_is_told_to_belong_to_another_session_never_stands_in() -> None:
+    dwell = node("d", Recorded.DWELL, session="A")
+    others = [node("b1", BEFORE, session="B"), node("day", BEFORE)]
+    assert names(dwell, others) == (["day"], [])
+    assert names(dwell, others[:1]) == ([], [])
+    assert names(node("e", Recorded.DWELL), others[:1]) == (["b1"], [])
+
+
 def test_then_what_names_the_mounting() -> None:
     dwell = node("d", Recorded.DWELL, "10:00:00", mounting="m")
     others = [node("m1", BARE, "09:00:00", mounting="m"), node("m2", BARE, "11:00:00", mounting="m"),

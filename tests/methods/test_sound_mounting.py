@@ -8,6 +8,7 @@ import pytest
 from stillroom.core.characteristic import Part
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.sound.sound_mounting import Geometry, SpeedFrom
+from stillroom.core.sound.spectrogram import Spectrogram
 from stillroom.errors import NotPossible
 from stillroom.lab.source_words import source_in_words
 from stillroom.methods.sound.curves import level_curve, phon_curve
@@ -144,6 +145,28 @@ def test_nothing_that_can_be_used_says_why_of_each() -> None:
     assert found.sound is None
     assert "cut short" in found.failed
     assert "no louder than the background" in found.failed
+    assert found.failed.startswith("a.wav: cut short; recording in b.csv: found ")
+
+
+@pytest.mark.parametrize(("rising", "words"), [(True, "told to go up, whose level falls by 18 dB"),
+                                              (False, "told to go down, whose level rises by 18 dB")])  # fmt: skip
+def test_a_ramp_in_the_other_direction_than_told_has_no_level(rising: bool, words: str) -> None:
+    levels = np.linspace(0.0, -22.5 if rising else 22.5, 101)
+    heard = Spectrogram(np.arange(101.0), np.arange(50.0), np.ones((101, 50), dtype=np.float32), 1.0, levels)
+    ramp = Session(Item(told("a", rising=rising), (Heard(calibrated=True, level=30.0, spectrogram=heard),)))
+    found = reduce(ramp, metered("b", 29.0, tachometer=20.0))
+    (failed,) = (each["failed"] for each in found.recordings if each["run"] == "a")
+    assert words in failed
+
+
+def test_a_tenth_of_a_second_has_no_level() -> None:
+    short = Heard(calibrated=True, level=30.0, duration=0.1, spectrum=np.ones(9), resolution=1.5)
+    found = reduce(Session(Item(told("a", tachometer=20.0), (short,))), metered("b", 29.0, tachometer=20.0))
+    failed = [each["failed"] for each in found.recordings if each["run"] == "a"]
+    assert len(failed) == 1
+    assert failed[0].startswith("recording in a.csv: found 0.1 s of sound; expected 1 s or more")
+    assert found.sound is not None
+    assert [each.run for each in found.sound.levels.points] == ["b"]
 
 
 # --- curves --------------------------------------------------------------------------------------------------

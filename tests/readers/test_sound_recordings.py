@@ -159,6 +159,8 @@ WRONG: dict[str, tuple[bytes, str]] = {
     "never closed, riff": (wav(100, riff_size=0), "a size of 0"),
     "riff too small": (wav(2000, riff_size=200), "samples up to byte"),
     "much behind it": (wav(100) + bytes(10_000), "of which the header speaks of"),
+    "a byte put in": (wav(100) + b"\x7f", "a byte that belongs to no chunk"),
+    "bytes put in": (wav(100) + bytes(range(200, 240)), "40 bytes that belong to no chunk"),
     "data longer than the file": (wav(100, data_size=30_000), "and 300 are there"),
     "huge claim of 64 bits": (wav(100, head=b"RF64", data_size=2**62, riff_size=2**62 + 100), "and 300 are there"),
     "never closed, 64 bits": (wav(100, head=b"RF64", data_size=0), "0 bytes of samples"),
@@ -171,6 +173,11 @@ WRONG: dict[str, tuple[bytes, str]] = {
         "more than 10,000 chunks",
     ),
 }  # fmt: skip
+
+
+@pytest.mark.parametrize("rest", [b"\0", bytes(2000), b"ID3\x04" + bytes(40)])
+def test_padding_and_labels_behind_the_samples_do_no_harm(rest: bytes) -> None:
+    assert audio_format(Source("a.wav", wav(100) + rest)).frames == 100
 
 
 @pytest.mark.parametrize("name", WRONG)

@@ -18,7 +18,7 @@ from stillroom.lab.sound.nodes import SoundNode
 from stillroom.measures import measure_named
 from stillroom.quality import Finding, Group, grouped
 from stillroom.quality.rigs import WatchFacts
-from stillroom.records.acts import Event
+from stillroom.records.acts import Event, Spread
 from stillroom.store.lab import Lab, now
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
@@ -60,8 +60,7 @@ def today(*, lab: Path | None = None) -> Said:
           for name, due in ending),
         *_zeros(book),
         *(f"Noted {each.time}: {each.text}" for each in _lately(book, charts)),
-        *(f"Spread agreed {each.date}: {each.measure}: mountings {each.mounting:.2%}, samples {each.sample:.2%}"
-          for each in book.spreads.values()),
+        *map(_spread_words, book.spreads.values()),
     ]  # fmt: skip
     data = {
         "date": date,
@@ -74,6 +73,15 @@ def today(*, lab: Path | None = None) -> Said:
     }
     tables = (("Reference fan", _chart_table(book, charts, date)),) if charts else ()
     return Said(f"{book.settings.name}, {date}.", tables=tables, lines=tuple(lines), data=data)
+
+
+def _spread_words(spread: Spread) -> str:
+    """An agreed spread: of levels in dB, of anything else as a share of the value."""
+    absolute = measure_named(spread.measure.partition(",")[0]).absolute
+    between, samples = (
+        f"{each:.2f} dB" if absolute else f"{each:.2%}" for each in (spread.mounting, spread.sample)
+    )
+    return f"Spread agreed {spread.date}: {spread.measure}: mountings {between}, samples {samples}"
 
 
 # --- the reference fan -------------------------------------------------------------------------------------

@@ -256,7 +256,9 @@ def lines_of(
     u_power = CORRELATED * scatter * total * np.sqrt(width * noise**2 + 2.0 * noise)
     u = scatter * np.sqrt(summed(off**2) * noise**2 + 2.0 * HANN_VARIANCE * noise)
     at = np.maximum(peaks + centre, 1.0) * resolution
-    equivalent = 3.0 * total / np.maximum(summed(np.where(np.abs(off) <= 1, excess, 0.0)), 1e-300)
+    middle = summed(np.where(np.abs(off) <= 1, excess, 0.0))
+    equivalent = np.full(len(peaks), np.inf)  # where nothing stands out at the peak itself: no line
+    np.divide(3.0 * total, middle, out=equivalent, where=middle > 1e-300 + 1e-9 * total)
     good = (
         (total > 2.0 * u_power)
         & (equivalent <= _widest(at, resolution))

@@ -1,5 +1,6 @@
 """Which calibrators and backgrounds belong to which recording: those of its session where one is told; else those
-that name its mounting; else those of its rig and day, the last before it and the first after it.
+that name its mounting; else those of its rig and day, the last before it and the first after it. What is told to
+belong to another session never stands in.
 """
 
 from __future__ import annotations
@@ -43,10 +44,10 @@ class Sessions:
             own = _of_chain(run, self._sessions[run.placed.rig, run.session])
             if own:
                 return _by_side(run, own)
-        own = _of_chain(run, self._mountings[run.placed.mounting])
+        own = _not_of_another(run, _of_chain(run, self._mountings[run.placed.mounting]))
         if own:
             return _by_side(run, own)
-        day = _of_chain(run, self._days[run.placed.rig, run.placed.date])
+        day = _not_of_another(run, _of_chain(run, self._days[run.placed.rig, run.placed.date]))
         others = tuple(each for each in day if not each.run.placed.mounting)
         return _nearest(run, _by_side(run, others or day))
 
@@ -54,6 +55,11 @@ class Sessions:
 def _of_chain(run: SoundRun, nodes: Iterable[RecordingNode]) -> Pool:
     """Those that the same microphone heard, of backgrounds those at the same place."""
     return tuple(each for each in nodes if _same_chain(run, each.run))
+
+
+def _not_of_another(run: SoundRun, nodes: Pool) -> Pool:
+    """Those that aren't told to belong to another session: there the gain or the room may have been another."""
+    return tuple(each for each in nodes if not run.session or each.run.session in {"", run.session})
 
 
 def _same_chain(run: SoundRun, other: SoundRun) -> bool:

@@ -23,6 +23,9 @@ Flags = NDArray[np.bool_]
 REPEAT = 0.15
 """Standard uncertainty of a dwell's level by setting the speed again [dB] (common practice)."""
 
+SHORTEST = 1.0
+"""A shorter recording has no level [s]: nothing says whether it was steady (common practice)."""
+
 READ_BY_EYE = 0.3
 """Standard uncertainty of a level of which nobody knows how it moved [dB]: read off a display (common practice)."""
 
@@ -139,6 +142,13 @@ def level_of(heard: Heard, session: Session, scale: Scale, chain: Chain) -> Leve
     file = session.item.told.file
     if heard.silent or not np.isfinite(heard.level):
         raise NotPossible("recording", place=file, found="silence", expected="the sound of a fan")
+    if heard.spectrum is not None and heard.duration is not None and heard.duration < SHORTEST:
+        raise NotPossible(
+            "recording",
+            place=file,
+            found=f"{heard.duration:.2g} s of sound",
+            expected=f"{SHORTEST:g} s or more, so that its seconds can be held against one another",
+        )
     room = room_of(session, heard, scale)
     background = room.total.level if room.total else None
     total = corrected(heard.level + scale.offset, background, chain.self_noise)

@@ -12,7 +12,7 @@ from stillroom.core.sound.level_curve import LevelCurve
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.sound.ramp_track import RampTrack
 from stillroom.core.sound.sound_mounting import Dwell, Geometry, SoundMounting
-from stillroom.errors import NotPossible, StillroomError
+from stillroom.errors import StillroomError
 from stillroom.methods.sound.beside import beside_facts, calibration_facts
 from stillroom.methods.sound.curves import level_curve, phon_curve
 from stillroom.methods.sound.levels import Level
@@ -68,6 +68,8 @@ def reduce_sound(
     facts = [*work.facts(), *beside_facts(sessions, work.scales)]
     marks = tuple(dict.fromkeys((*work.marks(), *_geometry_marks(geometry))))
     calibrations = calibration_facts(sessions, work.scales, chain)
+    if not work.points():
+        return Reduced(None, _why(work.taken), tuple(facts), calibrations, marks, work.tracks)
     try:
         sound = _sound(work, geometry, identity, trials, marks)
     except StillroomError as error:
@@ -84,8 +86,6 @@ def _sound(
     work: Work, geometry: Geometry, identity: str, trials: int, marks: tuple[str, ...]
 ) -> SoundMounting:
     points = work.points()
-    if not points:
-        raise NotPossible("sound", found=_why(work.taken), expected="a recording that can be used")
     curve, phons = _curves(work, points, geometry, identity, trials)
     return SoundMounting(
         levels=curve,

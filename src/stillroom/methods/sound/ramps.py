@@ -10,7 +10,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.sound import ramp_track
 from stillroom.core.sound.level_points import LevelPoint, ramp_points
 from stillroom.core.sound.ramp_track import RampTrack
-from stillroom.errors import NotPossible
+from stillroom.errors import Contradiction, NotPossible
 from stillroom.methods.sound.levels import Level
 from stillroom.methods.sound.told import Chain, FanTold, Told
 from stillroom.methods.sound.turning import FASTEST, SLOWEST, range_of
@@ -23,6 +23,14 @@ LEAST_TRUSTED = 0.3
 
 TACHOMETER = 0.003
 """Relative standard uncertainty of a speed that was logged beside levels [1] (common practice)."""
+
+
+REVERSED = 3.0
+"""From this fall of the level on, from its first to its last part, a ramp did not go up, and likewise for one that is
+told to go down [dB]: over its range a fan's level moves by tens of decibels, resonances by less (common practice)."""
+
+PART = 0.2
+"""The first and the last part of a ramp [1]."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +47,7 @@ def ramp_of(told: Told, level: Level, fan: FanTold, chain: Chain) -> Ramp:
     Raises
     ------
     NotPossible : neither a comb that can be followed nor a logged speed.
+    Contradiction : its level moves against the direction that is told.
     """
     background = level.room.total.level if level.room.total else None
     heard = level.heard
@@ -46,6 +55,7 @@ def ramp_of(told: Told, level: Level, fan: FanTold, chain: Chain) -> Ramp:
         speeds = heard.series.speeds
         levels, track, u, trusted = heard.series.levels, None, TACHOMETER * speeds, speeds > 0.0
     elif heard.spectrogram is not None:
+        _require_direction(told, heard.spectrogram.levels)
         track = ramp_track.track_ramp(
             heard.spectrogram, blades=fan.blades, between=_between(told, fan), rising=told.rising
         )
@@ -78,6 +88,26 @@ def _between(told: Told, fan: FanTold) -> tuple[float, float]:
     if len(ends) < 2:
         return range_of(fan, told)
     return max(SLOWEST, min(ends) * (1.0 - MARGIN)), min(FASTEST, max(ends) * (1.0 + MARGIN))
+
+
+def _require_direction(told: Told, levels: Array) -> None:
+    """Refuse a ramp whose level falls where its speed is told to rise, and the other way round: followed in the wrong
+    direction, chance tones would make a track, and a level at each of its speeds.
+    """
+    heard = np.asarray(levels, dtype=np.float64)
+    heard = heard[np.isfinite(heard)]
+    part = int(PART * len(heard))
+    if told.rising is None or part < 1:
+        return
+    change = float(np.median(heard[-part:]) - np.median(heard[:part]))
+    if change * (1.0 if told.rising else -1.0) < -REVERSED:
+        raise Contradiction(
+            "ramp",
+            place=told.file,
+            found=f"a ramp told to go {'up' if told.rising else 'down'}, whose level"
+            f" {'falls' if change < 0.0 else 'rises'} by {abs(change):.0f} dB",
+            expected=f"a ramp {'down' if told.rising else 'up'}: tell it by recording=, or record it again",
+        )
 
 
 def _require_trusted(told: Told, track: RampTrack) -> None:

@@ -65,11 +65,16 @@ def scale_of(session: Session, chain: Chain) -> Scale:
         raise NotPossible(
             "calibration",
             place=session.item.told.file,
-            found="no recording of a calibrator in its session, mounting or day, and no stated sensitivity",
+            found=f"no recording of a calibrator{_by(chain)} in its session, mounting or day,"
+            " and no stated sensitivity",
             expected="a recording of a calibrator, or the microphone's level at full scale in the rig's file",
         )
     sources = {f"microphone/{chain.name}/level": STATED}
     return Scale(chain.full_scale, sources, of_samples=True, marks=(NOT_CALIBRATED,))
+
+
+def _by(chain: Chain) -> str:
+    return f" by microphone {chain.name}" if chain.name else ""
 
 
 def _calibrated(session: Session, chain: Chain) -> Scale:
@@ -79,7 +84,7 @@ def _calibrated(session: Session, chain: Chain) -> Scale:
     after = _readings(session.calibrators.after, refused)
     if not (before or after):
         raise NotPossible(
-            "calibration", found="; ".join(refused.values()), expected="a recording of a calibrator"
+            "calibration", found="no recording of a calibrator that is one: " + "; ".join(refused.values())
         )
     stated = None if chain.calibrator_accuracy is None else chain.calibrator_accuracy / math.sqrt(3.0)
     found = calibrate(before, after, _nominal(session), earlier=chain.full_scale, u_calibrator=stated)

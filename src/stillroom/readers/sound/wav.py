@@ -28,6 +28,9 @@ LARGEST_INFO = 64 * 1024
 SLACK = 4096
 """Bytes that may follow what a header speaks of: padding, the marks of some file systems."""
 
+LABEL = b"ID3"
+"""How a label begins that some programs hang on to the end of a file."""
+
 _PCM, _FLOAT, _EXTENSIBLE = 0x0001, 0x0003, 0xFFFE
 _GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")
 _OTHERS = {
@@ -111,6 +114,7 @@ def wav_format(stream: BinaryIO, size: int, place: str) -> AudioFormat:
             f"{place}, byte {data.start - 8}", "samples before their format", "'fmt ' before 'data'"
         )
     _check_sizes(data, told, wide, size, place)
+    _check_rest(stream, max(each.end + each.size % 2 for each in (*found.values(), *info)), place)
     if data.size % align:
         raise refused(
             f"{place}, byte {data.start - 8}",
@@ -191,6 +195,21 @@ def _check_sizes(data: Chunk, told: int, wide: _Wide | None, size: int, place: s
             place,
             f"{size:,} bytes, of which the header speaks of {told + 8:,}",
             "a header for all of it (RF64 beyond 4 GiB)",
+        )
+
+
+def _check_rest(stream: BinaryIO, end: int, place: str) -> None:
+    """Refuse bytes behind the last chunk that are neither padding nor a label: where one byte more or less was
+    written in between, all samples after it are shifted, and are noise.
+    """
+    rest = _read(stream, end, SLACK)
+    if rest.strip(b"\0") and not rest.startswith(LABEL):
+        raise refused(
+            f"{place}, byte {end}",
+            f"{len(rest):,} bytes that belong to no chunk"
+            if len(rest) > 1
+            else "a byte that belongs to no chunk",
+            "the end: bytes were put into the file or lost, and the samples after them would be shifted",
         )
 
 
