@@ -10,9 +10,9 @@ from stillroom.compare.printed import Place, Printed, Subject, read_printed, sub
 from stillroom.core.intervals import coverage_interval
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
+from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, field_of
-from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.spreads import spread_to_agree_on, spreads_of
 from stillroom.lab.valuing import FanCase, mounting_values
