@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from noise_world import TOP, limit_of
+from noise_world import TOP, Fan, Sound, limit_of, line, make_lab
 
 from stillroom import verbs
 from stillroom.errors import BadInput, UnknownThing
@@ -47,6 +47,23 @@ def test_the_set_list_holds_speed_and_duty_of_each_fan_at_each_limit(made: Lab, 
     words = {(row[0], row[1]): row for row in table.rows}
     assert words["Dogwood", "33 dBA at 0.5 m"][4] == "full setting"
     assert all("at 0.5 m" in row[1] for row in table.rows)
+
+
+def test_the_set_list_says_where_one_more_dwell_would_tell_most(tmp_path: Path) -> None:
+    middle = 53.0 * math.log10(
+        1525.0 / 1500.0
+    )  # over the level at 1500 rpm, halfway between two measured speeds
+    unsure, sure = Sound(line(30.0), own=0.3), Sound(line(30.0), own=0.0)
+    with make_lab(tmp_path, (Fan("Unsure", (unsure,)), Fan("Sure", (sure,)))) as lab:
+        said = verbs.set_list(noise=(f"{30.0 + middle}", "60"), lab=lab.path)
+    (place,) = said.data["next_dwells"]
+    assert place["fan"] == "Unsure"
+    assert place["speed"] == pytest.approx(1525.0)
+    assert place["limit"] == said.data["rows"][-2]["limit"]
+    assert place["probability"] == pytest.approx(0.5, abs=0.05)
+    heading, table = said.tables[1]
+    assert heading
+    assert table.rows == (("Unsure", "1,525 rpm", place["limit"], f"{place['probability']:.0%}"),)
 
 
 def test_without_a_limit_those_of_the_lab_are_taken(made: Lab, tmp_path: Path) -> None:

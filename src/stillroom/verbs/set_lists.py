@@ -12,6 +12,7 @@ from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.sound import set_list as listing
 from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.set_list import AtNoise, SetList
 from stillroom.lab.sound.set_words import (
     as_data,
@@ -75,7 +76,7 @@ def set_list(
         write_bytes(out, written[out.suffix].encode())
     if csv:
         return Said(text.rstrip("\n"), data=data)
-    return Said(_title(found, rig), tables=(("", _table(found)),), lines=_lines(found, out), data=data)
+    return Said(_title(found, rig), tables=_tables(found), lines=_lines(found, out), data=data)
 
 
 def _conditions(noise: tuple[str, ...], usual: tuple[float, ...], through: str) -> list[Condition]:
@@ -93,7 +94,21 @@ def _title(found: SetList, rig: str) -> str:
     return f"Set list{where}: {wording.plural(fans, 'fan')} at {wording.plural(limits, 'noise limit')}."
 
 
-def _table(found: SetList) -> Table:
+def _tables(found: SetList) -> tuple[tuple[str, Table], ...]:
+    """The list, and under it where a further dwell would make it surer."""
+    dwells = Table(
+        ("fan", "speed", "limit", "chance that it keeps to it"),
+        tuple(
+            (each.fan, speed_in_words(each.speed), each.limit, f"{each.probability:.0%}")
+            for each in found.next_dwells
+        ),
+        right=(1, 3),
+    )
+    helpful = (("Where one more dwell would tell most", dwells),) if dwells.rows else ()
+    return (("", _listed(found)), *helpful)
+
+
+def _listed(found: SetList) -> Table:
     headers = ("fan", "limit", "speed", "95 % interval [rpm]", "setting", "words", "key")
     return Table(headers, tuple(_row(each) for each in found.rows), right=(2,))
 

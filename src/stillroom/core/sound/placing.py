@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.level_curve import LevelCurve
@@ -36,6 +37,11 @@ class NextSpeed:
     limit: float
     probability: float
 
+    @property
+    def doubt(self) -> float:
+        """How little is known whether the fan keeps to the limit there: P(1 − P), at most 0.25 [1]."""
+        return self.probability * (1.0 - self.probability)
+
 
 def next_speed(curve: LevelCurve, limits: Sequence[float]) -> NextSpeed | None:
     """The speed where P(level ≤ limit) is nearest one half, at least 25 rpm from every dwell.
@@ -61,16 +67,12 @@ def next_speed(curve: LevelCurve, limits: Sequence[float]) -> NextSpeed | None:
         worth = np.where(free, keeps * (1.0 - keeps), 0.0)
         at = int(np.argmax(worth))
         found = NextSpeed(float(curve.speeds[at]), float(limit), float(keeps[at]))
-        if worth[at] >= SETTLED and (best is None or _doubt(found) > _doubt(best)):
+        if worth[at] >= SETTLED and (best is None or found.doubt > best.doubt):
             best = found
     return best
 
 
-def _apart(speeds: Array, measured: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _apart(speeds: Array, measured: Array) -> NDArray[np.bool_]:
     if measured.size == 0:
         return np.ones(speeds.shape, dtype=np.bool_)
-    return np.asarray(np.abs(speeds[:, None] - measured[None, :]).min(axis=1) >= APART)
-
-
-def _doubt(place: NextSpeed) -> float:
-    return place.probability * (1.0 - place.probability)
+    return np.asarray(np.abs(speeds[:, None] - measured[None, :]).min(axis=1) >= APART * (1.0 - 1e-9))

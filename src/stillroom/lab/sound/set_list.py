@@ -15,6 +15,7 @@ from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.level_words import frequency_at, limit_words
 from stillroom.lab.sound.limited_field import limit_conditions, sound_obstacle
 from stillroom.lab.sound.limits import FanLimit, fan_limit, kept_limit
+from stillroom.lab.sound.next_dwells import NextDwell, next_dwells
 from stillroom.lab.sound.settings_at import SettingAt, setting_from_airflow
 from stillroom.lab.through import Through, load_of, through_of
 from stillroom.measures import Condition, measure_named
@@ -74,11 +75,15 @@ class AtNoise:
 
 @dataclass(frozen=True)
 class SetList:
-    """The rows of a set list, fans by name, limits rising; under what they hold, and who is left out."""
+    """The rows of a set list, fans by name, limits rising; under what they hold, and who is left out.
+
+    `next_dwells` are the speeds at which one more dwell would make the list surest.
+    """
 
     rows: tuple[AtNoise, ...]
     conditions: Mapping[str, Plain]
     left_out: tuple[tuple[str, str], ...]
+    next_dwells: tuple[NextDwell, ...] = ()
 
 
 def set_list(
@@ -123,7 +128,9 @@ def set_list(
         "obstacle": first.obstacle or None,
         "size": f"{size * 1000:.0f} mm" if size else None,
     }
-    return SetList(tuple(rows), told | limit_conditions(sounds), tuple(left_out))
+    listed = list(dict.fromkeys(each.fan for each in rows))
+    dwells = next_dwells(sounds, listed, sound_obstacle(through), conditions)
+    return SetList(tuple(rows), told | limit_conditions(sounds), tuple(left_out), dwells)
 
 
 def at_noise(sounds: Sounds, fan: str, through: Through, condition: Condition) -> AtNoise:

@@ -53,6 +53,10 @@ def as_data(found: SetList, rig: str) -> dict[str, Any]:
         "conditions": dict(found.conditions),
         "rows": [row_data(each) for each in found.rows],
         "excluded": [{"fan": fan, "why": why} for fan, why in found.left_out],
+        "next_dwells": [
+            {"fan": each.fan, "speed": _rpm(each.speed), "limit": each.limit, "probability": each.probability}
+            for each in found.next_dwells
+        ],
     }
 
 
