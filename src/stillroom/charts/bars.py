@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from stillroom import wording
 from stillroom.charts import marks
-from stillroom.charts.fonts import ELLIPSIS, REGULAR, STRONG, balanced, clean, width, wrapped
+from stillroom.charts.bar_words import fitted_word, mark_room, word_room
+from stillroom.charts.fonts import REGULAR, STRONG, balanced, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
@@ -26,8 +27,6 @@ if TYPE_CHECKING:
 
 NAME_SHARE = 0.3
 SMALLER = 0.74
-WORD_SHARE = 0.36
-SEPARATOR, NOTES = " · ", ", "
 
 
 @dataclass(frozen=True)
@@ -79,17 +78,6 @@ def aria_words(bar: Bar, unit: str) -> str:
     number = wording.with_interval(bar.value, bar.low, bar.high, unit)
     parts = [f"{clean(bar.label)}: {bar.bound.value}{number}", bar.mark_word, bar.note]
     return ", ".join(each for each in parts if each)
-
-
-def bars_notes(chart: RankedBars, _page: Page) -> tuple[str, ...]:
-    """The fans that can't be ranked, in words, those with one reason in one sentence; then the chart's own notes."""
-    reasons: dict[str, list[str]] = {}
-    for name, why in chart.excluded:
-        reasons.setdefault(why, []).append(name)
-    said = [
-        f"{wording.listed(names)} ({why})" if why else wording.listed(names) for why, names in reasons.items()
-    ]
-    return (*((f"Not ranked: {'; '.join(said)}.",) if said else ()), *chart.notes)
 
 
 def least_height(chart: RankedBars, page: Page) -> float:
@@ -165,19 +153,11 @@ def shared_axis(bars: Sequence[tuple[Bar, float]], room: float) -> tuple[float, 
     return least, most, reach
 
 
-def mark_room(page: Page) -> float:
-    """How far names stand in, to leave room for the mark of those tied with the leader."""
-    return (1.35 if page.stacked else 1.05) * page.label
-
-
 def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row:
     weight = STRONG if bar.is_leader_tied or bar.accent else REGULAR
     size = page.label
     name = marks.named(bar.label)
-    word_room = WORD_SHARE * room
-    if page.stacked:  # the word takes what the name leaves, half of the room at least
-        word_room = max(0.5 * room, name_room - width(name, size, weight) - page.small)
-    word = fitted_word(bar, page.small, word_room)
+    word = fitted_word(bar, page.small, word_room(bar, page, room))
     if page.stacked:
         name_room -= width(word, page.small) + page.small
     lines = wrapped(name, size, weight, name_room, 1 if page.stacked else 0)
@@ -185,18 +165,6 @@ def _row(index: int, bar: Bar, page: Page, room: float, name_room: float) -> Row
         size = SMALLER * page.label
         lines = balanced(name, size, weight, name_room, 2)
     return Row(f"row-{index:02d}", bar, tuple(lines), size, value_words(bar), word)
-
-
-def fitted_word(bar: Bar, size: float, room: float) -> str:
-    """A bar's mark and as many of its notes as have room, whole; an ellipsis stands for those that the table has."""
-    notes = bar.note.split(NOTES) if bar.note else []
-    for count in range(len(notes), 0, -1):
-        said = SEPARATOR.join(each for each in (bar.mark_word, NOTES.join(notes[:count])) if each)
-        said += f" {ELLIPSIS}" if count < len(notes) else ""
-        if width(said, size) <= room:
-            return said
-    whole = SEPARATOR.join(each for each in (bar.mark_word, bar.note) if each)
-    return wrapped(whole, size, REGULAR, room, 1)[0]
 
 
 def _name_width(row: Row) -> float:

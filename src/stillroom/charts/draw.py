@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from stillroom.charts import frame
-from stillroom.charts.bars import bars_notes, draw_bars, least_height
+from stillroom.charts.bar_words import bars_notes
+from stillroom.charts.bars import draw_bars, least_height
 from stillroom.charts.claims import claims_least, draw_claims
 from stillroom.charts.collapse import draw_collapse
 from stillroom.charts.control import draw_control

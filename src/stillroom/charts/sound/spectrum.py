@@ -192,25 +192,55 @@ class ToneSign:
         return same or self._passes(other) or other._passes(self)
 
     def _passes(self, other: ToneSign) -> bool:
+        """Whether this line runs through the words of another tone."""
         return other.left < self.x < other.right and self.lane >= other.lane
 
 
+TRIES = 5000
+"""How many places are tried before words may disturb each other."""
+
+
 def tone_signs(chart: SpectrumChart, page: Page, plane: Plane) -> list[ToneSign]:
-    """A place above the plot for the words of each tone, on the lowest lane where they disturb no other."""
+    """A place above the plot for the words of each tone, on lanes as low as may be, where they disturb no other."""
     size = page.small
-    signs: list[ToneSign] = []
-    for tone in sorted(chart.tones, key=lambda each: -each.frequency):
+    tones = sorted(chart.tones, key=lambda each: -each.frequency)
+    choices = []
+    for tone in tones:
         words = wrapped(tone.words, size, STRONG, 0.8 * plane.width, 1)[0]
         wide, x = width(words, size, STRONG), plane.across(tone.frequency)
-        lefts = [x + 0.35 * size] if x + 0.35 * size + wide <= plane.width else [x - 0.35 * size - wide]
-        tried = [
-            ToneSign(tone, words, x, left, left + wide, lane)
-            for lane in range(len(chart.tones))
-            for left in lefts
-        ]
-        free = [each for each in tried if not any(each.disturbs(other, size) for other in signs)]
-        signs.append((free or tried[-1:])[0])
-    return signs
+        lefts = [x + 0.35 * size] if x + 0.35 * size + wide <= plane.width else []
+        lefts += [x - 0.35 * size - wide] if x - 0.35 * size - wide >= 0.0 else []
+        lefts += [max(0.0, plane.width - wide)]  # above the line's head, at the edge
+        choices.append(
+            [
+                ToneSign(tone, words, x, left, left + wide, lane)
+                for lane in range(len(tones))
+                for left in lefts
+            ]
+        )
+    found = _undisturbed(choices, size)
+    return found if found is not None else [own[2 * lane % len(own)] for lane, own in enumerate(choices)]
+
+
+def _undisturbed(choices: Sequence[Sequence[ToneSign]], gap: float) -> list[ToneSign] | None:
+    """The first set of places, one of each, that don't disturb each other; None where it isn't found in time."""
+    left = TRIES
+
+    def further(taken: list[ToneSign]) -> list[ToneSign] | None:
+        nonlocal left
+        if len(taken) == len(choices):
+            return taken
+        for each in choices[len(taken)]:
+            left -= 1
+            if left < 0:
+                return None
+            if not any(each.disturbs(other, gap) for other in taken):
+                found = further([*taken, each])
+                if found is not None:
+                    return found
+        return None
+
+    return further([])
 
 
 def _tones(chart: SpectrumChart, signs: Sequence[ToneSign], page: Page, plane: Plane) -> str:
@@ -219,7 +249,8 @@ def _tones(chart: SpectrumChart, signs: Sequence[ToneSign], page: Page, plane: P
     for each in signs:
         base = -(0.5 + TONE_LANE * each.lane) * size
         foot = plane.down(_level_at(chart.bands, each.tone.frequency, plane))
-        out += marks.rule(each.x, base - 0.75 * size, each.x, foot, colour="hue-2", thick=0.07 * size)
+        head = base + 0.3 * size if each.left < each.x < each.right else base - 0.75 * size
+        out += marks.rule(each.x, head, each.x, foot, colour="hue-2", thick=0.07 * size)
         out += marks.symbol("triangle-down", each.x, foot - 0.35 * size, 0.3 * size, "hue-2")
         out += marks.text(each.words, each.left, base, size, weight=STRONG)
     return out
