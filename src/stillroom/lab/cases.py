@@ -16,6 +16,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.eras.bridges import Bridging, bring_over
 from stillroom.lab.eras.watch_facts import unchecked
 from stillroom.lab.field import Asked, Field
+from stillroom.lab.question import AtLimit
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.level_words import limit_words
 from stillroom.lab.spreads import spreads_of
@@ -121,11 +122,20 @@ def fan_cases(
             failed.append(Excluded(fan, why, measured=True))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
+        marks |= dict.fromkeys(_sound_marks(field.question.at_limit, fan, blocked))
         marks |= dict.fromkeys(_tile_marks(book, field.question.through, fan))
         marks |= dict.fromkeys(bridging.said_of(whole))
         marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
         cases.append(fan_case(lab, field.question, fan, group, values, spreads, marks, bridging.carried))
     return cases, failed
+
+
+def _sound_marks(limit: AtLimit | None, fan: str, blocked: Mapping[str, str]) -> Iterable[str]:
+    """An open finding of the sound that tells a fan's speed at a noise limit."""
+    if limit is None or fan not in limit.limits:
+        return
+    if any(f"sound of {each}" in blocked for each in limit.limits[fan].inputs["sounds"]):
+        yield "open finding"
 
 
 def _tile_marks(book: Book, through: Through, fan: str) -> Iterable[str]:

@@ -19,7 +19,9 @@ from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.facts.facts import CHECK, Gathering
 from stillroom.lab.facts.kept_values import KeptValues, kept_values
 from stillroom.lab.facts.rig_facts import instrument_facts, rig_facts
+from stillroom.lab.facts.sound_facts import SoundGathering, sound_instruments
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.sound.nodes import SoundNode
 from stillroom.lab.through import through_of
 from stillroom.quality import (
     VERSION,
@@ -35,6 +37,7 @@ from stillroom.quality import (
     prints_of,
 )
 from stillroom.quality.facts import ClaimFacts, FanFacts
+from stillroom.quality.sound import check_sound, told_once
 from stillroom.records.acts import Decision
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -47,7 +50,8 @@ def findings(lab: Lab, book: Book, graph: Graph) -> list[Finding]:
     Ordered: what the leaders and contenders of kept comparisons hang on before what other kept values do;
     then what blocks before what marks; then by how many fans and mountings hang on it, rule and subject.
     """
-    fans = {each.fan for each in graph.mountings()} | set(book.fans)
+    heard = {each.fan for each in graph.sounding()}
+    fans = {each.fan for each in graph.mountings()} | heard | set(book.fans)
     return _findings(lab, book, graph, fans, whole=True)
 
 
@@ -64,10 +68,10 @@ def findings_of(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> li
 def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whole: bool) -> list[Finding]:
     values = kept_values(lab, book, graph)
     gathering = Gathering(lab, book, graph, values)
-    shared = check_instruments(instrument_facts(book, graph)) + check_rigs(
-        rig_facts(book, graph, values), book.settings.limits
-    )
+    shared = check_instruments([*instrument_facts(book, graph), *sound_instruments(book, graph)])
+    shared += check_rigs(rig_facts(book, graph, values), book.settings.limits)
     checked = _checked(gathering, fans, whole=whole)
+    checked += _heard(SoundGathering(lab, book, graph, values), fans)
     shared += check_copies(_prints(lab, graph), _order(graph))
     found = [*checked, *(each for each in shared if whole or set(each.fans) & set(fans))]
     if whole and _reduced(lab, graph.curves):
@@ -112,7 +116,7 @@ class _Check:
 
     key: str
     subject: str
-    nodes: tuple[CurveNode, ...]
+    nodes: tuple[CurveNode | SoundNode, ...]
 
     def result(self, found: Sequence[Finding], prints: Sequence[Print]) -> Result:
         body = {"findings": [each.as_dict() for each in found], "prints": [each.as_list() for each in prints]}
@@ -136,6 +140,27 @@ def _checked(gathering: Gathering, fans: Collection[str], *, whole: bool) -> lis
     return found
 
 
+def _heard(gathering: SoundGathering, fans: Collection[str]) -> list[Finding]:
+    """What is found of the sound of some fans, once for what several share."""
+    lab = gathering.lab
+    found: list[Finding] = []
+    made: list[Result] = []
+    for fan in sorted(fans):
+        nodes = tuple(gathering.graph.sounding(fan)) if fan else ()
+        if not nodes:
+            continue
+        check = _Check(gathering.key(fan), fan, nodes)
+        kept = results.get(lab.database, check.key)
+        if kept is None and _reduced(lab, nodes):
+            kept = check.result(check_sound(gathering.fan(fan)), ())
+            made.append(kept)
+        if kept is not None:
+            found += [Finding.from_dict(each) for each in kept.body["findings"]]
+    if made:
+        lab.put_results(made)
+    return told_once(found)
+
+
 def _checks(gathering: Gathering, fans: Collection[str], *, whole: bool) -> Iterable[_Check]:
     for fan in sorted(fans):
         nodes = tuple(gathering.graph.mountings(fan)) if fan else ()
@@ -149,11 +174,17 @@ def _checks(gathering: Gathering, fans: Collection[str], *, whole: bool) -> Iter
 
 def _made(gathering: Gathering, check: _Check) -> Result:
     if not check.subject:
-        obstacle = gathering.obstacle(check.nodes[0])
+        (node,) = (each for each in check.nodes if isinstance(each, CurveNode))
+        obstacle = gathering.obstacle(node)
         return check.result(check_obstacle(obstacle, gathering.book.settings.limits), prints_of(obstacle))
-    fan = gathering.fan(check.subject, [each for each in check.nodes if each.kind == "mounting"])
+    fan = gathering.fan(check.subject, _mountings(check))
     prints = [each for mounting in fan.mountings for each in prints_of(mounting)]
     return check.result(check_fan(fan), prints)
+
+
+def _mountings(check: _Check) -> list[CurveNode]:
+    """The mountings of a fan among what its check reads."""
+    return [each for each in check.nodes if isinstance(each, CurveNode) and each.kind == "mounting"]
 
 
 def fan_facts(lab: Lab, book: Book, fan: str, nodes: Sequence[CurveNode], graph: Graph) -> FanFacts:
@@ -180,7 +211,7 @@ def _order(graph: Graph) -> dict[str, str]:
     return {run.placed.run: run.placed.moment for node in graph.curves for run in node.runs}
 
 
-def _reduced(lab: Lab, nodes: Sequence[CurveNode]) -> bool:
+def _reduced(lab: Lab, nodes: Sequence[CurveNode | SoundNode]) -> bool:
     """Whether every curve of a fan has been worked out."""
     wanted = {each.key for each in nodes}
     return results.known(lab.database, lab.path, wanted) == wanted
@@ -218,15 +249,25 @@ def open_blocks(
 
 
 def open_blocks_of(
-    found: Iterable[Finding], book: Book, graph: Graph, through: str, fans: Iterable[str]
+    found: Iterable[Finding],
+    book: Book,
+    graph: Graph,
+    through: str,
+    fans: Iterable[str],
+    *,
+    by_sound: bool = False,
 ) -> dict[str, int]:
     """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
 
     Parameters
     ----------
-    through : as told in a question. fans : who takes part.
+    through : as told in a question. fans : who takes part. by_sound : whether the numbers rest on sound too.
     """
-    mountings = {fan: {each.subject for each in graph.mountings(fan)} for fan in fans}
+    mountings = {
+        fan: {each.subject for each in graph.mountings(fan)}
+        | {each.blocked_as for each in graph.sounding(fan) if by_sound}
+        for fan in fans
+    }
     counted: Counter[str] = Counter()
     for each in found:
         blocked = blocked_in([each], book, graph, through).keys() if each.blocks else ()

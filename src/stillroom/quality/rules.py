@@ -65,6 +65,72 @@ RULES: tuple[Rule, ...] = (
         "common practice",
     ),
     Rule(
+        5, "calibrator", "The calibrator before and after differ, or one isn't a calibrator", B,
+        "more than 0.5 dB apart, at another gain, or no steady tone at 1 kHz; no calibrator that day, or on one"
+        " side only, marks",
+        "ISO 3744 and ISO 7779, calibration before and after (from memory)",
+    ),
+    Rule(
+        6, "background", "The fan too near the background", W,
+        "less than 6 dB above it is an upper bound only; 6 to 10 dB marks, as does no background; a background"
+        " as loud as the fan with it blocks",
+        "ISO 3744:2010 and ISO 3745, corrections of at most 1.26 and 0.46 dB (from memory)",
+    ),
+    Rule(
+        7, "background-bands", "Bands of tones and loudness too near the background", W,
+        "less than 6 dB above it in bands that hold more than a tenth of the sound: they are left out",
+        "ISO 3744:2010, band levels (from memory)",
+    ),
+    Rule(
+        8, "self-noise", "Level too near the microphone's own noise", W,
+        "less than 6 dB above the self-noise is an upper bound only", "common practice",
+    ),
+    Rule(
+        9, "background-changed", "Background before and after differ", B,
+        "more than 2 dB, or more than 1 dB where the fan is less than 10 dB above it; only one of the two marks",
+        "common practice; an unsteady background forbids a correction in ECMA practice (from memory)",
+    ),
+    Rule(
+        10, "averaging-time", "Sound averaged over too short a time, or a recording that is cut", B,
+        "less than 30 s marks, less than 8 s blocks",
+        "ISO 7779 and ISO 3744: 8 s at least, 30 s for bands up to 160 Hz (from memory)",
+    ),
+    Rule(
+        11, "transients", "Other sounds, clipping or gaps in a recording", B,
+        "seconds more than 3 dB over the median are left out, and told; more than 20 % of them, samples at full"
+        " scale, gaps and silence block",
+        "common practice",
+    ),
+    Rule(
+        12, "microphone-place", "Microphone not where the method says, or another one", B,
+        "distance more than 2 cm off, angle more than 5°; a recording whose level and tones don't belong to the"
+        " others of the fan",
+        "common practice",
+    ),
+    Rule(13, "read-by-hand", "Meter read by a person beside it", W, "any", "common practice"),
+    Rule(
+        14, "room-cut-off", "Prominent tone below the room's lowest frequency", W,
+        "below the frequency from which the room is qualified",
+        "ISO 3745 and ISO 26101, qualification of rooms (from memory)",
+    ),
+    Rule(
+        15, "single-position-tone", "Prominent tone heard at a single position", W,
+        "always, once a fan: that there is a tone may be said, its level may not be claimed",
+        "ECMA-418-1:2024, scope (from memory)",
+    ),
+    Rule(
+        16, "limit-steps", "Dwells on both sides of a noise limit far apart", W,
+        "more than 1.5 dB or 50 rpm apart, where no ramp lies between", "common practice",
+    ),
+    Rule(
+        17, "limit-bracket", "Noise limit between levels that are far apart", W,
+        "more than 2 dB apart, where no ramp lies between", "common practice",
+    ),
+    Rule(
+        18, "free-air-noise", "Noise measured in free air used behind an obstacle", W, "any",
+        "common practice; ISO 10302 measures noise against load (from memory)",
+    ),
+    Rule(
         19, "speed-unsteady", "Speed unsteady over a point or a sweep", B,
         "coefficient of variation above 0.5 % (1 % below 600 rpm), one or two points mark, more block; speed"
         " that scatters or drifts by more than the load explains (1 % over the sweep) marks",
@@ -73,7 +139,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         20, "speed-disagrees", "Speed in whole or half multiples of what it should be", B,
         "ratio 0.5, 1.5, 2 or 3 within 1 % to the same sample (6 % to another sample or to the box);"
-        " tachometer against optical more than 0.5 %",
+        " tachometer against optical or against the speed that is heard more than 0.5 %",
         "4-wire PWM fan specification: 2 pulses per revolution",
     ),
     Rule(
@@ -148,7 +214,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         39, "repeat-setting", "Repeat of the first setting at the end of a mounting", B,
-        "flow differs by more than 1 %; no repeat marks", "common practice: guard against drift",
+        "flow differs by more than 1 %, level by more than 0.5 dB; no repeat marks",
+        "common practice: guard against drift",
     ),
     Rule(
         40, "mountings", "Mountings of a published figure", W,
@@ -156,7 +223,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         41, "replicates", "Mountings of one sample disagree", B,
-        "flow or pressure by more than 2.8 s_r (the repeatability limit) marks, by more than 5 s_r blocks;"
+        "flow, pressure or level by more than 2.8 s_r (the repeatability limit) marks, by more than 5 s_r blocks;"
         " speeds at the same setting by more than 1 %",
         "ISO 5725-6 (from memory)",
     ),

@@ -21,10 +21,24 @@ def _limit(usual: float, rule: int, words: str, unit: str = "1") -> Any:
 class Limits:
     """The limits in force, shares as numbers between 0 and 1, the rest in the unit that `told_of` names."""
 
+    calibrator_drift: float = _limit(0.5, 5, "calibrator before against after", "dB")
+    background_near: float = _limit(10.0, 6, "fan above the background from which on nothing is marked", "dB")
+    background_change: float = _limit(2.0, 9, "background before against after", "dB")
+    background_change_near: float = _limit(1.0, 9, "the same where the fan is less than 10 dB above it", "dB")
+    averaging_time: float = _limit(30.0, 10, "averaging time of a dwell from which on nothing is marked", "s")
+    least_averaging_time: float = _limit(8.0, 10, "least averaging time of a dwell", "s")
+    rejected: float = _limit(0.20, 11, "share of a recording's seconds left out as transients")
+    burst: float = _limit(3.0, 11, "level exceeded 1 % of the time over the median", "dB")
+    microphone_distance: float = _limit(0.02, 12, "distance of the microphone from the method's", "m")
+    microphone_angle: float = _limit(5.0, 12, "angle of the microphone from the method's", "°")
+    limit_step: float = _limit(1.5, 16, "dwells next to a noise limit, in level", "dB")
+    limit_speed_step: float = _limit(50.0, 16, "dwells next to a noise limit, in speed", "rpm")
+    limit_bracket: float = _limit(2.0, 17, "levels on both sides of a noise limit", "dB")
     speed_unsteady: float = _limit(0.005, 19, "coefficient of variation of the speed over a point")
     slow_speed_unsteady: float = _limit(0.01, 19, "the same below 600 rpm")
     speed_drift: float = _limit(0.01, 19, "change of speed over a sweep beyond what its load explains")
     optical_speed: float = _limit(0.005, 20, "tachometer against optical tachometer")
+    heard_speed: float = _limit(0.005, 20, "tachometer against the speed that is heard")
     supply_voltage: float = _limit(0.1, 21, "supply from 12 V", "V")
     pwm_frequency_low: float = _limit(21e3, 21, "least frequency of the control signal", "Hz")
     pwm_frequency_high: float = _limit(28e3, 21, "greatest frequency of the control signal", "Hz")
@@ -44,6 +58,7 @@ class Limits:
     density: float = _limit(0.05, 31, "density from 1.2 kg/m³")
     obstacle_age: float = _limit(183.0, 33, "age of an obstacle's curve", "d")
     repeat: float = _limit(0.01, 39, "repeat of the first setting, flow")
+    repeat_level: float = _limit(0.5, 39, "repeat of the first setting, level", "dB")
     mountings: float = _limit(2.0, 40, "mountings of a published figure", "mountings")
     contender_mountings: float = _limit(3.0, 40, "the same of a contender for the lead", "mountings")
     replicates: float = _limit(

@@ -58,7 +58,9 @@ def _ranked(opened: Lab, question: Asked, progress: Progress) -> tuple[Ranking, 
     through = question.condition.obstacle
     blocked = blocked_in(doubts, book, graph, through)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
-    blocks = open_blocks_of(doubts, book, graph, through, [each.fan for each in found.standings])
+    by_sound = question.condition.is_limited or question.measure.origin in (Origin.SOUND, Origin.LIMIT)
+    shown = [each.fan for each in found.standings]
+    blocks = open_blocks_of(doubts, book, graph, through, shown, by_sound=by_sound)
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
 
 

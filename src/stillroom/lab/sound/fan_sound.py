@@ -175,7 +175,7 @@ class Sounds:
     def agree_on_spread(self, blocked: Mapping[str, str]) -> Book:
         """Agree on the spread of levels, dated, where none is agreed and nothing is blocked; the book as it then is."""
         every = [each for own in self.comparable.nodes.values() for each in own]
-        if SPREAD in self.book.spreads or any(each.subject in blocked for each in every):
+        if SPREAD in self.book.spreads or any(each.blocked_as in blocked for each in every):
             return self.book
         spreads = self.spreads
         if spreads.mounting.data_dof <= 0:

@@ -108,6 +108,11 @@ class SoundNode:
     kind: str = field(default=KIND, init=False)
 
     @property
+    def blocked_as(self) -> str:
+        """Under which name it is blocked while a finding is open: airflow of a mounting of the same name is not."""
+        return f"sound of {self.subject}"
+
+    @property
     def members(self) -> tuple[RecordingNode, ...]:
         """All recordings that it rests on."""
         return (*self.recordings, *self.calibrators, *self.backgrounds)

@@ -202,7 +202,7 @@ class Way:
             MountingValue(fan, each.result.sample, each.result.mounting, each.result.value)
             for fan, values in taken.items()
             for each in values
-            if each.result.mounting not in self.blocked
+            if f"sound of {each.result.mounting}" not in self.blocked
         ]
         spreads = pooled_of(self.sounds.book, name, self.measure, own)
         whole = sum(map(len, taken.values())) == len(own)
@@ -259,7 +259,7 @@ class Way:
     # --- kept
 
     def _open(self, used: FanSound) -> list[str]:
-        return ["open finding"] if any(each.node.subject in self.blocked for each in used.heard) else []
+        return ["open finding"] if any(each.node.blocked_as in self.blocked for each in used.heard) else []
 
     @property
     def _told(self) -> list[object]:
