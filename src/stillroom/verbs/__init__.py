@@ -20,13 +20,14 @@ if TYPE_CHECKING:
     from stillroom.verbs.demonstrating import demo
     from stillroom.verbs.intake import add
     from stillroom.verbs.keeping import backup, new, restore, verify
+    from stillroom.verbs.listening import listen
     from stillroom.verbs.noting import note
     from stillroom.verbs.set_lists import set_list
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
-    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "loaded", "new",
-    "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
+    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "listen", "loaded",
+    "new", "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
 ]  # fmt: skip
 
 
@@ -45,7 +46,7 @@ LISTED: dict[str, Listed] = {
     "today": Listed(
         "day", "The day's checks: the reference fan on each rig, what is to be repeated, open or stale"
     ),
-    "reduce": Listed("working", "Work out what is missing: points, characteristics, resistances."),
+    "reduce": Listed("working", "Work out what is missing: points, characteristics, resistances, sound."),
     "review": Listed("working", "The findings that nobody has decided yet, by consequence"),
     "decide": Listed("working", "Accept, repeat or exclude what findings speak of, with a reason and a name"),
     "rank": Listed("answers", "Put fans in order by a measure, with ties drawn as ties."),
@@ -54,6 +55,10 @@ LISTED: dict[str, Listed] = {
     "set-list": Listed(
         "set_lists",
         "Say at which speed and duty each fan meets each noise limit: the list that other rigs are set by.",
+    ),
+    "listen": Listed(
+        "listening",
+        "Write excerpts of fans' recordings for a video, all on one scale, with the tone by which",
     ),
     "trace": Listed("answers", "Follow a number back: measure, curves, points, runs, originals"),
     "verify": Listed("keeping", "Prove that the lab is whole: the journal's chain, every original's bytes"),

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.lines import Lines, gamma_quantile, lines_of
@@ -67,7 +67,7 @@ def whitened(power: Real, floor: Real) -> Real:
     """How far each bin, with its two neighbours, stands above the noise: 0 … 25 dB, shape (…, B)."""
     over = power / np.maximum(floor, 1e-9 * power.max(axis=-1, keepdims=True) + 1e-300)
     over[..., 1:-1] = (over[..., :-2] + over[..., 1:-1] + over[..., 2:]) / 3.0
-    over[over < SKIRT * maximum_filter1d(over, 7, axis=-1)] = 1.0
+    over[over < SKIRT * scipy.ndimage.maximum_filter1d(over, 7, axis=-1)] = 1.0
     white: Real = np.clip(10.0 * np.log10(np.maximum(over, 1.0)), 0.0, MOST)
     return white
 

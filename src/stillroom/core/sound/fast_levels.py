@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.levels import level_of
@@ -108,8 +108,8 @@ class LevelsInTime:
         """Seconds of samples, (n, length), all of one length."""
         samples = seconds.ravel().astype(np.float64)
         if self._state is None:  # as if the first sample had always been there: no jump
-            self._state = signal.sosfilt_zi(self._sections) * samples[0]
-        filtered, self._state = signal.sosfilt(self._sections, samples, zi=self._state)
+            self._state = scipy.signal.sosfilt_zi(self._sections) * samples[0]
+        filtered, self._state = scipy.signal.sosfilt(self._sections, samples, zi=self._state)
         over = -len(filtered) % self._step  # of the rest of a second only
         in_steps = (np.pad(filtered, (0, over)) if over else filtered).reshape(-1, self._step)
         steps = np.einsum("ij,ij->i", in_steps, in_steps) / self._step  # mean squares
@@ -132,7 +132,9 @@ class _TimeWeighting:
         self.highest = 0.0
 
     def feed(self, steps: Array) -> Array:
-        weighted, self._state = signal.lfilter([1.0 - self._keep], [1.0, -self._keep], steps, zi=self._state)
+        weighted, self._state = scipy.signal.lfilter(
+            [1.0 - self._keep], [1.0, -self._keep], steps, zi=self._state
+        )
         self.highest = max(self.highest, float(weighted.max()))
         return np.asarray(weighted)
 

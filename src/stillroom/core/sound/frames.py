@@ -13,8 +13,8 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import fft
 
 from stillroom.core.arrays import Array
 from stillroom.core.standards import iec_61260_1_2014 as bands
@@ -72,7 +72,7 @@ class FrameStream:
     """
 
     def __init__(self, rate: float, shortest: float, window: Callable[[int], Array32], step: int) -> None:
-        third = int(fft.next_fast_len(math.ceil(rate * shortest / 3.0), real=True))
+        third = int(scipy.fft.next_fast_len(math.ceil(rate * shortest / 3.0), real=True))
         self.length, self.hop = 3 * third, step * third
         self.resolution = rate / self.length
         bins = min(self.length // 2, math.ceil(float(bands.edges()[-1]) / self.resolution)) + 1
@@ -145,7 +145,7 @@ class FrameStream:
 
 def powers(frames: Array32, bins: int) -> Array32:
     """Energy in the first bins of windowed frames: (…, length) → (…, bins); over all bins it sums to the frame's."""
-    transformed = np.asarray(fft.rfft(frames, axis=-1), dtype=np.complex64)
+    transformed = np.asarray(scipy.fft.rfft(frames, axis=-1), dtype=np.complex64)
     parts = transformed.view(np.float32)
     np.multiply(parts, parts, out=parts)
     found: Array32 = parts[..., 0 : 2 * bins : 2] + parts[..., 1 : 2 * bins : 2]

@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import percentile_filter
-from scipy.signal import find_peaks
 
 from stillroom.core.arrays import Array
 from stillroom.core.standards import ecma_418_1_2024 as ecma
@@ -137,7 +136,9 @@ def _running_quantile(spectrum: Array, resolution: float, span: float, first: in
     """The quantile over a width [Hz] about each bin, from the bin `first` to the one before `last`."""
     size = 2 * max(round(span / resolution / 2.0), 4) + 1
     start = max(first - size, 0)
-    found = percentile_filter(spectrum[start : last + size], 100.0 * QUANTILE, size=size, mode="nearest")
+    found = scipy.ndimage.percentile_filter(
+        spectrum[start : last + size], 100.0 * QUANTILE, size=size, mode="nearest"
+    )
     return np.asarray(found[first - start : last - start], dtype=np.float64)
 
 
@@ -188,7 +189,9 @@ def _peaks(over: Array, least: float, scatter: float) -> Indices:
     """Local maxima that stand out, and out of the scatter of a wider line that they may sit on."""
     decibels = 10.0 * np.log10(np.maximum(over, 1e-3))
     dip = max(3.0, 10.0 * np.log10(gamma_quantile(min(scatter, 0.5), 4.0)))
-    return np.asarray(find_peaks(decibels, height=10.0 * np.log10(least), prominence=dip)[0], dtype=np.intp)
+    return np.asarray(
+        scipy.signal.find_peaks(decibels, height=10.0 * np.log10(least), prominence=dip)[0], dtype=np.intp
+    )
 
 
 def _widest(frequency: Array, resolution: float) -> Array:

@@ -10,10 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
-from scipy.signal import find_peaks
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound import comb
@@ -131,7 +130,7 @@ def track_ramp(
             expected=f"in {100.0 * LEAST_TRUSTED:.0f} % or more",
         )
     fundamental, u, trusted = smoothed(spectrogram.times, placed, u, trusted)
-    around = uniform_filter1d(trusted.astype(np.float64), AROUND, mode="nearest")
+    around = scipy.ndimage.uniform_filter1d(trusted.astype(np.float64), AROUND, mode="nearest")
     u = np.hypot(u, ASTRAY * spectrogram.resolution * (1.0 - around))
     fits = blades or _blades(white[trusted], spectrogram.resolution, fundamental[trusted], between)
     return RampTrack(spectrogram.times, fundamental / fits, u / fits, trusted)
@@ -163,9 +162,9 @@ def _fixed(power: NDArray[np.float32]) -> NDArray[np.float32]:
     What is there in all but a tenth of the time, and stands out of the bins around.
     """
     quiet = np.quantile(power, 0.1, axis=0)
-    around = median_filter(quiet, size=25, mode="nearest")
+    around = scipy.ndimage.median_filter(quiet, size=25, mode="nearest")
     tone = np.where(quiet > FIXED * around, quiet, 0.0)
-    return np.asarray(maximum_filter1d(tone, 5), dtype=np.float32)
+    return np.asarray(scipy.ndimage.maximum_filter1d(tone, 5), dtype=np.float32)
 
 
 def _interpolated(level: comb.Real, middles: Array, bins: int) -> comb.Real:
@@ -252,7 +251,7 @@ def _blades(white: comb.Real, resolution: float, fundamental: Array, between: tu
     apart = np.abs(shares - np.rint(shares)) > 0.06
     base = float(np.median(mean[apart]))
     deviation = 1.4826 * float(np.median(np.abs(mean[apart] - base)))
-    peaks = find_peaks(
+    peaks = scipy.signal.find_peaks(
         np.where(apart, mean, base), height=base + max(1.0, CONVINCED * deviation), distance=8
     )[0]
     if len(peaks) >= 2:

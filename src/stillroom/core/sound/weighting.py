@@ -7,7 +7,7 @@ from enum import Enum
 from functools import lru_cache
 
 import numpy as np
-from scipy import signal
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.standards import iec_61672_1_2013 as iec
@@ -89,13 +89,13 @@ def a_filter(rate: float) -> Array:
     )
     frequencies = np.linspace(500.0, min(FITTED_TO * rate, iec.HIGHEST), 1000)
     cosine = np.cos(2.0 * np.pi * frequencies / rate)
-    _, reached = signal.sosfreqz(low, frequencies, fs=rate)
+    _, reached = scipy.signal.sosfreqz(low, frequencies, fs=rate)
     poles = (1.0 - 2.0 * z_4 * cosine + z_4**2) ** 2
     wanted = (iec.a_response(frequencies) / np.abs(reached)) ** 2 * poles  # |numerator|², a parabola in cos ω
     powers = np.stack([np.ones_like(cosine), cosine, cosine**2], axis=1)
     parabola = np.linalg.lstsq(powers / wanted[:, None], np.ones_like(wanted), rcond=None)[0]
     sections = np.vstack([low, [*_minimum_phase(parabola), 1.0, -2.0 * z_4, z_4**2]])
-    _, at_reference = signal.sosfreqz(sections, [iec.F_R], fs=rate)
+    _, at_reference = scipy.signal.sosfreqz(sections, [iec.F_R], fs=rate)
     sections[2, :3] /= abs(at_reference[0])
     sections.flags.writeable = False
     return sections

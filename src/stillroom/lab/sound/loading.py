@@ -70,6 +70,17 @@ def load_sound(lab: Path, result: Result) -> SoundMounting:
     return sound_of(result.body["curve"], results.load_arrays(lab, result.key))
 
 
+def load_heard(lab: Lab, node: SoundNode, run: str) -> tuple[Heard, float]:
+    """What was heard in one recording of a node, and what makes its levels dB re 20 µPa [dB].
+
+    Raises
+    ------
+    NotPossible : the recording could not be used, or has no scale.
+    """
+    facts, heard = _recording(lab, node, run)
+    return heard, _offset(facts, heard, run)
+
+
 def load_spectrum(lab: Lab, node: SoundNode, run: str) -> KeptSpectrum:
     """The spectrum of one recording of a node (a dwell, a background, a calibrator), on its scale.
 

@@ -1,0 +1,145 @@
+"""Excerpts of recordings for a video."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.errors import BadInput
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.findings import blocked_in
+from stillroom.lab.sound.excerpt_files import described, file_names, reference_level, reference_tone, wave_of
+from stillroom.lab.sound.excerpts import Excerpt, Excerpts, excerpts
+from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.lab.sound.level_words import at_distance, speed_in_words
+from stillroom.store.files import write_bytes
+from stillroom.verbs.conditions import Conditions
+from stillroom.verbs.doors import open_lab
+from stillroom.verbs.said import Said, Table
+from stillroom.verbs.up_to_date import up_to_date
+
+SCHEMA = "stillroom/excerpts/1"
+SHORTEST, LONGEST = 1.0, 60.0
+"""Lengths of an excerpt that may be asked for [s]."""
+
+
+def listen(
+    *fans: str,
+    noise: str = "",
+    speed: str = "",
+    duty: str = "",
+    volts: str = "",
+    through: str = "",
+    seconds: float = 6.0,
+    matched: bool = False,
+    out: Path | None = None,
+    lab: Path | None = None,
+    progress: Progress = silent,
+) -> Said:
+    """Write excerpts of fans' recordings for a video, all on one scale, with the tone by which playback is set.
+
+    Each is the steadiest stretch of the recording that comes nearest to what is asked for, without a transient, with
+    fades of 0.3 s, as WAV of 24 bits at the recording's own rate; excerpts.txt says what each of them is.
+
+    Parameters
+    ----------
+    fans : their names.
+    noise : at the speed that a noise limit allows, such as 35 or '1.5 sone'.
+    speed : at a speed, such as '1200 rpm'; at the highest speed recorded where nothing is asked for.
+    duty : at a PWM duty, such as 40 or '40 %'.
+    volts : at a supply voltage, such as 7 or '7 V'.
+    through : the obstacle with which the fan was recorded, as for rank.
+    seconds : length of each, fades included.
+    matched : all at the level of the quietest, to compare how they sound; else each at its true level.
+    out : the folder for the files; listen/ in the lab where none is given.
+    lab : the lab's folder; the nearest lab.toml upwards where none is given.
+    """
+    if not fans:
+        raise BadInput("listen", found="no fan", expected="a fan's name, or several")
+    if not SHORTEST <= seconds <= LONGEST:
+        raise BadInput("--seconds", found=f"{seconds:g}", expected=f"{SHORTEST:g} to {LONGEST:g}")
+    limits = (noise,) if noise else ()
+    condition = Conditions(speed=speed, duty=duty, volts=volts, noise=limits).through(through)
+    with open_lab(lab) as opened:
+        book, graph, doubts = up_to_date(opened, progress)
+        found = excerpts(Sounds(opened, book, graph), fans, condition, seconds=seconds, matched=matched)
+        blocked = blocked_in(doubts, book, graph, condition.obstacle)
+        subjects = {each.key: each.subject for each in graph.sounds}
+        folder = out or opened.path / "listen"
+    stops = {each.fan: blocked[subjects[each.key]] for each in found.found if subjects[each.key] in blocked}
+    written = _write(found, folder)
+    tables = (("", _table(found, matched)),)
+    lines = _lines(found, stops, folder)
+    if found.left_out and condition.is_limited:
+        lines = ("Record a dwell at the speed and setting that `set-list` gives, to hear such a fan.", *lines)
+    return Said(_title(found, matched), tables, lines, _data(found, written, matched))
+
+
+def _write(found: Excerpts, folder: Path) -> dict[str, Excerpt]:
+    names = dict(file_names(found.found))
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, each in names.items():
+        write_bytes(folder / name, wave_of(each, found.scale))
+    write_bytes(folder / "reference-tone.wav", reference_tone(reference_level(found), found.scale))
+    write_bytes(folder / "excerpts.txt", described(found).encode())
+    return names
+
+
+def _title(found: Excerpts, matched: bool) -> str:
+    how = "all at one level" if matched else "each at its true level"
+    count = wording.plural(len(found.found), "excerpt")
+    return f"{count[0].upper()}{count[1:]} written, {how}."
+
+
+def _table(found: Excerpts, matched: bool) -> Table:
+    headers = ("fan", "speed", "level", *(("moved by",) if matched else ()), "from", "second", "key")
+    rows = []
+    for each in found.found:
+        level = f"{each.played:.1f} dBA {at_distance(each.geometry)}"
+        moved = (f"{each.shift:+.1f} dB",) if matched else ()
+        second = f"{each.start:g} to {each.start + each.length:g}"
+        rows.append((each.fan, speed_in_words(each.speed), level, *moved, each.file, second, each.key[:10]))
+    return Table(headers, tuple(rows), right=(1,))
+
+
+def _lines(found: Excerpts, stops: dict[str, str], folder: Path) -> tuple[str, ...]:
+    lines = [f"{each.fan} stands for {each.asked}." for each in found.found]
+    lines += [f"{each.fan}: {', '.join(each.marks)}" for each in found.found if each.marks]
+    lines += [f"Not to be published: {fan}: {why}" for fan, why in stops.items()]
+    lines += [f"No excerpt of {fan}: {why}" for fan, why in found.left_out]
+    lines.append(
+        f"Set the playback so that reference-tone.wav (1 kHz) reads {reference_level(found):g} dB where you listen."
+    )
+    return (*lines, f"Written: {folder}")
+
+
+def _data(found: Excerpts, written: dict[str, Excerpt], matched: bool) -> dict[str, object]:
+    files = [
+        {
+            "file": name,
+            "fan": each.fan,
+            "speed": each.speed * 60.0,
+            "level": each.played,
+            "level_true": each.level,
+            "level_of_fan": each.corrected,
+            "is_bound": each.is_bound,
+            "distance": each.geometry.distance,
+            "obstacle": each.obstacle,
+            "rate": each.rate,
+            "from": each.file,
+            "run": each.run,
+            "start": each.start,
+            "length": each.length,
+            "key": each.key,
+            "marks": list(each.marks),
+        }
+        for name, each in written.items()
+    ]
+    return {
+        "schema": SCHEMA,
+        "full_scale": found.scale,
+        "reference": reference_level(found),
+        "matched": matched,
+        "excerpts": files,
+        "left_out": [{"fan": fan, "why": why} for fan, why in found.left_out],
+    }
