@@ -44,7 +44,7 @@ def check_sound(fan: HeardFan) -> list[Finding]:
     found = [each for each in found if each.rule not in OF_THE_ROOM or each.subject not in gone]
     blocked = {name for each in found for name in each.mountings}
     found += disagreeing(fan, blocked)
-    return with_limits(list({each.id: each for each in reversed(found)}.values())[::-1], fan.limits)
+    return with_limits(told_once(found), fan.limits)
 
 
 def _was_moved(mounting: HeardMounting, fan: HeardFan) -> bool:
@@ -57,7 +57,7 @@ def _together(one: Finding, other: Finding) -> Finding:
 
 
 def told_once(found: Sequence[Finding]) -> list[Finding]:
-    """What several fans share (a calibrator, a background) as one finding, with all that hangs on it."""
+    """What several mountings share (a calibrator, a background) as one finding, with all that hangs on it."""
     merged: dict[tuple[str, str], Finding] = {}
     for each in found:
         name = (each.id, each.severity.value)

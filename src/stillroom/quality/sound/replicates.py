@@ -92,7 +92,7 @@ def few_mountings(fan: HeardFan) -> Iterator[Finding]:
     """Rule 40."""
     counts: dict[str, int] = defaultdict(int)
     for each in fan.mountings:
-        counts[each.obstacle] += each.sound is not None
+        counts[each.obstacle] += 1
     count = max(counts.values(), default=0)
     least = fan.limits.contender_mountings if fan.contends else fan.limits.mountings
     if 0 < count < least:
