@@ -13,6 +13,8 @@ from stillroom import verbs
 from stillroom.lab.intake.checked import Checked, Word
 from stillroom.lab.intake.checking_in import check_in
 from stillroom.lab.intake.intake import bring_in
+from stillroom.records.settings import template
+from stillroom.store import folder
 from stillroom.store.lab import Lab
 
 SECONDS = 4.0
@@ -30,12 +32,17 @@ def day(bench: Bench) -> None:
     bench.finish()
 
 
+SHORT = "\n[limits]\naveraging_time = 3.0\nleast_averaging_time = 2.0\n"
+"""Recordings here are short, to be quick."""
+
+
 @pytest.fixture
 def lab(tmp_path: Path) -> Lab:
-    bench = Bench(tmp_path)
-    day(bench)
-    with bench.lab() as opened:
-        return Lab(opened.path)
+    day(Bench(tmp_path))
+    folder.make(tmp_path / "lab", template("Quiet") + SHORT)
+    opened = Lab(tmp_path / "lab")
+    bring_in(opened, [tmp_path / "bench"], {})
+    return opened
 
 
 SAID = {"fan": "Sedge", "sample": "s1", "session": "A", "mounting": "Sedge-2", "recording": "dwell"}
@@ -66,14 +73,22 @@ def test_a_dwell_is_said_beside_the_last_mountings_curve(lab: Lab, tmp_path: Pat
     assert "Sedge s1 dwell" in one.line
 
 
-@pytest.mark.parametrize(("by", "side"), [(4.0, "above"), (-4.0, "below")])
+@pytest.mark.parametrize(("by", "side"), [(2.2, "above"), (-2.2, "below")])
 def test_a_level_far_from_the_last_mountings_is_to_be_looked_at(
     lab: Lab, tmp_path: Path, by: float, side: str
 ) -> None:
-    one = added(lab, tmp_path, louder(30.0, by))
+    one = added(lab, tmp_path, louder(30.0, by), sample="s2")
     assert one.word is Word.LOOK, one.line
-    assert one.away == pytest.approx(4.0, abs=0.3)
+    assert one.away == pytest.approx(abs(by), abs=0.3)
     assert f"dB {side} mounting Sedge-1" in one.reason
+
+
+def test_a_level_far_from_that_of_the_same_sample_is_stopped_at_by_its_finding(
+    lab: Lab, tmp_path: Path
+) -> None:
+    one = added(lab, tmp_path, louder(30.0, 4.0))
+    assert one.word is Word.STOP, one.line
+    assert "dB above mounting Sedge-1; Sedge-s1-Sedge-2 is +4" in one.reason
 
 
 def test_of_another_mounting_only_its_own_recordings_and_those_compared_are_worked_out(
@@ -85,6 +100,13 @@ def test_of_another_mounting_only_its_own_recordings_and_those_compared_are_work
     assert "dBA at 0.5 m at 1,500 rpm" in first.reason
     sounds = lab.database.execute("select count(*) from results where kind = 'sound'").fetchone()[0]
     assert sounds == 1
+
+
+def test_a_dwell_that_is_cut_short_is_stopped_at_by_its_finding(lab: Lab, tmp_path: Path) -> None:
+    one = added(lab, tmp_path, louder(25.0, 0.0)[: round(1.4 * RATE)])
+    assert one.word is Word.STOP, one.line
+    assert "averaged over 1" in one.reason
+    assert {each.rule for each in one.findings} >= {10}
 
 
 def test_silence_is_stopped_at_with_its_cause(lab: Lab, tmp_path: Path) -> None:
@@ -105,15 +127,11 @@ def test_a_speed_that_the_last_mounting_did_not_reach_is_no_comparison(lab: Lab,
     assert "mounting Sedge-1 was heard from 1,200 rpm to 1,800 rpm" in one.reason
 
 
-def test_the_verb_ends_with_a_word_about_each_recording(tmp_path: Path) -> None:
-    bench = Bench(tmp_path)
-    day(bench)
-    with bench.lab(said={}) as opened:
-        path = opened.path
+def test_the_verb_ends_with_a_word_about_each_recording(lab: Lab, tmp_path: Path) -> None:
     copied = tmp_path / "again.wav"
     soundfile.write(copied, louder(25.0, 0.2), RATE, subtype="PCM_24")
     told = tuple(f"{key}={value}" for key, value in SAID.items())
-    said = verbs.add(copied, as_=told, lab=path)
+    said = verbs.add(copied, as_=told, lab=lab.path)
     (line,) = [each for each in said.lines if "agrees" in each]
     assert "mounting Sedge-1" in line
     assert [each["word"] for each in said.data["checked"]] == ["agrees"]

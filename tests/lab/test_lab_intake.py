@@ -270,6 +270,16 @@ def test_what_holds_no_measurement_is_left_out_with_the_reason(
     assert why in added.left_out["exports/readme.txt"]
 
 
+@pytest.mark.parametrize("cell", ["loud", "", "240"])
+def test_a_short_sheet_with_a_wrong_cell_is_bad_not_left_out(lab: Lab, tmp_path: Path, cell: str) -> None:
+    (tmp_path / "exports").mkdir()
+    sheet = f"fan,speed [rpm],level [dBA]\nSedge,900,{cell}\nSedge,1200,29.3\n"
+    (tmp_path / "exports" / "sheet.csv").write_text(sheet)
+    with pytest.raises(BadInput, match="line 2, column 3") as caught:
+        bring_in(lab, [tmp_path / "exports"], {})
+    assert caught.value.thing == "column 'level [dBA]'"
+
+
 def test_other_files_in_a_folder_are_left_out_and_named(lab: Lab, tmp_path: Path) -> None:
     exports = day_one(tmp_path)
     put(exports / "photo.jpg", "not really")

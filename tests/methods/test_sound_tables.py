@@ -109,3 +109,26 @@ def test_what_was_heard_comes_back_as_it_was_kept() -> None:
     assert told[0].series is not None
     assert back.series.speeds == pytest.approx(told[0].series.speeds)
     assert back.seconds == pytest.approx(told[0].seconds, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("kept", "words"),
+    [
+        (slice(11, 20), "bands from 251.2 to 1585 Hz"),
+        (slice(7, 26), "bands from 100 to 6310 Hz"),
+        (slice(9, 31), "bands from 158.5 to"),
+        (slice(17, 18), "bands from 1000 to 1000 Hz"),
+    ],
+)
+def test_bands_of_a_part_of_the_range_make_no_total(kept: slice, words: str) -> None:
+    columns = {"frequency": NOMINAL[kept], "band_level": np.full(len(NOMINAL[kept]), 30.0)}
+    with pytest.raises(BadInput, match=words):
+        heard_in_table(Table.BANDS, columns)
+    (heard,) = heard_in_table(Table.BANDS, columns | {"sound_level": np.full(len(NOMINAL[kept]), 41.0)})
+    assert heard.level == pytest.approx(41.0)
+
+
+def test_a_band_that_is_missing_between_others_makes_no_total() -> None:
+    f = np.delete(NOMINAL, 15)
+    with pytest.raises(BadInput, match="without 631 Hz"):
+        heard_in_table(Table.BANDS, {"frequency": f, "band_level": np.full(len(f), 30.0)})

@@ -82,15 +82,16 @@ def _checked(lab: Lab, graph: Graph, node: SoundNode, run: str, found: Sequence[
     placed = next(each.run.placed for each in node.members if each.name == run)
     subjects = {f"run:{run}", f"sound:{node.subject}", f"mounting:{node.subject}"}
     own = tuple(each for each in found if each.subject in subjects)
-    word, reason = by_findings(own)
-    if word is not None:
-        return Checked(placed, word, reason, own)
     try:
-        return replace(_by_levels(lab, graph, node, placed), findings=own)
+        by_level = replace(_by_levels(lab, graph, node, placed), findings=own)
     except LabDamaged:
         raise
     except StillroomError as error:
         return Checked(placed, Word.STOP, f"not used: {error.sentence()}", own)
+    word, reason = by_findings(own)
+    if word is None or by_level.word is Word.STOP:
+        return by_level
+    return replace(by_level, word=word, reason=f"{by_level.reason}; {reason}")
 
 
 def _by_levels(lab: Lab, graph: Graph, node: SoundNode, placed: Placed) -> Checked:

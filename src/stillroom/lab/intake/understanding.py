@@ -115,7 +115,8 @@ class _Understander:
             )
 
     def _refuse(self, file: File, error: StillroomError) -> None:
-        why = "" if file.alone else no_measurement(file.source)
+        told = error.thing.partition(" ")[0] in READ_SO_FAR
+        why = "" if file.alone or told else no_measurement(file.source)
         if why:
             self.batch.left_out[file.name] = why
         else:
@@ -232,6 +233,9 @@ class _Understander:
             found[key] = self.answers[key]
         return found
 
+
+READ_SO_FAR = ("column", "unit")
+"""What an error is about where the titles of a table were understood: so the file was meant as a measurement."""
 
 _CELLS = re.compile(r"[;,\t|\s]+")
 _NUMBER = re.compile(r"[+\-−]?[\d.,']*\d[\d.,']*(?:[eE][+\-]?\d+)?")

@@ -20,6 +20,12 @@ from stillroom.methods.sound.recording import Heard, Series
 
 Columns = Mapping[str, Array]
 
+WHOLE = (100.0, 8000.0)
+"""Between these midbands a fan's A-weighted level lies: bands that leave out some of them make no total [Hz]
+(common practice)."""
+
+_NEAR = 1.06
+
 
 class Table(Enum):
     """The kinds of tables of levels."""
@@ -120,6 +126,8 @@ def _bands(columns: Columns) -> tuple[Heard, ...]:
     bands = np.full(len(centres), np.nan)
     bands[places] = levels
     told = columns.get("sound_level")
+    if told is None:
+        _require_whole(centres, places)
     total = _total(levels + a_weighting(frequencies)) if told is None else energy_mean(told)
     return (
         Heard(
@@ -129,6 +137,26 @@ def _bands(columns: Columns) -> tuple[Heard, ...]:
             z_level=_total(levels),
             bands=bands,
         ),
+    )
+
+
+def _require_whole(centres: Array, places: Array) -> None:
+    """Refuse bands whose sum is no total: some between the outer ones are missing, or the outer ones are too near.
+
+    Raises
+    ------
+    BadInput : with what is there.
+    """
+    there = np.sort(places)
+    holes = np.setdiff1d(np.arange(there[0], there[-1] + 1), there)
+    low, high = float(centres[there[0]]), float(centres[there[-1]])
+    if holes.size == 0 and low <= WHOLE[0] * _NEAR and high >= WHOLE[1] / _NEAR:
+        return
+    lacking = f", without {float(centres[holes[0]]):.4g} Hz" if holes.size else ""
+    raise BadInput(
+        "total of one-third octaves",
+        found=f"bands from {low:.4g} to {high:.4g} Hz{lacking}",
+        expected=f"all from {WHOLE[0]:g} to {WHOLE[1]:,.0f} Hz, or the A-weighted level beside them",
     )
 
 
