@@ -15,6 +15,10 @@ from stillroom.records.limits import Limits
 UNIT_WITHIN = 0.10
 """A mix-up of units explains a distance from the box within this [1]."""
 
+LEVEL_FAR = 6.0
+"""How far from its box a level may lie before the data are looked at [dB]: as much as half or twice the distance
+makes (common practice)."""
+
 SURELY = 2.0
 """|z| from which a claim far off is no chance."""
 
@@ -34,20 +38,47 @@ def claim_findings(claim: ClaimFacts, limits: Limits) -> Iterator[Finding]:
             "the condition as printed: setting and place on the curve; without it nothing fails",
             test="look at the box again; write down all that stands beside the number", common="not checkable",
         )  # fmt: skip
+    elif claim.z is not None and claim.difference is not None:
+        yield from _louder(claim, claim.difference, claim.z)
     elif claim.ratio is not None and claim.z is not None:
         yield from _off(claim, claim.ratio, claim.z, limits.box_claim)
 
 
+def _rests_on_one(claim: ClaimFacts) -> bool:
+    return claim.outside and claim.falls_short and claim.samples < SAMPLES
+
+
+def _louder(claim: ClaimFacts, difference: float, z: float) -> Iterator[Finding]:
+    """Rule 42 of a level, which differs in dB."""
+    single = _rests_on_one(claim)
+    if not single and (abs(difference) <= LEVEL_FAR or abs(z) <= SURELY):
+        return
+    yield _about(
+        42, claim,
+        f"{_printed(claim)} ({claim.claim.condition}): {difference:+.1f} dB was measured, z = {z:.1f}, by"
+        f" {_samples(claim)}",
+        "a second sample before the failure is published" if single else f"within {LEVEL_FAR:g} dB of the claim",
+        severity=Severity.BLOCKS if single else Severity.MARKS,
+        cause="one sample may be the odd one" if single else "",
+        test="measure a second sample; leave the failure out until then" if single else
+        "look at the distance and the setting on the box again",
+        common="a box that fails by one sample" if single else "far off the box",
+    )  # fmt: skip
+
+
+def _samples(claim: ClaimFacts) -> str:
+    return "1 sample" if claim.samples == 1 else f"{claim.samples} samples"
+
+
 def _off(claim: ClaimFacts, ratio: float, z: float, far: float) -> Iterator[Finding]:
-    single = claim.outside and claim.falls_short and claim.samples < SAMPLES
+    single = _rests_on_one(claim)
     if not single and (abs(ratio - 1.0) <= far or abs(z) <= SURELY):
         return
     cause = cause_of(claim.quantity, ratio, UNIT_WITHIN)
-    samples = "1 sample" if claim.samples == 1 else f"{claim.samples} samples"
     yield _about(
         42, claim,
         f"{_printed(claim)} ({claim.claim.condition}): {100.0 * (ratio - 1.0):+.1f} % was measured, z = {z:.1f}, by"
-        f" {samples}",
+        f" {_samples(claim)}",
         "a second sample before the failure is published" if single else f"within {100 * far:g} % of the claim",
         severity=Severity.BLOCKS if single else Severity.MARKS,
         cause=f"{cause.words}, or the box's number was written down in the wrong unit" if cause

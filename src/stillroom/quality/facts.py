@@ -210,7 +210,8 @@ class ClaimFacts:
     claim : as printed. quantity : dimension of its unit, or "".
     why : what its printed condition lacks, so that it can't be checked, or "".
     outside : whether it lies outside. falls_short : whether on the side where whoever buys gets less.
-    ratio : measured over claimed [1]. z : the score [1]; both None where it can't be checked.
+    ratio : measured over claimed [1], None of a level. difference : of a level, measured less claimed [dB].
+    z : the score [1]. All None where it can't be checked.
     samples : that were measured. judged : what was measured, by which a decision stands or lapses, or "".
     """
 
@@ -220,6 +221,7 @@ class ClaimFacts:
     outside: bool = False
     falls_short: bool = False
     ratio: float | None = None
+    difference: float | None = None
     z: float | None = None
     samples: int = 0
     judged: str = ""

@@ -184,6 +184,7 @@ def _recording(told: Mapping[str, Any], node: RecordingNode | None) -> Recording
         is_bound=bool(told.get("is_bound")),
         rejected=told.get("rejected") or 0.0,
         transients=tuple((start, length, loud) for start, length, loud in told.get("transients", ())),
+        burst_rumble=told.get("rumble"),
         burst=None if over is None or median is None else over - median,
         scatter=told.get("scatter"),
         clipped=told.get("clipped") or 0,

@@ -43,6 +43,7 @@ class Heard:
     seconds : LAeq of each second, (n,). fast : LAF every 0.125 s, (m,).
     fast_max, slow_max : LAFmax, LASmax. exceeded : {1, 10, 50, 90: level exceeded for that share of the time, %}.
     transients : (start [s], length [s], over the median [dB]) each. rejected : share of the seconds left out [1].
+    rumble : C- less A-weighted level of what was left out [dB].
     clipped : samples. dropouts : (start [s], length [s]) each. silent : no sound at all. dc_offset : of full scale.
     drift, scatter : of the seconds [dB].
     bands : one-third octaves, (31,), NaN where there is none.
@@ -63,6 +64,7 @@ class Heard:
     exceeded: Mapping[int, float] | None = None
     transients: tuple[tuple[float, float, float], ...] = ()
     rejected: float = 0.0
+    rumble: float | None = None
     clipped: int = 0
     dropouts: tuple[tuple[float, float], ...] = ()
     silent: bool = False
@@ -97,6 +99,7 @@ def heard_in(analysis: Analysis) -> Heard:
         exceeded=fast.exceeded,
         transients=tuple((each.start, each.length, each.over) for each in analysis.transients),
         rejected=analysis.rejected,
+        rumble=_rumble(analysis),
         clipped=integrity.clipped,
         dropouts=integrity.dropouts,
         silent=integrity.silent,
@@ -109,6 +112,16 @@ def heard_in(analysis: Analysis) -> Heard:
         noise_bandwidth=analysis.noise_bandwidth,
         spectrogram=analysis.spectrogram,
     )
+
+
+def _rumble(analysis: Analysis) -> float | None:
+    """C- less A-weighted level of what was left out: high of an engine, low of a voice; None where nothing was."""
+    share = analysis.rejected
+    a, c = (
+        10.0 ** (0.1 * analysis.whole[each]) - (1.0 - share) * 10.0 ** (0.1 * analysis.equivalent[each])
+        for each in (Weighting.A, Weighting.C)
+    )
+    return float(10.0 * np.log10(c / a)) if share > 0.0 and a > 0.0 and c > 0.0 else None
 
 
 # --- keeping -------------------------------------------------------------------------------------------------

@@ -18,9 +18,8 @@ LONG = 4.0
 SHORTEST = 1.0
 """A shorter recording has no level [s] (common practice)."""
 
-RUMBLE = 15.0
-"""C- less A-weighted level from which a sound is an engine's rumble; speech and steps lie far below [dB]
-(common practice)."""
+RUMBLE = 8.0
+"""C- less A-weighted level from which a sound is an engine's rumble; speech lies far below [dB] (common practice)."""
 
 AGAIN = "record it once more; listen to the recording first"
 
