@@ -65,8 +65,8 @@ def folds(
     if levels.ndim != 2 or speeds.size < 3 or levels.shape[1] != speeds.size:
         raise BadInput(
             "curve of level against speed",
-            found=f"{levels.shape} levels at {speeds.size} speeds",
-            expected="a level at each of three or more speeds",
+            found=f"{levels.shape[-1]} levels at {speeds.size} speeds",
+            expected="one level at each of three or more speeds: dwells further apart, or a ramp",
         )
     central, trials = levels[0], levels[1 + sources :]
     quietest = np.minimum.accumulate(central[::-1])[::-1]  # of this speed and all faster ones

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-RECORDING = 1
+RECORDING = 2
 """Raised when the same bytes would give another analysis."""
 
-MOUNTING = 1
+MOUNTING = 2
 """Raised when the same analyses would give other numbers."""
