@@ -92,7 +92,7 @@ def test_a_root_on_the_rising_branch_is_flagged():
     assert 0.40 < points.flow[0] < 0.46
     assert points.rising[0]
     assert points.central_stable.tolist() == [True]
-    assert points.share_rising == 1.0
+    assert points.rising.all()
     gentle = operating_points(flow, fan[None, :], 0.5 * flow[None, :])
     assert not gentle.rising[0]
 

@@ -14,7 +14,6 @@ from stillroom.core.resistance import (
     Law,
     fit_resistance,
     in_parallel,
-    in_series,
     pressure_drop,
     pressure_drops,
     scaled,
@@ -132,10 +131,8 @@ def test_density_and_viscosity_act_on_their_own_term():
     assert denser == pytest.approx(RADIATOR[0] * FLOW + 1.1 * RADIATOR[1] * FLOW**2)
 
 
-def test_in_series_drops_add_and_in_parallel_flows_add():
+def test_in_parallel_flows_add():
     two = REFERENCE["two_resistances"]
-    one, other = (np.array([each], dtype=float) for each in two["series"])
-    assert in_series(one, other)[0].tolist() == two["series_expected"]
     flow = np.linspace(0.0, 0.1, 2000)
     drops = tuple(b * flow[None, :] ** 2 for b in two["parallel_b"])
     total = in_parallel(flow, drops)

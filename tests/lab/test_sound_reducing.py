@@ -45,7 +45,7 @@ from stillroom.store.lab import Lab
 from stillroom.store.results import array_file
 
 ALL_FACTS = {
-    "run", "key", "file", "what", "when", "date", "moment", "setting", "setting_kind", "duration", "rate", "level",
+    "run", "key", "file", "what", "date", "moment", "setting", "setting_kind", "duration", "rate", "level",
     "c_level", "z_level", "level_corrected", "is_bound", "correction", "delta", "background", "background_before",
     "background_after", "fast_max", "slow_max", "exceeded", "seconds", "rejected", "transients", "clipped",
     "dropouts", "drift", "scatter", "speed", "tones", "bands", "bands_background", "bands_bound", "loudness",
@@ -303,7 +303,7 @@ def test_one_worker_and_two_give_the_same_bits(small: Bench) -> None:
             node = only(graph)
             body = sound_result(lab, node).body
             for each in body["recordings"]:
-                each["moment"] = each["when"] = each["date"] = ""  # of the arrival
+                each["moment"] = each["date"] = ""  # of the arrival
             bodies.append(body | {"curve": None})
             arrays.append(results.load_arrays(lab.path, node.key))
     assert bodies[0] == bodies[1]

@@ -86,11 +86,6 @@ class OperatingPoints:
         """Whether a range must stand in for one value: more than 5 % of trials have three or more roots."""
         return self.share_multiple > NOT_UNIQUE
 
-    @property
-    def share_rising(self) -> float:
-        """Share of trials whose chosen root lies on a rising branch of the fan's curve [1]."""
-        return float(np.mean(self.rising[self._trials]))
-
     def complete(self, thing: str) -> Array:
         """The chosen flows of all rows (rows,).
 

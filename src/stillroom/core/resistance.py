@@ -132,11 +132,6 @@ def scaled(law: Law, parameters: Array, density_ratio: float, viscosity_ratio: f
     return np.column_stack([parameters[:, 0] * factor, exponent])
 
 
-def in_series(*parameters: Array) -> Array:
-    """Two or more aQ + bQ² behind each other, rows (rows, 2): drops add at equal flow."""
-    return np.asarray(sum(parameters[1:], start=parameters[0]))
-
-
 def in_parallel(flow: Array, drops: tuple[Array, ...]) -> Array:
     """Pressure drop of obstacles side by side at a total flow: flows add at equal pressure drop.
 

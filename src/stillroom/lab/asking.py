@@ -26,6 +26,7 @@ from stillroom.lab.sound.limited_field import limited
 from stillroom.lab.sound.ranking import SoundAnswer, sound_cases
 from stillroom.lab.sound.set_list import AtNoise, at_noise
 from stillroom.lab.spreads import spreads_of
+from stillroom.lab.system_words import Plain
 from stillroom.lab.through import load_of, through_of
 from stillroom.lab.valuing import Carried, mounting_values
 from stillroom.measures import Condition, Measure, Origin, measure_named
@@ -33,8 +34,6 @@ from stillroom.measures.branches import BranchPoint, branch_points
 from stillroom.measures.sound import LEVEL, LIMITED_SPEED, LOUDNESS, SHARPNESS
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
-
-Plain = str | int | float | bool | None
 
 AT_POINT = {
     "flow": "airflow",

@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.lab.recipes import CurveNode
+from stillroom.lab.system_words import Plain
 from stillroom.lab.through import Through
 from stillroom.measures import Condition, Measure
 from stillroom.records.keys import key_of
 from stillroom.store.results import Result
-
-Plain = str | int | float | bool | None
 
 
 @dataclass(frozen=True)

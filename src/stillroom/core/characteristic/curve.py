@@ -150,13 +150,6 @@ class Characteristic:
         return len(self.noise)
 
     @property
-    def reynolds_growth(self) -> tuple[Estimate, Estimate]:
-        """Exponents (c_p, c_q) with which pressure and flow grow with the Reynolds number."""
-        sd = np.sqrt(np.var(self.noise, axis=0) + (self.effects**2).sum(axis=0))
-        p, q = -REYNOLDS_PARAMETERS, -REYNOLDS_PARAMETERS + 1
-        return Estimate(float(self.central[p]), float(sd[p])), Estimate(float(self.central[q]), float(sd[q]))
-
-    @property
     def shared(self) -> Array:
         """Trials of the shared part, shape (M, K + 2): the draws of each source times its effect."""
         trials = np.zeros_like(self.noise)

@@ -49,7 +49,7 @@ class Settled:
     Parameters
     ----------
     basis : of f. used : indices of the points in the fit (n,). ratio : r = ln(Re_ref/Re) of them.
-    stretched : φ s^−c_q (n,). slope : ∂ψ/∂φ at each (n,). level : ψ of the curve at each (n,).
+    slope : ∂ψ/∂φ at each (n,). level : ψ of the curve at each (n,).
     scatter : extra scatter relative to ψ (n,). solved : normal equations.
     smoothness : λ of greatest likelihood. reference : Re_ref.
     """
@@ -57,7 +57,6 @@ class Settled:
     basis: Basis
     used: NDArray[np.intp]
     ratio: Array
-    stretched: Array
     slope: Array
     level: Array
     scatter: Array
@@ -106,9 +105,7 @@ def settle(readings: Readings, used: NDArray[np.intp]) -> Settled:
         loss_pressure, loss_flow = (REYNOLDS_MEAN + float(each) for each in theta[-2:])
         scatter = _extra_scatter(solved, inverted, theta, scatter, floor, place / top)
         roughness = _weighted_roughness(coefficients, basis, top)
-    return Settled(
-        basis, used, ratio, stretched, slope, factor * level, scatter, solved, smoothness, reference
-    )
+    return Settled(basis, used, ratio, slope, factor * level, scatter, solved, smoothness, reference)
 
 
 def _own_variance(readings: Readings, used: NDArray[np.intp], slope: Array) -> Array:

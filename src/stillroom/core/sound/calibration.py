@@ -131,17 +131,6 @@ class Calibrated:
     nominal: float
     frequency: float
 
-    def offset_at(self, share: float) -> float:
-        """The offset during a session, on a straight line from before to after [dB].
-
-        Parameters
-        ----------
-        share : of the time from the recording before to the one after, cut to 0 … 1 [1].
-        """
-        if self.before is None or self.after is None:
-            return self.offset
-        return self.before + (self.after - self.before) * min(max(share, 0.0), 1.0)
-
 
 def read_calibrator(
     spectrum: Array, resolution: float, seconds: Array, *, clipped: int = 0, name: str = ""

@@ -9,9 +9,6 @@ from stillroom.demo.sound.room import DISTANCE
 from stillroom.demo.sound.truth import AT_LIMIT, NOT_SO_QUIET, TOPS_OUT, RecordingTruth, SoundTruth
 from stillroom.demo.truth import MODEL, Fault
 
-FLOOR_OVER = 6.0
-"""A level must lie so far above the background to be more than a bound [dB]."""
-
 
 def sound_faults(sessions: Sequence[Session], truth: SoundTruth) -> Iterator[Fault]:
     """The faults of the recordings, and what fans do that a plain table would hide."""

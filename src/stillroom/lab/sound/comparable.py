@@ -13,14 +13,13 @@ from stillroom.lab.eras.eras import Era, placing_of
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.level_words import at_distance
 from stillroom.lab.sound.nodes import SoundNode
+from stillroom.lab.system_words import Plain
 
 DISTANCE, HEIGHT, ANGLE = 0.02, 0.02, math.radians(5.0)
 """How far two places of a microphone may differ [m, m, rad] (common practice: ± 2 cm, ± 5°)."""
 
 NOT_TOLD = "distance not told"
 NO_SOUND = "no sound measured"
-
-Plain = str | int | float | bool | None
 
 
 @dataclass(frozen=True)

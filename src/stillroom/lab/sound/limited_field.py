@@ -10,6 +10,7 @@ from stillroom.lab.field import Field
 from stillroom.lab.question import AtLimit
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.limits import kept_limit
+from stillroom.lab.system_words import Plain
 from stillroom.lab.through import Through
 from stillroom.store.results import Result
 
@@ -45,6 +46,6 @@ def limited(sounds: Sounds, field: Field) -> Field:
     )
 
 
-def limit_conditions(sounds: Sounds) -> dict[str, str | int | float | bool | None]:
+def limit_conditions(sounds: Sounds) -> dict[str, Plain]:
     """The conditions of the sound, and the rule by which a limit is met."""
     return {"noise rule": sounds.book.settings.sound.rule, **sounds.comparable.conditions}

@@ -18,14 +18,12 @@ from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.limited_field import limit_conditions
 from stillroom.lab.sound.ways import SoundCase, Way
-from stillroom.lab.system_words import system_told
+from stillroom.lab.system_words import Plain, system_told
 from stillroom.lab.through import through_of
 from stillroom.measures import Origin, system_marks
 from stillroom.measures.sound import LEVEL, LOUDNESS, SHARPNESS
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME
-
-Plain = str | int | float | bool | None
 
 
 @dataclass(frozen=True)

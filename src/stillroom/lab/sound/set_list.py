@@ -17,13 +17,12 @@ from stillroom.lab.sound.limited_field import limit_conditions, sound_obstacle
 from stillroom.lab.sound.limits import FanLimit, fan_limit, kept_limit
 from stillroom.lab.sound.next_dwells import NextDwell, next_dwells
 from stillroom.lab.sound.settings_at import SettingAt, setting_from_airflow
+from stillroom.lab.system_words import Plain
 from stillroom.lab.through import Through, load_of, through_of
 from stillroom.measures import Condition, measure_named
 from stillroom.measures.sound import LIMITED_SPEED
 from stillroom.store import results
 from stillroom.store.results import Result
-
-Plain = str | int | float | bool | None
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,9 @@ import numpy as np
 from stillroom.core.arrays import Array
 from stillroom.core.draws import SEED, normal_draws
 from stillroom.core.sound.level_curve import LevelCurve, fit_levels
+from stillroom.core.sound.level_fit import LEAST_U
 from stillroom.core.sound.level_points import LevelPoint
-
-SLOPE = 53.0
-"""Level by speed where only one speed was measured: 53 dB a decade of speed (common practice, 50 to 56)."""
+from stillroom.core.sound.level_process import SLOPE
 
 BESIDE = 1e-3
 """So far on either side of its only speed a level holds [1]."""
@@ -42,7 +41,7 @@ def _single(
     """The level at the only speed that was measured."""
     speed = points[0].speed
     values = [each for each in points if not each.is_bound] or list(points)
-    weights = np.array([1.0 / max(each.u, 0.05) ** 2 for each in values])
+    weights = np.array([1.0 / max(each.u, LEAST_U) ** 2 for each in values])
     level = float(np.average([each.level for each in values], weights=weights))
     speeds = speed * np.array([1.0 - BESIDE, 1.0 + BESIDE])
     names = tuple(sorted(sources))
@@ -80,13 +79,11 @@ def phon_curve(
     points : levels of the dwells. phons : their loudness levels [phon], None where bands don't tell.
     slopes : how a loudness level goes with the level [phon/dB]. sources : of the levels, one for all or for each.
     """
-    used = [i for i, each in enumerate(phons) if each is not None]
-    if not used:
+    told = [(i, phon) for i, phon in enumerate(phons) if phon is not None]
+    if not told:
         return None
-    slope = np.array([slopes[i] for i in used])
-    own = [
-        replace(points[i], level=float(phons[i] or 0.0), u=points[i].u * slopes[i], is_bound=False)
-        for i in used
-    ]
+    own = [replace(points[i], level=phon, u=points[i].u * slopes[i], is_bound=False) for i, phon in told]
+    used = [i for i, _ in told]
+    slope = np.array(slopes)[used]
     moved = {name: np.broadcast_to(each, len(points))[used] * slope for name, each in sources.items()}
     return level_curve(own, moved, identity=f"{identity}/loudness", trials=trials, floor=None)

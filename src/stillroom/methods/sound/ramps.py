@@ -13,17 +13,13 @@ from stillroom.core.sound.ramp_track import RampTrack
 from stillroom.errors import Contradiction, NotPossible
 from stillroom.methods.sound.levels import Level
 from stillroom.methods.sound.told import Chain, FanTold, Told
-from stillroom.methods.sound.turning import FASTEST, SLOWEST, range_of
+from stillroom.methods.sound.turning import FASTEST, SLOWEST, TACHOMETER, range_of
 
 MARGIN = 0.1
 """So far beyond the told ends of a ramp its speed is looked for [1]."""
 
 LEAST_TRUSTED = 0.3
 """Share of the frames that must tell their speed themselves [1]."""
-
-TACHOMETER = 0.003
-"""Relative standard uncertainty of a speed that was logged beside levels [1] (common practice)."""
-
 
 REVERSED = 3.0
 """From this fall of the level on, from its first to its last part, a ramp did not go up, and likewise for one that is
