@@ -178,7 +178,7 @@ def test_the_whole_round_hears_fourteen_fans_and_all_faults() -> None:
     takes = [take for visit in visits for take in visit.takes]
     assert len({visit.fan for visit in visits if visit.obstacle}) == 14
     assert {visit.obstacle for visit in visits} == {"rad27@2", ""}
-    assert {take.form for take in takes} == set(Form)
+    assert {take.form for take in takes} == set(Form) - {Form.WAV_16}, "as in the short round"
     assert sum(take.wrong.lorry for take in takes) == 1
     assert sum(take.wrong.bump for take in takes) == 1
     assert sum(take.wrong.pulses != 1.0 for take in takes) == 1

@@ -21,7 +21,7 @@ class Form(Enum):
     SLOWER = ("flac", "PCM_24", 44_100, 1)
     FASTER = ("flac", "PCM_24", 96_000, 1)
     TWO = ("flac", "PCM_24", 48_000, 2)
-    FLOAT = ("wav", "FLOAT", 48_000, 1)
+    FLAC_16 = ("flac", "PCM_16", 48_000, 1)
 
     @property
     def suffix(self) -> str:

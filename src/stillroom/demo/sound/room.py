@@ -47,7 +47,7 @@ class Recorder:
     full_scale: float
 
 
-FIELD = Recorder("field recorder", 124.3)
+FIELD = Recorder("field recorder", 130.3)
 """Of 24 bits, with the calibrator far below its full scale."""
 OLD = Recorder("old recorder", 101.6)
 """Of 16 bits, with as much gain as the calibrator allows."""

@@ -7,11 +7,14 @@ from dataclasses import replace
 
 from stillroom.demo.catalogue import BY_VOLTAGE
 from stillroom.demo.fan import Control, Setting
-from stillroom.demo.sound.plan import NONE, Form, Session, Trouble, Visit, dwell, ramp
+from stillroom.demo.sound.plan import NONE, RAMP_SECONDS, Form, Session, Trouble, Visit, dwell, ramp
 from stillroom.demo.sound.room import OLD
+from stillroom.demo.sound.voices import INVERTING
 
-QUICK_DUTIES, FULL_DUTIES = (55.0, 85.0, 100.0), (46.0, 64.0, 82.0)
-VOLTAGES = (7.0, 9.0, 12.0)
+QUICK_DUTIES, FULL_DUTIES = (55.0, 85.0, 100.0), (64.0, 82.0)
+VOLTAGES = (9.0, 12.0)
+SHORTER = 45.0
+"""A ramp of the whole round [s]: a hundred recordings are to stay small; the fan that inverts gets a longer one."""
 NEARER = 0.4
 """Where the microphone stood when it had been moved [m]."""
 GAIN = 0.9
@@ -49,12 +52,13 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
 
     def visit(fan: str, forms: Forms | None = None, wrong: Wrongs | None = None) -> Visit:
         settings = VOLTAGES if fan in BY_VOLTAGE else FULL_DUTIES
-        return _visit(fan, obstacle, settings, forms, wrong)
+        seconds = RAMP_SECONDS if fan == INVERTING else SHORTER
+        return _visit(fan, obstacle, settings, forms, wrong, seconds)
 
     def again(fan: str, sample: str, number: int, through: str = obstacle) -> Visit:
         return _brief(fan, sample, number, through, (64.0, 82.0))
 
-    later = _brief("Bracken", "s2", 1, obstacle, (64.0, 82.0), Form.WAV_16)
+    later = _brief("Bracken", "s2", 1, obstacle, (64.0, 82.0), Form.FLAC_16)
     moved = replace(again("Crowberry", "s1", 2), distance=NEARER)
     first = (
         visit("Bracken", {82.0: Form.WAV_24}),
@@ -67,14 +71,14 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
         visit("Sundew", {82.0: Form.TWO}),
         visit("Crowberry", {82.0: Form.FASTER}),
         visit("Cottongrass", wrong={64.0: _KNOCK}),
-        visit("Cloudberry", {82.0: Form.FLOAT}),
+        visit("Cloudberry"),
     )
     third = tuple(visit(each) for each in ("Bogbean", "Gorse", "Milkwort", "Butterwort", "Cranberry"))
     twice = (again("Gorse", "s1", 2), again("Milkwort", "s1", 2))
     sessions = (
         Session(5, 9, first),
         Session(6, 9, second),
-        Session(6, 14, (later,), "afternoon", OLD, Form.WAV_16, rise=6.0),
+        Session(6, 14, (later,), "afternoon", OLD, Form.FLAC_16, rise=6.0),
         Session(7, 9, third),
         Session(7, 14, twice, "afternoon", gain=GAIN),
         Session(8, 9, (moved, again("Bilberry", "s2", 1), again("Bracken", "s1", 2, ""))),
@@ -91,14 +95,19 @@ def _setting(fan: str, value: float) -> Setting:
 
 
 def _visit(
-    fan: str, obstacle: str, settings: tuple[float, ...], forms: Forms | None, wrong: Wrongs | None
+    fan: str,
+    obstacle: str,
+    settings: tuple[float, ...],
+    forms: Forms | None,
+    wrong: Wrongs | None,
+    seconds: float = RAMP_SECONDS,
 ) -> Visit:
     """A first visit: a ramp up, then dwells; `forms` and `wrong` by setting."""
     forms, wrong = forms or {}, wrong or {}
     dwells = tuple(
         dwell(_setting(fan, each), forms.get(each, Form.FLAC), wrong.get(each, NONE)) for each in settings
     )
-    return Visit(fan, "s1", 1, (ramp(), *dwells), obstacle)
+    return Visit(fan, "s1", 1, (ramp(seconds=seconds), *dwells), obstacle)
 
 
 def _brief(
