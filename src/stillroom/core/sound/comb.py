@@ -39,9 +39,6 @@ HIGHEST = 6000.0
 BESIDE = 2.5
 """A harmonic so near to a tone that is something else is moved by it, and left out [bins]."""
 
-MOST_MISFIT = 3.0
-"""Harmonics that miss the comb by more than this many times their uncertainty, on the whole, are not one comb."""
-
 SPREAD_SHARE = 0.3
 """How much of a line's own widening its centre may be off by [1]."""
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
+from stillroom.core.sound import mains
 from stillroom.core.sound.tones import Tone
 from stillroom.core.standards.limits import require_positive
 from stillroom.errors import OutOfRange
@@ -34,12 +35,6 @@ BY_CHANCE = 0.2
 
 OTHER_SPEED = 0.02
 """Speeds that differ by less than this tell nothing about what is locked to the rotor [1]."""
-
-SUPPLY = (50.0, 60.0)
-"""Mains frequencies [Hz]; a tone within 0.15 % of a low multiple is of a fixed frequency unless it is an order."""
-
-SUPPLY_MULTIPLES = 8
-SUPPLY_WITHIN = 0.0015
 
 MOTOR_MULTIPLES = (4, 6)
 """A motor's tones are multiples of its poles or slots, 4 or 6 in fans of this size (common practice)."""
@@ -126,7 +121,7 @@ def _origin(frequency: float, order: float, blades: int | None) -> Origin:
     on_order = whole >= 1 and abs(order - whole) <= _tolerance(order)
     if on_order and blades is not None and whole % blades == 0:
         return _of_order(whole, blades)
-    if _is_supply(frequency):
+    if _is_hum(frequency):
         return Origin.FIXED
     if on_order and 2.0 * _tolerance(order) < BY_CHANCE:
         return _of_order(whole, blades)
@@ -142,12 +137,12 @@ def _of_order(whole: int, blades: int | None) -> Origin:
     return Origin.MOTOR if any(whole % multiple == 0 for multiple in MOTOR_MULTIPLES) else Origin.SHAFT
 
 
-def _is_supply(frequency: float) -> bool:
-    """Whether a frequency is a low multiple of the mains'."""
+def _is_hum(frequency: float) -> bool:
+    """Whether a frequency is a low multiple of the mains': it is fixed then, unless it is an order."""
     return any(
-        1 <= round(frequency / mains) <= SUPPLY_MULTIPLES
-        and abs(frequency - round(frequency / mains) * mains) <= SUPPLY_WITHIN * frequency
-        for mains in SUPPLY
+        1 <= round(frequency / base) <= mains.MULTIPLES
+        and abs(frequency - round(frequency / base) * base) <= mains.WITHIN * frequency
+        for base in mains.FREQUENCIES
     )
 
 

@@ -7,22 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from stillroom.core.arrays import Array
-from stillroom.core.sound import comb
+from stillroom.core.sound import comb, mains
 from stillroom.core.sound.lines import Lines, find_lines, noise_floor
 from stillroom.core.standards.limits import require_positive
 from stillroom.errors import NotPossible, OutOfRange
 
 BLADES = range(3, 14)
 """Numbers of blades that are thought of where none is told, or the told one doesn't fit."""
-
-SUPPLY = (50.0, 60.0)
-"""Frequencies of the mains, whose multiples a comb must not be made of [Hz]."""
-
-SUPPLY_WITHIN = 0.0015
-"""How far the mains may be off [1]; a line within it, and no wider than a steady one, may be hum."""
-
-SUPPLY_MULTIPLES = 8
-"""Where there is hum, so many of its multiples are left out, audible by themselves or not."""
 
 NEAR_WITHIN = 0.03
 """How far `near` may be off [1]."""
@@ -144,14 +135,14 @@ def _heard(power: Array, resolution: float) -> _Heard:
 
 
 def _hum(lines: Lines, resolution: float) -> Array:
-    """Frequencies of lines that may be hum, and of its other multiples where two lines at least are [Hz]."""
+    """Frequencies of lines that may be hum [Hz]; of all multiples, heard or not, where two lines at least are it."""
     steady = lines.variance < (0.25 * resolution) ** 2
     found: list[Array] = []
-    for mains in SUPPLY:
-        multiple = np.maximum(np.rint(lines.frequency / mains), 1.0) * mains
+    for base in mains.FREQUENCIES:
+        multiple = np.maximum(np.rint(lines.frequency / base), 1.0) * base
         off = np.abs(lines.frequency - multiple)
-        hum: Array = lines.frequency[steady & (off <= SUPPLY_WITHIN * multiple + 2.0 * lines.u)]
-        found.append(np.arange(1.0, SUPPLY_MULTIPLES + 1.0) * mains if len(hum) > 1 else hum)
+        hum: Array = lines.frequency[steady & (off <= mains.WITHIN * multiple + 2.0 * lines.u)]
+        found.append(np.arange(1.0, mains.MULTIPLES + 1.0) * base if len(hum) > 1 else hum)
     return np.concatenate(found)
 
 

@@ -22,7 +22,7 @@ a bump of broadband noise with a weak line on it stands out of its neighbours to
 LEFT_FOR_NOISE = 0.25
 """Where less than this share of a critical band lies between tones, its noise is that beneath the lines [1]."""
 
-Table = NDArray[np.bool_]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ def _judged(
 
 def _tone_to_noise(
     spectrum: Cumulated, lines: Lines, chosen: NDArray[np.intp], resolution: float
-) -> tuple[Array, Table, Array]:
+) -> tuple[Array, Flags, Array]:
     """Of each chosen line: tone-to-noise ratio, whether it is the strongest of its band, the lines' share of it."""
     f, power = lines.frequency[chosen], lines.power
     f1, f2 = ecma.critical_band(f)
