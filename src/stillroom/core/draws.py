@@ -12,6 +12,7 @@ Algorithm AS 241 (Wichura, 1988).
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from hashlib import blake2b
 
 import numpy as np
@@ -97,11 +98,19 @@ def normal_draws(identity: str, trials: int, seed: int = SEED) -> Array:
 
     Returns
     -------
-    Array of shape (trials,): mean 0, variance 1.
+    Array of shape (trials,): mean 0, variance 1; not to be written to, since it is drawn once and kept.
 
     Source: JCGM 101:2008, 6.4.7 (normal distribution), by inversion.
     """
-    return Stream(identity, 0, seed).normal(trials)
+    return _kept_draws(identity, trials, seed)
+
+
+@lru_cache(maxsize=256)
+def _kept_draws(identity: str, trials: int, seed: int) -> Array:
+    """The same sources are drawn for again and again: for each curve, mounting and fan that they move."""
+    draws = Stream(identity, 0, seed).normal(trials)
+    draws.flags.writeable = False
+    return draws
 
 
 def uniform_draws(identity: str, trials: int, seed: int = SEED) -> Array:

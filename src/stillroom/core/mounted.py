@@ -173,16 +173,19 @@ class MountedFan:
         reynolds: float | None = None,
     ) -> Curve:
         area = float(disc_area(self.diameter))
-        tip = np.pi * self.diameter * n
+        tip = np.asarray(np.pi * self.diameter * n)
         if reynolds is None:
             reynolds = float(np.median(tip[0]) * self.diameter * air.density / air.viscosity)
         psi = pressure_coefficients(self.characteristic, phi, reynolds, part=part, sources=sources)
-        dynamic = (0.5 * air.density) * tip**2
+        flow = phi * area * tip
+        dynamic = np.square(tip, out=tip)  # in place: new rows by the million cost as much as their numbers
+        dynamic *= 0.5 * air.density
         half = None
         if self.hysteresis is not None:
             told = self.hysteresis
             half = dynamic * np.interp(phi, told.phi, np.abs(told.half), left=0.0, right=0.0)
-        return Curve(phi, phi * area * tip, psi * dynamic, n, self, air, half, reynolds)
+        dynamic *= psi
+        return Curve(phi, flow, dynamic, n, self, air, half, reynolds)
 
     def setting_words(self, duty: float | None, volts: float | None) -> str:
         """What must be said of the speed at a duty or voltage: "" where that setting was tested."""
@@ -223,7 +226,8 @@ class MountedFan:
                 found=f"tested from {low * 60:.0f} to {high * 60:.0f} rpm",
                 expected="a speed within these",
             )
-        return np.full((1 + len(sources) + trials, len(phi)), speed)
+        rows = 1 if part is Part.CENTRAL else 1 + len(sources) + trials
+        return np.broadcast_to(np.float64(speed), (rows, len(phi)))
 
     def _full(self, phi: Array, part: Part, sources: tuple[str, ...], seed: int) -> Array:
         if self.full_speed is None:

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.characteristic.curve import align
 from stillroom.core.draws import normal_block, normal_draws
+from stillroom.core.monotone_cubic import monotone_cubic
 from stillroom.errors import NotPossible
 
 TERMS = 3
@@ -97,9 +97,7 @@ class SettingSpeeds:
         low, high = self.central[below] @ design, self.central[above] @ design
         share = float((value - self.values[below]) / (self.values[above] - self.values[below]))
         straight = low + share * (high - low)
-        curved = np.asarray(
-            scipy.interpolate.PchipInterpolator(self.values, self.central @ design, axis=0)(value)
-        )
+        curved = monotone_cubic(self.values, self.central @ design, value)
         rows = (1.0 - share) * (self._rows(below, part, sources, trials, seed) @ design)
         rows += share * (self._rows(above, part, sources, trials, seed) @ design)
         rows += curved - straight

@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import TypeVar
 
-from stillroom.lab.executor import Progress, each_done, silent
+from stillroom.lab.executor import Progress, each_done, shared_workers, silent
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.lab.sound.work import RecordingTask, SoundTask, recording_work, sound_work
@@ -94,9 +94,10 @@ def reduce_lab(
     executor: Executor | None = None,
 ) -> Reduced:
     """Work out what is missing. Each result is kept as soon as it is there."""
-    made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
     used = _used(graph.sounds)
-    heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
+    with shared_workers():
+        made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
+        heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
     return Reduced(
         curves=len(graph.curves),
         made=made,

@@ -18,7 +18,7 @@ from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.errors import StillroomError
 from stillroom.lab.curves import load_fan
-from stillroom.lab.executor import Progress, each_done, silent
+from stillroom.lab.executor import Progress, are_started, each_done, silent
 from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode
 from stillroom.lab.sound.kept_limits import load_row_speeds
@@ -113,7 +113,9 @@ def mounting_values(
                 ValueTask(lab.path, name, question.condition, key, mounting, question.through, obstacles, limit,
                           greatest_is_full(node))
             )  # fmt: skip
-    few = 1 if len(wanted) <= 40 else workers  # a value takes a tenth of what starting a worker takes
+    few = (
+        1 if len(wanted) <= 40 and not are_started() else workers
+    )  # a value takes a tenth of a worker's start
     for done, result in enumerate(each_done(value_work, wanted, workers=few), start=1):
         lab.put_results([result])
         found[result.key] = result

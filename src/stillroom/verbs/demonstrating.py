@@ -11,7 +11,7 @@ from stillroom.demo.saving import NAMES
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
 from stillroom.errors import BadInput
-from stillroom.lab.executor import Progress, silent
+from stillroom.lab.executor import Progress, shared_workers, silent, start_workers
 from stillroom.lab.intake.intake import bring_in
 from stillroom.records.settings import template
 from stillroom.store import folder
@@ -43,7 +43,8 @@ def demo(
             lines=(f"Next: stillroom add {dir / BENCH} --lab {dir}",),
             data={"lab": str(dir), "exports": str(dir / BENCH)},
         )
-    with Lab(dir) as lab:
+    with shared_workers(), Lab(dir) as lab:
+        start_workers()
         bring_in(lab, [dir / BENCH], {}, progress=progress).refuse_bad()
         return story.tell(lab, truth, dir, progress)
 

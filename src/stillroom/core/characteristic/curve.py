@@ -229,7 +229,7 @@ def pressure_coefficients(
     """
     rows = characteristic.rows(part, sources)
     pressure, flow = rows[:, -2:-1], rows[:, -1:]
-    r = np.broadcast_to(reynolds_lack(reynolds, characteristic.reynolds_reference), flow_coefficient.shape)
+    r = reynolds_lack(reynolds, characteristic.reynolds_reference)
     stretched = flow_coefficient * np.exp(characteristic.central[-1] * r)
     basis, coefficients = characteristic.basis, rows[:, :-REYNOLDS_PARAMETERS]
     curve: Array = coefficients @ basis.values(stretched).T

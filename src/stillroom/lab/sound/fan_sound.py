@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.comparable import comparable
+from stillroom.lab.sound.few_kept import FewKept
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.records.acts import Spread
@@ -37,6 +39,10 @@ FREE_AIR = "free-air noise"
 
 SPREAD = "level, given speed"
 """Under which name the spread of levels at equal speed is agreed [dB]."""
+
+
+FANS = 8
+"""How many fans' sound is kept at hand, each some ten megabytes."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +70,12 @@ class FanSound:
     spreads: Spreads
     marks: tuple[str, ...]
 
-    @property
+    @cached_property
     def levels(self) -> FanLevels:
         """A-weighted level against speed [dB]."""
         return self._combined([each.sound.levels for each in self.heard])
 
-    @property
+    @cached_property
     def phons(self) -> FanLevels:
         """Loudness level against speed [phon].
 
@@ -100,11 +106,17 @@ class Sounds:
     Parameters
     ----------
     lab, book, graph : the lab as it stands, reduced.
+
+    Attributes
+    ----------
+    limits : the last noise limits that were worked out, by key.
     """
 
     def __init__(self, lab: Lab, book: Book, graph: Graph) -> None:
         self.lab, self.book, self.graph = lab, book, graph
         self.comparable = comparable(book, graph)
+        self._fans: FewKept[FanSound] = FewKept(FANS)
+        self.limits: FewKept[Any] = FewKept(FANS)
 
     @cached_property
     def spreads(self) -> Spreads:
@@ -155,6 +167,9 @@ class Sounds:
         ------
         NotPossible : as of `nodes`, or none that could be reduced.
         """
+        return self._fans.get((fan, obstacle), lambda: self._fan(fan, obstacle))
+
+    def _fan(self, fan: str, obstacle: str) -> FanSound:
         used = self.nodes(fan, obstacle)
         heard, failed = heard_of(self.lab, used)
         if not heard:
@@ -192,6 +207,7 @@ class Sounds:
         self.lab.write([Note(Spread.kind, agreed.name, as_json(agreed))])
         self.book = replace(self.book, spreads=self.lab.current(Spread))
         del self.spreads
+        self._fans.clear()
         return self.book
 
 

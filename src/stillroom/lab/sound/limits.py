@@ -120,10 +120,16 @@ def fan_limit(
     NotPossible : no sound of the fan that can be compared, with why; no limit, or one that can't be met in parts.
     """
     sounds = sounds or Sounds(lab, book, graph)
+    key = _key(sounds, fan, obstacle, condition)
+    found: FanLimit = sounds.limits.get(key, lambda: _found(sounds, fan, obstacle, condition, key))
+    return found
+
+
+def _found(sounds: Sounds, fan: str, obstacle: str, condition: Condition, key: str) -> FanLimit:
     used = sounds.fan(fan, obstacle)
     curves = used.levels if condition.sone is None else used.phons
     levels = curves if condition.sone is None else used.levels
-    rule = LimitRule(book.settings.sound.rule)
+    rule = LimitRule(sounds.book.settings.sound.rule)
     limit, shared = (
         _limit(curves, part, target_level(condition), rule) for part in (Part.TOTAL, Part.SHARED)
     )
@@ -140,7 +146,7 @@ def fan_limit(
         obstacle_used=used.obstacle,
         samples=levels.samples,
         mountings=levels.mountings,
-        key=_key(sounds, fan, obstacle, condition),
+        key=key,
         level=value_at(levels, speed),
         is_bound=bool(levels.bound[_nearest(levels.speeds, speed)]),
         setting=setting_from_sound([each.sound.settings for each in used.heard], speed),

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
+from stillroom.core.monotone_cubic import monotone_cubic
 from stillroom.core.mounted import MountedFan
 from stillroom.core.systems import Load
 from stillroom.errors import StillroomError
@@ -99,7 +99,7 @@ def setting_of(settings: Array, speeds: Array, speed: float) -> float | None:
     if len(settings) == 1:
         return float(settings[0])
     fine = np.unique(np.concatenate([np.linspace(settings[0], settings[-1], 2001), settings]))
-    at = scipy.interpolate.PchipInterpolator(settings, speeds)(fine)
+    at = monotone_cubic(settings, speeds, fine)
     under = np.flatnonzero(at <= speed)
     if not len(under):
         return float(settings[int(np.argmin(speeds))])

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.combine import MountingResult
+from stillroom.core.monotone_cubic import monotone_cubic
 from stillroom.core.sound.level_curve import LevelCurve
 from stillroom.core.sound.sound_mounting import SoundMounting
 from stillroom.core.speeds import SAME, setting_named, setting_words
@@ -166,5 +166,5 @@ def _at_setting(sound: SoundMounting, kind: str, value: float) -> tuple[float, t
         raise NotPossible(thing, found=f"dwells from {first} to {last}", expected="a setting within these")
     above = int(np.searchsorted(settings, value))
     lower, upper = (setting_words(kind, float(settings[at])) for at in (above - 1, above))
-    speed = float(scipy.interpolate.PchipInterpolator(settings, speeds)(value))
+    speed = float(monotone_cubic(settings, speeds, value))
     return speed, (f"interpolated between {lower} and {upper}",)
