@@ -230,7 +230,7 @@ def _instrument(
     late = [node for date, node in uses if due and date > due]
     hanging = late if calibration else [node for _, node in uses]
     record = book.instruments[name]
-    by_calibrator = all(node.microphone.calibrator != name and node.calibrators for _, node in uses)
+    is_calibrator = all(node.microphone.calibrator == name for _, node in uses)
     return InstrumentFacts(
         name=name,
         calibration=calibration,

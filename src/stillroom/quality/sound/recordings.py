@@ -71,14 +71,14 @@ def _not_whole(run: RecordingFacts, mounting: HeardMounting, limits: Limits) -> 
     if run.dropouts:
         lost = sum(length for _, length in run.dropouts)
         found.append(f"{len(run.dropouts)} gaps, {lost:.2f} s in all")
-        causes.append("the recorder or the computer lost samples")
+        causes += [] if run.clipped else ["the recorder or the computer lost samples"]
         severity = BLOCKS
     if run.is_dwell and run.transients:
         loudest = max(over for _, _, over in run.transients)
         found.append(
             f"{100 * run.rejected:.0f} % of the seconds left out, up to {loudest:.0f} dB over the median"
         )
-        causes.append(_what_it_was(run))
+        causes += [] if run.clipped else [_what_it_was(run)]
         severity = BLOCKS if run.rejected > limits.rejected else severity
     elif run.is_dwell and run.burst is not None and run.burst > limits.burst and not found:
         found.append(f"the level exceeded 1 % of the time lies {run.burst:.1f} dB over the median")

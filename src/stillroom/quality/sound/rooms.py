@@ -99,7 +99,7 @@ def _scatter(mounting: HeardMounting, runs: Sequence[str]) -> float:
 def _drowned(mounting: HeardMounting) -> Iterator[Finding]:
     """Rule 6: recordings in which the fan is no louder than the room."""
     for run in mounting.recordings:
-        if not run.failed or run.level is None or run.corrected is not None:
+        if not run.failed or run.silent or run.level is None or run.corrected is not None:
             continue
         rooms = [mounting.beside(each) for side in mounting.rooms.get(run.run, ((), ())) for each in side]
         levels = [each.level for each in rooms if each is not None and each.level is not None]
