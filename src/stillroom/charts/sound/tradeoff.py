@@ -27,6 +27,9 @@ ROOM = 0.05
 DODGE = 0.36
 """How far the marks of neighbouring fans stand apart at a limit, in letter sizes, so that intervals are seen."""
 
+MOST_DODGE = 0.006
+"""The same as a share of the plot's width at the most, so that marks stay near their lines."""
+
 FROM_ZERO = 0.2
 """The ordinate begins at zero where the least flow is under this share of the greatest."""
 
@@ -88,7 +91,8 @@ def _spec(chart: TradeChart, page: Page, plane: Plane, pens: Sequence[Pen], rows
         made += _line(line, pen, page, plane, rows)
     middle = (len(pens) - 1) / 2
     for index, (pen, line) in enumerate(zip(pens, chart.lines, strict=True)):
-        made += _ticks(line, pen, (index - middle) * DODGE, chart, page, plane, rows)
+        aside = (index - middle) * min(DODGE * page.label, MOST_DODGE * plane.width)
+        made += _ticks(line, pen, aside, chart, page, plane, rows)
     return alt.layer(*made)
 
 
@@ -101,8 +105,8 @@ def _line(line: TradeLine, pen: Pen, page: Page, plane: Plane, rows: marks.Rows)
 def _ticks(
     line: TradeLine, pen: Pen, aside: float, chart: TradeChart, page: Page, plane: Plane, rows: marks.Rows
 ) -> list[alt.Chart]:
-    """Intervals both ways, with a mark of the fan's shape, `aside` letter sizes from where they are."""
-    shift = aside * page.label / plane.width * (plane.x.high - plane.x.low)
+    """Intervals both ways, with a mark of the fan's shape, `aside` of where they are by so many page units."""
+    shift = aside / plane.width * (plane.x.high - plane.x.low)
     reaches: list[tuple[Point, Point]] = []
     data: list[marks.Row] = []
     for each in line.ticks:

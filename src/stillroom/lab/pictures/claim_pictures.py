@@ -49,7 +49,8 @@ def claim_chart(book: Book, checks: Sequence[ClaimCheck], fan: str = "") -> tupl
     mountings = max((each.mountings for each in measured), default=0)
     picture = ClaimChart(
         title=_title(order),
-        subtitle="Measured in % of what the box prints, under the condition that the box prints; lines show 95 %",
+        subtitle="Measured in % of what the box prints, under the condition that the box prints; lines show 95 %"
+        + ("; levels in words" if any(each.is_level and each.measured for each in order) else ""),
         footer=footer(book.settings, "claims", f"up to {wording.plural(mountings, 'mounting')} a fan"),
         rows=tuple(row_of(each) for each in order),
         notes=(DEFINITION,),
@@ -67,12 +68,22 @@ def _place(each: ClaimCheck) -> tuple[int, bool, bool, float, str]:
 def row_of(check: ClaimCheck) -> ClaimRow:
     """One claim as a row; numbers in the unit of the box."""
     claim, measured = check.claim, check.measured
-    within = f" ± {100 * check.tolerance:g}{wording.NO_BREAK}%" if check.tolerance else ""
+    within = _within(check)
     printed = wording.with_unit(f"{claim.value:g}", claim.unit) + within
     label = f"{claim.fan}, {check.title}"
     if measured is None or not check.value:
         return ClaimRow(label, check.words, Sign.UNCHECKED, printed, condition=claim.condition or "")
     value, low, high = (from_si(each, claim.unit) for each in (measured.value, measured.low, measured.high))
+    basis = f"{wording.plural(measured.samples, 'sample')}, {wording.plural(measured.mountings, 'mounting')}"
+    told = wording.with_interval(value, low, high, claim.unit)
+    short = f"box {claim.value:g}{within}, measured " + wording.with_unit(
+        wording.rounded(value, low, high), claim.unit
+    )
+    if (
+        check.is_level
+    ):  # the ratio of two levels means nothing: it has words, and no place among the percentages
+        return ClaimRow(label, check.words, _sign(check), printed, told, short, basis=basis,
+                        condition=claim.condition or "")  # fmt: skip
     ratio, least, most = (
         100.0 * each / check.value for each in (measured.value, measured.low, measured.high)
     )
@@ -81,16 +92,27 @@ def row_of(check: ClaimCheck) -> ClaimRow:
         verdict=check.words,
         sign=_sign(check),
         claim=printed,
-        measured=wording.with_interval(value, low, high, claim.unit),
-        short=f"box {claim.value:g}{within}, measured "
-        + wording.with_unit(wording.rounded(value, low, high), claim.unit),
+        measured=told,
+        short=short,
         ratio=ratio,
         low=min(least, most),
         high=max(least, most),
         tolerance=100.0 * check.tolerance,
-        basis=f"{wording.plural(measured.samples, 'sample')}, {wording.plural(measured.mountings, 'mounting')}",
+        basis=basis,
         condition=claim.condition or "",
     )
+
+
+def _within(check: ClaimCheck) -> str:
+    """The printed tolerance."""
+    if not check.tolerance:
+        return ""
+    size = (
+        f"{check.tolerance:g}{wording.NO_BREAK}dB"
+        if check.is_level
+        else f"{100 * check.tolerance:g}{wording.NO_BREAK}%"
+    )
+    return f" ± {size}"
 
 
 def _sign(check: ClaimCheck) -> Sign:
@@ -118,8 +140,9 @@ def _title(checks: Sequence[ClaimCheck]) -> str:
         return f"None of {wording.count(total)} claims that can be checked is proven to fail"
     if len(failed) == 1:
         only = failed[0]
-        side = "above" if only.ratio and only.ratio > 1 else "below"
-        away = f"{abs(100 * (only.ratio or 1.0) - 100):.0f} %"
+        above = only.difference > 0.0 if only.difference is not None else bool(only.ratio and only.ratio > 1)
+        side = "above" if above else "below"
+        away = only.far if only.is_level else f"{abs(100 * (only.ratio or 1.0) - 100):.0f} %"
         return f"{wording.isolate(only.claim.fan)}’s {only.title} is {away} {side} its box"
     fans = list(dict.fromkeys(each.claim.fan for each in failed))
     whose = wording.listed(fans, most=4)

@@ -107,10 +107,10 @@ def panels(
         shown = [*shown[:-1], fan]
     unit, one = found[0].unit, found[0]
     left = len(order) - len(shown)
-    common = across.common or speed_phrase(one.conditions)
+    common = f", {across.common}" if across.common else f" {speed_phrase(one.conditions)}"
     picture = PanelChart(
         title=_title(found, measure, across.every) + of_each(one.conditions),
-        subtitle=f"{measure.title}, {unit} {common}{subtitle_words(one)}"
+        subtitle=f"{measure.title}, {unit}{common}{subtitle_words(one)}"
         f"; ordered as {_first(across)}" + (f"; {left} more not shown" if left else ""),
         cue=wording.direction_cue(larger_is_better=True),
         footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),
