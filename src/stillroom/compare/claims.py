@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from stillroom.compare.printed import Worse, subject_of
+from stillroom.compare.printed import Subject, Worse, subject_of
 from stillroom.core.claims import ClaimVerdict, score_claim
 from stillroom.records.products import Claim
 
@@ -42,7 +42,7 @@ class ClaimCheck:
     Parameters
     ----------
     claim : the claim as printed. title : its quantity in words. value : the printed value in SI.
-    tolerance : relative, ± [1]; 0 where none is printed.
+    tolerance : ±, relative [1], of a level in dB; 0 where none is printed.
     verdict : what may be said. z : the score [1]; None where it can't be checked.
     measured : what was found; None where it can't be checked. why : why it can't be checked, or "".
     unlike : whether that lies in the condition that the box prints, or in that it prints none.
@@ -81,7 +81,7 @@ class ClaimCheck:
         if self.verdict is not ClaimVerdict.OUTSIDE:
             return self.verdict.value
         side = "above" if self.measured.value > self.value else "below"
-        far = f"{abs(100.0 * self.ratio - 100.0):.2g} % " if self.ratio else ""
+        far = f"{self.far} " if self.far else ""
         said = f"{self.verdict.value}, {far}{side} the claim"
         if not self.falls_short:
             return f"{said}: no failure"
@@ -89,9 +89,29 @@ class ClaimCheck:
         return said if self.is_failure else f"{said}, 1 sample: {NOTE}"
 
     @property
+    def is_level(self) -> bool:
+        """Whether it is of a level: told as a difference in dB, as the ratio of two levels means nothing."""
+        named = subject_of(self.claim.quantity)
+        return named is not None and named[0] is Subject.NOISE
+
+    @property
     def ratio(self) -> float | None:
-        """Measured over claimed [1]; None where it can't be checked, or the claim is zero."""
-        return self.measured.value / self.value if self.measured and self.value else None
+        """Measured over claimed [1]; None where it can't be checked, of a level, or where the claim is zero."""
+        return (
+            self.measured.value / self.value if self.measured and self.value and not self.is_level else None
+        )
+
+    @property
+    def difference(self) -> float | None:
+        """Of a level, measured less claimed [dB]; None of other quantities, and where it can't be checked."""
+        return self.measured.value - self.value if self.measured and self.is_level else None
+
+    @property
+    def far(self) -> str:
+        """How far from the claim, without a side: "12 %", "2.4 dB"; "" where nothing tells it."""
+        if self.difference is not None:
+            return f"{abs(self.difference):.1f} dB"
+        return f"{abs(100.0 * self.ratio - 100.0):.2g} %" if self.ratio else ""
 
 
 def not_checkable(
@@ -106,13 +126,15 @@ def check(claim: Claim, title: str, value: float, tolerance: float, measured: Me
 
     Parameters
     ----------
-    claim, title : the claim, and its quantity in words. value : as printed, in SI. tolerance : relative [1].
-    measured : of the fan.
+    claim, title : the claim, and its quantity in words. value : as printed, in SI. tolerance : relative [1], of a
+    level in dB. measured : of the fan.
 
     Raises
     ------
     BadInput : numbers that can't be judged (see `score_claim`).
     """
     half = measured.high - measured.value if value > measured.value else measured.value - measured.low
-    score = score_claim(measured.value, value, measured.uncertainty, abs(value) * tolerance, max(0.0, half))
-    return ClaimCheck(claim, title, value, tolerance, score.verdict, score.z, measured)
+    found = ClaimCheck(claim, title, value, tolerance, ClaimVerdict.NOT_CHECKABLE, measured=measured)
+    within = tolerance if found.is_level else abs(value) * tolerance
+    score = score_claim(measured.value, value, measured.uncertainty, within, max(0.0, half))
+    return replace(found, verdict=score.verdict, z=score.z)

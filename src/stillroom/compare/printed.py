@@ -30,7 +30,7 @@ class Subject(Enum):
     PRESSURE = ("maximum pressure", "maximum-pressure", "pressure", Worse.BELOW)
     SPEED = ("speed", "free-speed", "speed", Worse.EITHER)
     POWER = ("power", "free-power", "power", Worse.ABOVE)
-    NOISE = ("noise", "", "level", Worse.ABOVE)
+    NOISE = ("noise", "level", "level", Worse.ABOVE)
     CURRENT = ("current", "", "current", Worse.ABOVE)
 
     @property
@@ -101,7 +101,8 @@ class Printed:
     Parameters
     ----------
     place : where on the curve. full : whether full setting is told. speed [1/s], duty [1], volts [V].
-    tolerance : relative, ± [1]; None where none is printed. unknown : clauses that aren't understood.
+    distance : of a microphone [m]. tolerance : relative, ± [1]. level_tolerance : of a level, ± [dB].
+    All None where none is printed. unknown : clauses that aren't understood.
     """
 
     place: Place = Place.UNTOLD
@@ -109,7 +110,9 @@ class Printed:
     speed: float | None = None
     duty: float | None = None
     volts: float | None = None
+    distance: float | None = None
     tolerance: float | None = None
+    level_tolerance: float | None = None
     unknown: tuple[str, ...] = ()
 
     @property
@@ -127,6 +130,11 @@ _AIR = {"1 2 kg m3", "20 c", "20 degc", "standard air", "sea level", "20 °c"}
 
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _TOLERANCE = re.compile(rf"(?:±|\+/-|\+-|tolerance)\s*{_NUMBER}\s*%")
+_LEVEL_TOLERANCE = re.compile(rf"(?:±|\+/-|\+-|tolerance)\s*{_NUMBER}\s*db\s*(?:\(?a\)?)?")
+_METRES, _CENTIMETRES, _MILLIMETRES = (
+    re.compile(rf"(?:distance\s*|from\s*|in\s*|@\s*)?{_NUMBER}\s*(?:{unit})(?:\s*(?:distance|away))?")
+    for unit in ("m|met(?:re|er)s?", "cm", "mm")
+)
 _VOLTS = re.compile(rf"{_NUMBER}\s*v(?:olts?)?(?:\s*dc)?")
 _SPEED = re.compile(rf"{_NUMBER}\s*(?:rpm|1/min|r/min)")
 _DUTY = re.compile(rf"(?:pwm|duty)?\s*{_NUMBER}\s*%\s*(?:pwm|duty)?(?:\s*cycle)?")
@@ -172,6 +180,10 @@ def _understood(found: Printed, clause: str) -> Printed | None:
             return replace(found, **change)
     for pattern, field, factor in (
         (_TOLERANCE, "tolerance", 0.01),
+        (_LEVEL_TOLERANCE, "level_tolerance", 1.0),
+        (_METRES, "distance", 1.0),
+        (_CENTIMETRES, "distance", 0.01),
+        (_MILLIMETRES, "distance", 0.001),
         (_VOLTS, "volts", 1.0),
         (_SPEED, "speed", 1.0 / 60.0),
         (_DUTY, "duty", 0.01),

@@ -14,9 +14,13 @@ from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, field_of
 from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.sound.box_levels import box_levels, by_volts, unlike_distance, unlike_level
+from stillroom.lab.sound.comparable import comparable
+from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.spreads import spread_to_agree_on, spreads_of
 from stillroom.lab.valuing import FanCase, mounting_values
 from stillroom.measures import Condition, measure_named
+from stillroom.measures.sound import LEVEL
 from stillroom.records.products import Claim
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import is_unit, to_si, unit
@@ -65,8 +69,9 @@ def check_claims(
     """Every claim of the book with its verdict, in the book's order.
 
     A claim is checked only under the condition that the box prints: quantity, place on the curve and setting
-    must be told, and all of its words understood. The value is the fan's own (mean over samples of means over
-    mountings), with the uncertainty of its ranking; mountings that an open finding blocks are left out.
+    must be told, and all of its words understood; of a level the distance, too, which must be the lab's own. The
+    value is the fan's own (mean over samples of means over mountings), with the uncertainty of its ranking;
+    mountings that an open finding blocks are left out.
 
     Parameters
     ----------
@@ -74,7 +79,7 @@ def check_claims(
     keep : whether the fans' numbers are kept as shown, so that their keys can be followed.
     """
     claims = [each for each in book.claims.values() if not only or each.fan in only]
-    ready = [_ready(graph, each) for each in claims]
+    ready = [_ready(book, graph, each) for each in claims]
     found = _measured(lab, book, graph, [each for each in ready if not each.why], blocked or {}, progress,
                       keep=keep)  # fmt: skip
     return tuple(_checked(each, found) for each in ready)
@@ -82,14 +87,14 @@ def check_claims(
 
 def uncheckable_claims(book: Book, graph: Graph, fans: Collection[str]) -> tuple[ClaimCheck, ...]:
     """The claims of some fans that can't be checked whatever is measured, with why; nothing is worked out."""
-    ready = (_ready(graph, each) for each in book.claims.values() if each.fan in fans)
+    ready = (_ready(book, graph, each) for each in book.claims.values() if each.fan in fans)
     return tuple(_checked(each, {}) for each in ready if each.why)
 
 
 # --- what a claim asks -----------------------------------------------------------------------------------
 
 
-def _ready(graph: Graph, claim: Claim) -> _Likeness:
+def _ready(book: Book, graph: Graph, claim: Claim) -> _Likeness:
     named = subject_of(claim.quantity)
     printed = read_printed(claim.condition or "")
     tolerance = claim.tolerance if claim.tolerance is not None else printed.tolerance or 0.0
@@ -98,6 +103,8 @@ def _ready(graph: Graph, claim: Claim) -> _Likeness:
         why = "quantity not known"
         return _Likeness(claim, claim.quantity, claim.value, tolerance, why=why, unlike=bare)
     subject, place = named
+    if subject is Subject.NOISE:
+        return _level_ready(book, graph, claim, printed)
     if not is_unit(claim.unit) or unit(claim.unit).dimension != subject.dimension:
         why = (
             f"{subject.title} isn’t measured yet" if not subject.measure else f"unit {claim.unit!r} not known"
@@ -114,16 +121,46 @@ def _ready(graph: Graph, claim: Claim) -> _Likeness:
         why = "not measured"
     if why:
         return _Likeness(claim, subject.title, value, tolerance, why=why, unlike=unlike)
-    condition = _condition(printed, nodes)
+    condition = _condition(printed, nodes[0].top, by_volts=_by_volts(nodes))
     if isinstance(condition, str):
         return _Likeness(claim, subject.title, value, tolerance, why=condition, unlike=True)
     return _Likeness(claim, subject.title, value, tolerance, subject.measure, condition)
 
 
+def _level_ready(book: Book, graph: Graph, claim: Claim, printed: Printed) -> _Likeness:
+    """A claim of a level: its place is the microphone's distance, in free air."""
+    told = _Likeness(claim, Subject.NOISE.title, claim.value, printed.level_tolerance or 0.0)
+    why = _not_understood(printed) or unlike_level(
+        replace(printed, tolerance=printed.tolerance or claim.tolerance),
+        unit(claim.unit).symbol if is_unit(claim.unit) else repr(claim.unit),
+    )
+    if not why and printed.place not in (Place.UNTOLD, Place.FREE):
+        why = f"printed at {printed.place.value}, measured at {Place.FREE.value}"
+    if why:
+        return replace(told, why=why, unlike=True)
+    nodes = [each for each in graph.sounding(claim.fan) if not each.obstacle]
+    if not nodes:
+        return replace(told, why="not measured")
+    condition = _condition(printed, nodes[0].top, by_volts=by_volts(nodes))
+    why = unlike_distance(printed, comparable(book, graph).geometry)
+    why = why or (condition if isinstance(condition, str) else "")
+    if not why and printed.speed is None and nodes[0].top is None:
+        why = "its sound was measured at speeds, without the settings"
+    if why or isinstance(condition, str):
+        return replace(told, why=why, unlike=True)
+    return replace(told, measure=LEVEL, condition=condition)
+
+
+def _not_understood(printed: Printed) -> str:
+    return f"condition not understood: {', '.join(printed.unknown)}" if printed.unknown else ""
+
+
 def _unlike(subject: Subject, named: Place, printed: Printed) -> str:
     """Why a claim's condition isn't one that is measured, or ""."""
-    if printed.unknown:
-        return f"condition not understood: {', '.join(printed.unknown)}"
+    if why := _not_understood(printed):
+        return why
+    if printed.distance is not None or printed.level_tolerance is not None:
+        return f"condition not understood: a distance or decibels beside {subject.title}"
     place = printed.place or named
     if not place:
         return "its condition isn’t printed"
@@ -132,12 +169,10 @@ def _unlike(subject: Subject, named: Place, printed: Printed) -> str:
     return "" if printed.has_setting else "its setting isn’t printed"
 
 
-def _condition(printed: Printed, nodes: Sequence[CurveNode]) -> Condition | str:
-    """The setting under which the fan is asked, or why it can't be."""
+def _condition(printed: Printed, top: float | None, *, by_volts: bool) -> Condition | str:
+    """The setting under which the fan is asked, or why it can't be; `top` is its greatest one."""
     if printed.speed is not None:
         return Condition(speed=printed.speed)
-    top = nodes[0].top
-    by_volts = _by_volts(nodes)
     if by_volts and printed.duty is None:
         if printed.full or (top and printed.volts and abs(printed.volts / top - 1.0) <= SAME):
             return Condition()
@@ -178,6 +213,10 @@ def _measured(
         wanted.setdefault(group, []).append(each.claim.fan)
     found: dict[tuple[_Asked, str], Measured | str] = {}
     for (asked, size), fans in wanted.items():
+        if asked[0] == LEVEL:
+            levels = box_levels(Sounds(lab, book, graph), asked[1], size, set(fans), blocked, keep=keep)
+            found |= {(asked, fan): levels[fan] for fan in fans if fan in levels}
+            continue
         question = Asked(measure_named(asked[0]), asked[1], size)
         try:
             numbers = _numbers(lab, book, graph, question, set(fans), blocked, progress, keep=keep)

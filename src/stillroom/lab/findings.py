@@ -95,6 +95,7 @@ def _claim_facts(check: ClaimCheck) -> ClaimFacts:
         outside=check.verdict is ClaimVerdict.OUTSIDE,
         falls_short=check.falls_short,
         ratio=check.ratio,
+        difference=check.difference,
         z=check.z,
         samples=measured.samples if measured else 0,
         judged=f"{measured.value:.6g}, {measured.samples}, {measured.mountings}" if measured else "",
