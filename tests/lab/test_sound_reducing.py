@@ -32,9 +32,10 @@ from sound_world import (
 
 from stillroom.core.sound.sound_mounting import SoundMounting, SpeedFrom
 from stillroom.errors import NotPossible
+from stillroom.lab.curves import result_of
 from stillroom.lab.recipes import Graph
 from stillroom.lab.reducing import missing, reduce_lab
-from stillroom.lab.sound.loading import load_sound, load_spectrogram, load_spectrum, sound_result
+from stillroom.lab.sound.loading import load_heard, load_sound, load_spectrogram
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.lab.tracing import follow
 from stillroom.records.acts import Decision
@@ -69,7 +70,7 @@ def only(graph: Graph) -> SoundNode:
 
 
 def loaded(lab: Lab, graph: Graph) -> SoundMounting:
-    return load_sound(lab.path, sound_result(lab, only(graph)))
+    return load_sound(lab.path, result_of(lab, only(graph)))
 
 
 def facts(lab: Lab, graph: Graph, file: str = "") -> list[dict[str, Any]]:
@@ -167,7 +168,7 @@ def test_all_facts_are_told_of_each_recording(session: tuple[Lab, Graph]) -> Non
 
 def test_the_calibration_is_kept_with_its_sides(session: tuple[Lab, Graph]) -> None:
     lab, graph = session
-    told = sound_result(lab, only(graph)).body["calibration"]
+    told = result_of(lab, only(graph)).body["calibration"]
     assert told["before"] == pytest.approx(FULL_SCALE, abs=0.02)
     assert told["drift"] == pytest.approx(-0.1, abs=0.02)
     assert told["offset"] == pytest.approx(FULL_SCALE - 0.05, abs=0.02)
@@ -177,11 +178,11 @@ def test_the_calibration_is_kept_with_its_sides(session: tuple[Lab, Graph]) -> N
 def test_a_spectrum_can_be_loaded_on_its_scale(session: tuple[Lab, Graph]) -> None:
     lab, graph = session
     dwell = loaded(lab, graph).dwells[-1]
-    kept = load_spectrum(lab, only(graph), dwell.run)
-    assert kept.levels is not None
-    assert kept.resolution is not None
-    assert kept.resolution <= 1.5
-    total = 10.0 * np.log10(np.sum(10.0 ** (0.1 * kept.levels)))
+    heard, offset = load_heard(lab, only(graph), dwell.run)
+    assert heard.spectrum is not None
+    assert heard.resolution is not None
+    assert heard.resolution <= 1.5
+    total = offset + 10.0 * np.log10(np.sum(heard.spectrum))
     assert dwell.z_level == pytest.approx(total, abs=0.2)
 
 
@@ -267,8 +268,8 @@ def test_a_new_calibration_costs_no_new_pass_and_moves_levels_by_the_difference(
         done = reduce_lab(lab, again, workers=1)
         assert (done.recordings_made, done.sounds_made) == (0, 1)
         moved = loaded(lab, again)
-        offset = sound_result(lab, only(again)).body["calibration"]["offset"]
-        difference = offset - sound_result(lab, only(graph)).body["calibration"]["offset"]
+        offset = result_of(lab, only(again)).body["calibration"]["offset"]
+        difference = offset - result_of(lab, only(graph)).body["calibration"]["offset"]
         assert difference == pytest.approx(0.1, abs=0.01)
         for one, other in zip(moved.dwells, before.dwells, strict=True):
             assert one.level - other.level == pytest.approx(difference, abs=1e-9)
@@ -301,7 +302,7 @@ def test_one_worker_and_two_give_the_same_bits(small: Bench) -> None:
             graph = graph_of(lab)
             reduce_lab(lab, graph, workers=workers)
             node = only(graph)
-            body = sound_result(lab, node).body
+            body = result_of(lab, node).body
             for each in body["recordings"]:
                 each["moment"] = each["date"] = ""  # of the arrival
             bodies.append(body | {"curve": None})
@@ -391,7 +392,7 @@ def test_what_is_no_calibrator_gives_no_level(tmp_path: Path) -> None:
     with bench.lab() as lab:
         graph = reduced(lab)
         with pytest.raises(NotPossible, match="440 Hz"):
-            sound_result(lab, only(graph))
+            result_of(lab, only(graph))
         one = facts(lab, graph, "dwell")[0]
         assert one["level"] is None
         assert "440 Hz" in one["failed"]
@@ -406,7 +407,7 @@ def test_a_calibrator_at_another_gain_contradicts(tmp_path: Path) -> None:
                  duty=100)  # fmt: skip
     bench.finish()
     with bench.lab() as lab, pytest.raises(NotPossible, match="another gain"):
-        sound_result(lab, only(reduced(lab)))
+        result_of(lab, only(reduced(lab)))
 
 
 def test_without_a_calibrator_a_stated_sensitivity_stands_in_wider_and_marked(tmp_path: Path) -> None:
@@ -430,7 +431,7 @@ def test_neither_calibrator_nor_sensitivity_is_said_in_words(tmp_path: Path) -> 
     )
     bench.finish()
     with bench.lab() as lab, pytest.raises(NotPossible, match="no recording of a calibrator"):
-        sound_result(lab, only(reduced(lab)))
+        result_of(lab, only(reduced(lab)))
 
 
 def test_obstacles_and_places_make_sounds_of_their_own(small: Bench) -> None:

@@ -19,6 +19,7 @@ from stillroom.lab.field import Asked, Field
 from stillroom.lab.question import AtLimit
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.level_words import limit_words
+from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.spreads import spreads_of
 from stillroom.lab.system_words import system_told
 from stillroom.lab.through import Through
@@ -134,7 +135,7 @@ def _sound_marks(limit: AtLimit | None, fan: str, blocked: Mapping[str, str]) ->
     """An open finding of the sound that tells a fan's speed at a noise limit."""
     if limit is None or fan not in limit.limits:
         return
-    if any(f"sound of {each}" in blocked for each in limit.limits[fan].inputs["sounds"]):
+    if any(blocked_as(each) in blocked for each in limit.limits[fan].inputs["sounds"]):
         yield "open finding"
 
 

@@ -7,14 +7,15 @@ from pathlib import Path
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible
 from stillroom.lab.recipes import CurveNode
+from stillroom.lab.sound.nodes import SoundNode
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
 
-def result_of(lab: Lab, node: CurveNode) -> Result:
-    """The result of a curve node.
+def result_of(lab: Lab, node: CurveNode | SoundNode) -> Result:
+    """The result of a node.
 
     Raises
     ------

@@ -14,12 +14,13 @@ from stillroom.core.sound.level_curve import LevelCurve
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.errors import LabDamaged, StillroomError
 from stillroom.lab.book import Placed
+from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
 from stillroom.lab.intake.checked import Checked, Word, by_findings
 from stillroom.lab.recipes import Graph
 from stillroom.lab.reducing import work_out_sounds
 from stillroom.lab.sound.level_words import level_words, speed_in_words
-from stillroom.lab.sound.loading import load_sound, sound_result
+from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.quality import Finding
 from stillroom.store import results
@@ -101,7 +102,7 @@ def _by_levels(lab: Lab, graph: Graph, node: SoundNode, placed: Placed) -> Check
         return Checked(placed, Word.STOP, f"not used: {failed[0]}")
     if not any(each.name == placed.run for each in node.recordings):
         return Checked(placed, Word.FIRST, _of_beside(node, facts))
-    curve = load_sound(lab.path, sound_result(lab, node)).levels
+    curve = load_sound(lab.path, result_of(lab, node)).levels
     points = [each for each in curve.points if each.run == placed.run]
     if not points:
         return Checked(placed, Word.LOOK, "no level could be had from it")
@@ -118,7 +119,7 @@ def _beside_last(
     lab: Lab, placed: Placed, points: Sequence[LevelPoint], before: SoundNode, told: str
 ) -> Checked:
     """The word for levels beside the curve of the mounting before."""
-    other = load_sound(lab.path, sound_result(lab, before)).levels
+    other = load_sound(lab.path, result_of(lab, before)).levels
     away = departures(points, other)
     if not away.size:
         low, high = (speed_in_words(each) for each in other.reach)
@@ -176,7 +177,7 @@ def _facts(lab: Lab, node: SoundNode, run: str) -> list[Mapping[str, Any]]:
     kept = results.get(lab.database, node.key)
     own = [each for each in kept.body["recordings"] if each["run"] == run] if kept else []
     if not any(each.get("failed") for each in own):
-        sound_result(lab, node)
+        result_of(lab, node)
     return own
 
 

@@ -10,19 +10,17 @@ from typing import Any
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.eras.rigs_by_date import rig_on
-from stillroom.lab.sound.nodes import Beside, Microphone, RecordingNode, SoundNode
+from stillroom.lab.sound.nodes import Beside, RecordingNode, SoundNode
 from stillroom.lab.sound.placing import SoundRun, sound_run
 from stillroom.lab.sound.sessions import Sessions
 from stillroom.methods.sound import versions
+from stillroom.methods.sound.told import Microphone
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.bench import Rig
 from stillroom.records.keys import key_of
 
 Excluded = Collection[tuple[str, str]]
 """(subject, key) of what decisions exclude."""
-
-ROLES = ("sound_pressure", "sound_level")
-"""Under which a rig names its microphone or meter."""
 
 
 @dataclass(frozen=True)

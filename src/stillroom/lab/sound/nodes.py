@@ -15,9 +15,15 @@ from typing import Any
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.lab.sound.placing import SoundRun
 from stillroom.methods.sound import versions
+from stillroom.methods.sound.told import Microphone
 
 KIND = "sound"
 RECORDING = "recording"
+
+
+def blocked_as(mounting: str) -> str:
+    """Under which name the sound of a mounting is blocked: airflow of a mounting of the same name is not."""
+    return f"sound of {mounting}"
 
 
 @dataclass(frozen=True)
@@ -49,25 +55,6 @@ class Beside:
     def all(self) -> tuple[RecordingNode, ...]:
         """Both."""
         return (*self.before, *self.after)
-
-
-@dataclass(frozen=True)
-class Microphone:
-    """The chain by which a node was recorded, as far as it is told.
-
-    Parameters
-    ----------
-    name : of the instrument, else of the rig, else "". self_noise : A-weighted [dB].
-    full_scale : stated level of a mean square of 1.0 [dB re 20 µPa]. accuracy : stated, ± [dB].
-    calibrator : its name, "" where none is told. calibrator_accuracy : stated, ± [dB].
-    """
-
-    name: str = ""
-    self_noise: float | None = None
-    full_scale: float | None = None
-    accuracy: float | None = None
-    calibrator: str = ""
-    calibrator_accuracy: float | None = None
 
 
 @dataclass(frozen=True)
@@ -109,8 +96,8 @@ class SoundNode:
 
     @property
     def blocked_as(self) -> str:
-        """Under which name it is blocked while a finding is open: airflow of a mounting of the same name is not."""
-        return f"sound of {self.subject}"
+        """Under which name it is blocked while a finding is open."""
+        return blocked_as(self.subject)
 
     @property
     def members(self) -> tuple[RecordingNode, ...]:

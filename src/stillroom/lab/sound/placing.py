@@ -84,7 +84,7 @@ def sound_run(book: Book, placed: Placed) -> SoundRun:
         speed_to=told.number("speed_to"),
         session=told.text("session"),
         moment=placed.moment,
-        timed=len(placed.taken.measured or "") > len("2026-11-25"),
+        timed=len(placed.taken.measured or "") > len("YYYY-MM-DD"),
     )
 
 

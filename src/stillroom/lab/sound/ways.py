@@ -18,6 +18,7 @@ from stillroom.lab.field import Asked, field_of
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.sound.fan_sound import SPREAD, FanSound, Sounds
 from stillroom.lab.sound.limits import fan_limit, kept_limit
+from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.sound.row_cases import RowValue, at_limit, at_needed, limited_speed, same, to_sone
 from stillroom.lab.sound.valuing import SoundValue, sound_value, value_at_speed
 from stillroom.lab.spreads import agree_on, pooled_of
@@ -202,7 +203,7 @@ class Way:
             MountingValue(fan, each.result.sample, each.result.mounting, each.result.value)
             for fan, values in taken.items()
             for each in values
-            if f"sound of {each.result.mounting}" not in self.blocked
+            if blocked_as(each.result.mounting) not in self.blocked
         ]
         spreads = pooled_of(self.sounds.book, name, self.measure, own)
         whole = sum(map(len, taken.values())) == len(own)

@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.sound.analysis import Analysis, Weighting
+from stillroom.core.sound.levels import QUIETEST
 from stillroom.core.sound.spectrogram import Spectrogram
 
 TOP = 12_500.0
 """Up to where a narrow-band spectrum is kept [Hz]: tones are looked for up to 11.2 kHz."""
-
-QUIETEST = -200.0
-"""Levels below it are kept as it [dB]: a bin without any sound has no level."""
 
 Arrays = dict[str, NDArray[Any]]
 

@@ -72,23 +72,29 @@ class Session:
 
 
 @dataclass(frozen=True)
-class Chain:
-    """By what and on what it was recorded.
+class Microphone:
+    """The microphone or meter of a recording, as far as it is told.
 
     Parameters
     ----------
-    name : of the instrument or the rig, "" where nobody told. rig : name. self_noise : A-weighted [dB].
+    name : of the instrument, else of the rig, else "". self_noise : A-weighted [dB].
     full_scale : stated level of a mean square of 1.0 [dB re 20 µPa]. accuracy : stated, ± [dB].
     calibrator : its name, "" where none is told. calibrator_accuracy : stated, ± [dB].
     """
 
     name: str = ""
-    rig: str = ""
     self_noise: float | None = None
     full_scale: float | None = None
     accuracy: float | None = None
     calibrator: str = ""
     calibrator_accuracy: float | None = None
+
+
+@dataclass(frozen=True)
+class Chain(Microphone):
+    """By what and on which rig it was recorded."""
+
+    rig: str = ""
 
 
 @dataclass(frozen=True)
