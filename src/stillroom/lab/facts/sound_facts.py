@@ -236,7 +236,7 @@ def _instrument(
         calibration=calibration,
         due=due,
         last=max(date for date, _ in uses),
-        accuracy=by_calibrator
+        accuracy=is_calibrator
         or record.accuracy_relative is not None
         or record.accuracy_absolute is not None,
         mountings=tuple(sorted({node.blocked_as for node in hanging})),
