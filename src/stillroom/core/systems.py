@@ -65,6 +65,11 @@ class System:
             _within("air temperature [K]", self.temperature, *TEMPERATURES)
 
     @property
+    def fans(self) -> int:
+        """How many fans there are in all."""
+        return self.beside * (1 if self.push_pull is None else 2)
+
+    @property
     def push_pull_limits(self) -> float:
         """The limits ± of the factor as they are stated: those of a rectangular distribution [1]."""
         return round(self.push_pull_u * math.sqrt(3.0), 9)

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-import numpy as np
-from numpy.typing import NDArray
-
+from stillroom.core.arrays import Array
 from stillroom.core.standards.iec_61672_1_2013 import a_weighting, c_weighting
 from stillroom.readers.reading.recording import Recording
-
-Array = NDArray[np.float64]
 
 LOWEST, HIGHEST = 19.0, 21_000.0
 """Third octaves from 20 Hz to 20 kHz are computed with [Hz]; meters print some beyond."""

@@ -171,11 +171,11 @@ def target_level(condition: Condition) -> float:
     ------
     NotPossible : no limit, or one in sone for several fans: their loudness doesn't add so.
     """
-    n = condition.system.beside * (1 if condition.system.push_pull is None else 2)
     if condition.noise is not None:
-        return condition.noise - 10.0 * math.log10(n)
+        return condition.noise - gain_of(condition)
     if condition.sone is None:
         raise NotPossible("noise limit", found="none", expected="--noise, such as 35 or '1.5 sone'")
+    n = condition.system.fans
     if n > 1:
         raise NotPossible(
             f"{condition.sone:g} sone of {n} fans together",
@@ -183,6 +183,11 @@ def target_level(condition: Condition) -> float:
             expected="one in dBA: levels of equal fans add up by 10 lg n, their loudness doesn’t",
         )
     return float(phon_from_sone(condition.sone))
+
+
+def gain_of(condition: Condition) -> float:
+    """By how much n equal fans together are louder than one: 10 lg n [dB]."""
+    return 10.0 * math.log10(condition.system.fans)
 
 
 def _limit(curves: FanLevels, part: Part, target: float, rule: LimitRule) -> LimitSpeed:

@@ -12,13 +12,13 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.combine import VarianceParts
 from stillroom.core.sound.fan_levels import FanLevels
+from stillroom.core.sound.level_curve import SPEED_TOLERANCE
 from stillroom.core.standards.iso_532_1_2017.loudness import sone_from_phon
 from stillroom.errors import NotPossible
 from stillroom.lab.sound.fan_sound import FanSound
 from stillroom.lab.sound.kept_limits import own_source
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.limits import FanLimit
-from stillroom.lab.sound.valuing import SLACK
 from stillroom.lab.valuing import FanCase
 
 Scale = Callable[[Array], Array]
@@ -104,7 +104,7 @@ def at_needed(case: FanCase, used: FanSound, curves: FanLevels, scale: Scale, ga
     """
     speed, k = case.candidate.value, len(curves.sources)
     low, high = curves.reach
-    if not low * (1.0 - SLACK) <= speed <= high * (1.0 + SLACK):
+    if not low * (1.0 - SPEED_TOLERANCE) <= speed <= high * (1.0 + SPEED_TOLERANCE):
         raise NotPossible(
             f"level of {used.fan}",
             found=f"it needs {speed_in_words(speed)}; its sound was measured from {low * 60:,.0f} to"

@@ -11,7 +11,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.combine import MountingResult
 from stillroom.core.monotone_cubic import monotone_cubic
-from stillroom.core.sound.level_curve import LevelCurve
+from stillroom.core.sound.level_curve import SPEED_TOLERANCE, LevelCurve
 from stillroom.core.sound.sound_mounting import SoundMounting
 from stillroom.core.speeds import SAME, setting_named, setting_words
 from stillroom.core.standards.iso_532_1_2017.loudness import sone_from_phon
@@ -20,9 +20,6 @@ from stillroom.lab.sound.fan_sound import Heard
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.measures import Condition
 from stillroom.measures.sound import LEVEL, LOUDNESS, SHARPNESS
-
-SLACK = 0.005
-"""A speed this far beyond those measured still counts as measured [1]."""
 
 TOP_MARK = "at the greatest speed measured"
 
@@ -64,7 +61,7 @@ def value_at_speed(heard: Heard, measure: str, speed: float, marks: tuple[str, .
         MountingResult(f"{node.fan}/{node.sample}", node.subject, value, shared, noise, loadings),
         speed,
         is_bound,
-        any(abs(each.speed / speed - 1.0) <= SLACK for each in sound.dwells),
+        any(abs(each.speed / speed - 1.0) <= SPEED_TOLERANCE for each in sound.dwells),
         marks,
     )
 
@@ -72,7 +69,7 @@ def value_at_speed(heard: Heard, measure: str, speed: float, marks: tuple[str, .
 def within(levels: LevelCurve, speed: float) -> None:
     """Refuse a speed [1/s] beyond those measured: a level is never extrapolated."""
     low, high = levels.reach
-    if not low * (1.0 - SLACK) <= speed <= high * (1.0 + SLACK):
+    if not low * (1.0 - SPEED_TOLERANCE) <= speed <= high * (1.0 + SPEED_TOLERANCE):
         raise NotPossible(
             f"level at {speed_in_words(speed)}",
             found=f"sound measured from {low * 60:,.0f} to {speed_in_words(high)}",
@@ -116,7 +113,7 @@ def _sharpness(sound: SoundMounting, speed: float) -> _Taken:
             expected="recordings, or levels in bands",
         )
     speeds, values = np.array(sorted(told)).T
-    if not speeds[0] * (1.0 - SLACK) <= speed <= speeds[-1] * (1.0 + SLACK):
+    if not speeds[0] * (1.0 - SPEED_TOLERANCE) <= speed <= speeds[-1] * (1.0 + SPEED_TOLERANCE):
         raise NotPossible(
             f"sharpness at {speed_in_words(speed)}",
             found=f"dwells from {speeds[0] * 60:,.0f} to {speed_in_words(float(speeds[-1]))}",

@@ -17,13 +17,13 @@ from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked, field_of
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.sound.fan_sound import SPREAD, FanSound, Sounds
-from stillroom.lab.sound.limits import fan_limit, kept_limit
+from stillroom.lab.sound.limits import fan_limit, gain_of, kept_limit
 from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.sound.row_cases import RowValue, at_limit, at_needed, limited_speed, same, to_sone
 from stillroom.lab.sound.valuing import SoundValue, sound_value, value_at_speed
 from stillroom.lab.spreads import agree_on, pooled_of
 from stillroom.lab.valuing import FanCase, condition_told, contributions, mounting_values
-from stillroom.measures import Condition, Origin, measure_named, system_marks
+from stillroom.measures import Origin, measure_named, system_marks
 from stillroom.measures.sound import LEVEL, SHARPNESS
 from stillroom.records.keys import key_of
 from stillroom.store.results import Result
@@ -315,12 +315,6 @@ class Way:
         }
         method = f"{measure.name} {measure.version}"
         return Result(candidate.key, "value", used.fan, whole, method, False, body)
-
-
-def gain_of(condition: Condition) -> float:
-    """By how much n equal fans together are louder than one: 10 lg n [dB]."""
-    system = condition.system
-    return 10.0 * math.log10(system.beside * (1 if system.push_pull is None else 2))
 
 
 def _how(values: list[SoundValue], marks: Iterable[str], *, modelled: bool) -> How:

@@ -28,6 +28,7 @@ from stillroom.lab.pictures.sound.alt_texts import trade_alt
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
 from stillroom.lab.sound.level_words import TOPS_OUT
+from stillroom.lab.sound.limits import gain_of
 from stillroom.lab.through import load_of
 from stillroom.measures import Condition, curve_in, load_in, measure_named
 from stillroom.store.lab import Lab
@@ -86,7 +87,7 @@ def trade_chart(
             "airflow against noise", found=" ".join(notes), expected="fans with airflow and sound"
         )
     told = found[-1][1].conditions
-    louder = _together(asked.condition)
+    louder = gain_of(asked.condition)
     unit = found[-1][1].unit
     geometry = ways[0].used.geometry
     lines = tuple(_line(way, found, unit, louder, accent=way.used.fan == fan) for way in ways)
@@ -126,12 +127,6 @@ def _names(
         words.chosen(sounds, fan, (), obstacle)
         shown = [*shown[: words.MOST_FANS - 1], fan]
     return shown or words.chosen(sounds, fan, (), obstacle)[0]
-
-
-def _together(condition: Condition) -> float:
-    """How much louder the fans of a system are together than one [dB]: 10 lg n."""
-    n = condition.system.beside * (1 if condition.system.push_pull is None else 2)
-    return 10.0 * math.log10(n)
 
 
 def _way(
