@@ -236,7 +236,7 @@ def _instrument(
         calibration=calibration,
         due=due,
         last=max(date for date, _ in uses),
-        accuracy=is_calibrator
+        accuracy=not is_calibrator  # what a microphone's scale rests on is told by rule 5
         or record.accuracy_relative is not None
         or record.accuracy_absolute is not None,
         mountings=tuple(sorted({node.blocked_as for node in hanging})),
