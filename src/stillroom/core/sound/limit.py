@@ -57,8 +57,10 @@ class LimitSpeed:
     too_loud : rows that are over it at every speed (`HIGHEST`), or at the lowest (`NEVER_EXCEEDED`).
     avoid : ranges of speed below the highest speed at the limit where the central level is over it [1/s].
     level_at_top, level_at_bottom : central level at the ends of the speeds measured [dB].
-    at_least : the limit lies where there are bounds only: the speed is this or higher. With `NOT_SO_QUIET`:
-        whether the fan runs so quiet is beyond what was measured.
+    at_least : the limit lies where there are bounds only, or above all that was measured: the speed is this or
+        higher. With `NOT_SO_QUIET`: whether the fan runs so quiet is beyond what was measured.
+    falls_short : under the limit at the highest speed measured, which is not the fan's full speed.
+    top_is_bound, bottom_is_bound : whether the levels at the ends rest on bounds only.
     bracket : how far apart the levels measured next below and next above the central speed are, the widest of
         the mountings [dB]; None where the speed has no level on both sides in any.
     ambiguous : share of trials in which the two rules differ by more than 3 % [1].
@@ -75,6 +77,9 @@ class LimitSpeed:
     level_at_top: float
     level_at_bottom: float
     at_least: bool
+    falls_short: bool
+    top_is_bound: bool
+    bottom_is_bound: bool
     bracket: float | None
     ambiguous: float
     unique: bool
@@ -94,6 +99,7 @@ def limit_speed(
     bound: Flags | None = None,
     points: Sequence[LevelPoint] = (),
     sources: int = 0,
+    reaches_full: bool = True,
 ) -> LimitSpeed:
     """The noise-limited speed of every row.
 
@@ -106,6 +112,8 @@ def limit_speed(
     bound : where the curve rests on bounds only, (g,); None: nowhere.
     points : what the curve was fitted to, for `bracket`.
     sources : k, so that the rows moved by sources don't count as trials.
+    reaches_full : whether the highest speed is the fan's full speed; else no row tops out: a fan that keeps to the
+        limit there may keep to it beyond.
 
     Returns
     -------
@@ -129,7 +137,10 @@ def limit_speed(
     highest = _highest(levels, keeps, speeds, limit)
     strict = _strict(levels, keeps, speeds, limit)
     by_rule = rule is LimitRule.HIGHEST
-    tops_out: Flags = np.asarray(keeps[:, -1] if by_rule else keeps.all(axis=1))
+    under: Flags = np.asarray(keeps[:, -1] if by_rule else keeps.all(axis=1))
+    tops_out: Flags = under & reaches_full
+    falls_short = bool(under[0]) and not reaches_full
+    on_bounds = np.zeros(speeds.size, dtype=np.bool_) if bound is None else bound
     too_loud: Flags = np.asarray(~keeps.any(axis=1) if by_rule else ~keeps[:, 0])
     chosen = highest if by_rule else strict
     apart = (highest > strict * (1.0 + APART))[1 + sources :]
@@ -144,7 +155,10 @@ def limit_speed(
         avoid=tuple(_over(levels[0], keeps[0], speeds, limit, float(highest[0]))),
         level_at_top=float(levels[0, -1]),
         level_at_bottom=float(levels[0, 0]),
-        at_least=bound is not None and not tops_out[0] and _on_bounds(bound, speeds, float(chosen[0])),
+        at_least=falls_short or (not under[0] and _on_bounds(on_bounds, speeds, float(chosen[0]))),
+        falls_short=falls_short,
+        top_is_bound=bool(on_bounds[-1]),
+        bottom_is_bound=bool(on_bounds[0]),
         bracket=bracket(points, float(chosen[0])),
         ambiguous=ambiguous,
         unique=ambiguous <= AMBIGUOUS_FROM,

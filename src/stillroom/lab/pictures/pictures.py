@@ -179,7 +179,7 @@ ON_THE_BAR = {
 """The marks that a reader of a chart must see, as they stand there; the others stand in the table."""
 
 IN_FEW_WORDS = (
-    (re.compile(r"(tops out at \S+ (?:dBA|sone))\b.*"), r"\1"),
+    (re.compile(r"(tops out at (?:no more than )?\S+ (?:dBA|sone))\b.*"), r"\1"),
     (re.compile(r"resonance: (avoid .*)"), r"\1"),
     (re.compile(rf"{re.escape(IN_THE_FLOOR)}.*"), "in the noise floor"),
     (re.compile(r"has a (tone at \S+ Hz).*"), r"\1"),

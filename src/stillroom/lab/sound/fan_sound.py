@@ -45,6 +45,13 @@ FANS = 8
 """How many fans' sound is kept at hand, each some ten megabytes."""
 
 
+SAME_SPEED = 0.97
+"""From this share of full speed on a fan is at full speed [1]."""
+
+RECORD_WITHIN = 0.85
+"""The same where full speed is known by the fan's record alone: these are printed within ± 10 % [1]."""
+
+
 @dataclass(frozen=True)
 class Heard:
     """One mounting's sound, with its node."""
@@ -69,6 +76,10 @@ class FanSound:
     geometry: Geometry
     spreads: Spreads
     marks: tuple[str, ...]
+
+    def is_full(self, speed: float) -> bool:
+        """Whether a speed [1/s] is full speed in a mounting, as far as settings, or the fan's record, tell it."""
+        return any(_is_full(each, speed) for each in self.heard)
 
     @cached_property
     def levels(self) -> FanLevels:
@@ -222,6 +233,14 @@ def heard_of(lab: Lab, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], l
         else:
             heard.append(Heard(node, load_sound(lab.path, result)))
     return tuple(heard), failed
+
+
+def _is_full(heard: Heard, speed: float) -> bool:
+    """By its settings; where nobody told any, its fastest reading counts unless the record tells a faster fan."""
+    full, printed = heard.sound.full_speed, heard.node.full_speed
+    if printed is not None and (heard.node.top is None or full is None):
+        return speed >= RECORD_WITHIN * printed
+    return full is not None and speed >= SAME_SPEED * full
 
 
 def _in_common(heard: Sequence[Heard]) -> list[MountingValue]:

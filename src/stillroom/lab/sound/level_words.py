@@ -90,7 +90,8 @@ def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
     shown : how its levels are read. fixed : rows before the trials.
     """
     if limit.tops_out[0]:
-        yield f"{TOPS_OUT} at {shown(limit.level_at_top)}"
+        most = "no more than " if limit.top_is_bound else ""
+        yield f"{TOPS_OUT} at {most}{shown(limit.level_at_top)}"
     for band in limit.avoid:
         yield f"resonance: avoid {band_words(band)}"
     if limit.rules_differ:
@@ -99,10 +100,12 @@ def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
         yield f"two speeds possible: the rules differ in {100 * limit.ambiguous:.0f} % of the trials"
     if limit.bracket is not None and limit.bracket > WIDE_BRACKET:
         yield f"levels measured around the limit lie {limit.bracket:.1f} dB apart"
-    if limit.at_least:
+    if limit.falls_short:
+        yield f"{HEARD_UP_TO} {speed_in_words(float(limit.speeds[0]))}"
+    elif limit.at_least:
         yield IN_THE_FLOOR
     loud = float(limit.too_loud[fixed:].mean()) if len(limit.too_loud) > fixed else 0.0
-    if loud > SHARE_SAID:
+    if loud > SHARE_SAID and not limit.bottom_is_bound:
         yield f"may not run this quiet ({100 * loud:.0f} % of the trials)"
 
 
@@ -110,6 +113,13 @@ IN_THE_FLOOR = "the limit lies in the noise floor"
 """The mark of a fan of which only bounds were measured where it meets the limit."""
 
 
+HEARD_UP_TO = "its sound was measured only up to"
+"""The mark of a fan that keeps to the limit at the greatest speed heard, which is not its full speed."""
+
+
 def too_loud_words(limit: LimitSpeed, shown: Shown, low: float) -> str:
-    """Why a fan has no value at a limit: it is too loud at its lowest speed [1/s]."""
+    """Why a fan has no value at a limit: it is too loud at its lowest speed [1/s], or nobody heard whether it is."""
+    if limit.at_least:
+        bottom = f"{shown(limit.level_at_bottom)} at its lowest speed measured, {speed_in_words(low)}"
+        return f"{IN_THE_FLOOR}: at most {bottom}"
     return f"{TOO_LOUD}: {shown(limit.level_at_bottom)} at its lowest speed measured, {speed_in_words(low)}"

@@ -44,7 +44,7 @@ from stillroom.store.results import Result, save_arrays
 
 __all__ = ["FREE_AIR", "FanLimit", "fan_limit", "kept_limit"]
 
-VERSION = 1
+VERSION = 2
 """Raised when the same sound would give another limit."""
 
 NEAR = 0.05
@@ -131,7 +131,8 @@ def _found(sounds: Sounds, fan: str, obstacle: str, condition: Condition, key: s
     levels = curves if condition.sone is None else used.levels
     rule = LimitRule(sounds.book.settings.sound.rule)
     limit, shared = (
-        _limit(curves, part, target_level(condition), rule) for part in (Part.TOTAL, Part.SHARED)
+        _limit(curves, part, target_level(condition), rule, reaches_full=used.is_full(curves.reach[1]))
+        for part in (Part.TOTAL, Part.SHARED)
     )
     speed = float(limit.speeds[0])
     shown = shown_level(condition, used.geometry)
@@ -190,7 +191,9 @@ def gain_of(condition: Condition) -> float:
     return 10.0 * math.log10(condition.system.fans)
 
 
-def _limit(curves: FanLevels, part: Part, target: float, rule: LimitRule) -> LimitSpeed:
+def _limit(
+    curves: FanLevels, part: Part, target: float, rule: LimitRule, *, reaches_full: bool
+) -> LimitSpeed:
     return limit_speed(
         curves.rows(part, curves.sources),
         curves.speeds,
@@ -199,6 +202,7 @@ def _limit(curves: FanLevels, part: Part, target: float, rule: LimitRule) -> Lim
         bound=curves.bound,
         points=curves.points,
         sources=len(curves.sources),
+        reaches_full=reaches_full,
     )
 
 

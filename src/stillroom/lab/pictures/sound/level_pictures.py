@@ -22,7 +22,7 @@ from stillroom.lab.pictures.sound import sound_words as words
 from stillroom.lab.pictures.sound.alt_texts import levels_alt
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FanSound, Sounds
-from stillroom.lab.sound.level_words import TOO_LOUD
+from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD
 from stillroom.lab.sound.limits import FanLimit, fan_limit
 from stillroom.measures import Condition
 from stillroom.store.lab import Lab
@@ -215,13 +215,17 @@ def _title_of_one(one: Drawn, limits: Sequence[float]) -> str:
     met = [(limit, each) for limit, each in zip(limits, one.limits, strict=True)]
     top = max(met, key=lambda pair: pair[0])
     if top[1].limit.reached is Reached.TOPS_OUT:
-        return f"{name} tops out at {words.dba(top[1].limit.level_at_top, geometry)}"
+        most = "no more than " if top[1].limit.top_is_bound else ""
+        return f"{name} tops out at {most}{words.dba(top[1].limit.level_at_top, geometry)}"
+    if top[1].limit.reached is Reached.NOT_SO_QUIET and top[1].limit.at_least:
+        return f"{name} is at most {words.dba(top[1].limit.level_at_bottom, geometry)} at its slowest: the noise floor"
     if top[1].limit.reached is Reached.NOT_SO_QUIET:
         return f"{name} {TOO_LOUD}: {words.dba(top[0], geometry)}"
     speed = float(top[1].limit.speeds[0]) * words.RPM
     low, high = (end * words.RPM for end in top[1].interval)
     said = wording.with_unit(wording.rounded(speed, low, high), "rpm")
-    return f"{name} keeps to {words.dba(top[0], geometry)} up to {said}"
+    least = " at least" if top[1].limit.at_least else ""
+    return f"{name} keeps to {words.dba(top[0], geometry)} up to {said}{least}"
 
 
 def _title_of_several(drawn: Sequence[Drawn]) -> str:
@@ -289,5 +293,6 @@ def _met(met: FanLimit) -> str:
     if met.limit.reached is Reached.AT_LIMIT:
         return f"{words.dba(round(met.level[0], 1))} at {words.rpm(float(met.limit.speeds[0]))}"
     if met.limit.reached is Reached.TOPS_OUT:
-        return f"it tops out at {words.dba(met.limit.level_at_top)}"
-    return TOO_LOUD
+        most = "no more than " if met.limit.top_is_bound else ""
+        return f"it tops out at {most}{words.dba(met.limit.level_at_top)}"
+    return IN_THE_FLOOR if met.limit.at_least else TOO_LOUD
