@@ -315,6 +315,22 @@ def test_a_sheet_of_the_first_day_is_a_run_for_each_fan(lab: Lab, tmp_path: Path
     assert not build_graph(open_book(lab)).curves
 
 
+def test_the_title_of_a_sheet_of_fans_is_no_fan(lab: Lab, tmp_path: Path) -> None:
+    for fan in ("Bracken", "Sedge"):
+        put(tmp_path / "exports" / f"{fan}.csv", SWEEP)
+    put(tmp_path / "exports" / "sound sheet.csv", SHEET)
+    added = bring_in(lab, [tmp_path / "exports"], {"names": "{fan}", "accuracy": "± 3 % of reading"})
+    assert added.bad == ()
+    heard = [each.fan for each in place_all(open_book(lab)) if each.taken.content == "sheet of sound levels"]
+    assert heard == ["Bracken", "Sedge", "Sedge"]
+
+
+def test_a_sheet_named_by_a_fan_holds_no_other(lab: Lab, tmp_path: Path) -> None:
+    put(tmp_path / "exports" / "Bracken.csv", SHEET)
+    added = bring_in(lab, [tmp_path / "exports"], {"names": "{fan}"})
+    assert "Bracken in its name and Sedge in the file" in added.bad[0].sentence()
+
+
 def test_tables_of_levels_may_be_longer_than_a_sweep(lab: Lab, tmp_path: Path) -> None:
     rows = "\n".join(f"{0.125 * i:g},{30 + 0.01 * (i % 7):g}" for i in range(25_000))
     bring_in(

@@ -21,6 +21,7 @@ from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.registers.accuracy import parse_accuracy
+from stillroom.readers.words.kinds import Kind
 from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 from stillroom.records.products import Fan
@@ -86,9 +87,11 @@ def name_files(
     read = _names_read(
         PatternsOfLab(book, told.get("names", ""), fixed, ask, shown), fans, fixed, dict(like or {})
     )
+    known_fans = _fans_told(book, records, fans, read.said)
     for each in fans:
         if (by_pattern := read.said.get(each.file.name)) is not None:
-            said[each.file.name] = shared.of(each) | by_pattern | shared.fixed_of(each)
+            own = _but_title(each, by_pattern, known_fans)
+            said[each.file.name] = shared.of(each) | own | shared.fixed_of(each)
     known, as_known = _as_the_lab_writes(book, records, fans, said)
     return Naming(
         said,
@@ -147,6 +150,25 @@ def _names_read(
     return read_recordings(
         patterns, read, names(others), [name for name in names(needs) if name in names(others)]
     )
+
+
+def _fans_told(
+    book: Book, records: Sequence[Any], files: Sequence[Measured], read: Mapping[str, Mapping[str, str]]
+) -> set[str]:
+    """The fans, without case, that the lab has, that files tell, and that names tell where nothing else does."""
+    told = set(fans_known(book)) | {each.fan.casefold() for each in records if isinstance(each, Fan)}
+    told |= {each.fan.casefold() for each in records if isinstance(each, Run) and each.fan}
+    told |= {own["fan"].casefold() for each in files for own in each.found if own.get("fan")}
+    alone = [each for each in files if not _tells_fan(each)]
+    return told | {read[each.file.name].get("fan", "").casefold() for each in alone if each.file.name in read}
+
+
+def _but_title(each: Measured, by_pattern: Mapping[str, str], known: Collection[str]) -> dict[str, str]:
+    """What a pattern reads in the name of a file, without a "fan" that is only the title of a sheet of fans."""
+    fans = {own.get("fan", "") for own in each.found}
+    is_sheet = "" not in fans and (len(fans) > 1 or each.kinds == {Kind.SOUND_SHEET.value})
+    is_title = is_sheet and by_pattern.get("fan", "").casefold() not in known
+    return {key: value for key, value in by_pattern.items() if not (is_title and key == "fan")}
 
 
 def _runs_fan(each: Measured, fixed: Mapping[str, str]) -> bool:
