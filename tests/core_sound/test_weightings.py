@@ -79,11 +79,11 @@ def test_a_rate_without_1_khz_is_refused() -> None:
 
 
 def test_nothing_counts_below_10_hz() -> None:
-    f = np.array([0.0, 5.0, 9.9, 10.0, 1000.0])
     for weighting in Weighting:
-        weights = bin_weights(weighting, f)
-        assert (weights[:3] == 0.0).all()
-        assert weights[4] == pytest.approx(1.0, abs=1e-12)
+        weights = bin_weights(weighting, 2.5, 1001)
+        assert (weights[:4] == 0.0).all()
+        assert (weights[4:] > 0.0).all()
+        assert weights[400] == pytest.approx(1.0, abs=1e-12)
 
 
 # --- time weightings ---------------------------------------------------------------------------------------------

@@ -150,8 +150,8 @@ def _put_together(
     return Analysis(
         rate=rate,
         frames=frames,
-        equivalent=_weighted(steady, levels.frames.frequencies),
-        whole=_weighted(levels.mean(), levels.frames.frequencies),
+        equivalent=_weighted(steady, levels.frames.resolution),
+        whole=_weighted(levels.mean(), levels.frames.resolution),
         seconds=seconds,
         bands=level_of(band_powers(steady, levels.frames.resolution)),
         band_valid=valid_bands(rate, frames),
@@ -177,5 +177,5 @@ def valid_bands(rate: float, frames: int) -> Flags:
     return valid
 
 
-def _weighted(power: Array, frequencies: Array) -> dict[Weighting, float]:
-    return {each: float(level_of(power @ bin_weights(each, frequencies))) for each in Weighting}
+def _weighted(power: Array, resolution: float) -> dict[Weighting, float]:
+    return {each: float(level_of(power @ bin_weights(each, resolution, len(power)))) for each in Weighting}

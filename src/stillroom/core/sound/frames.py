@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -32,6 +32,7 @@ FADE = 0.01
 """The samples rise from zero and fall to it over so long at both ends of a recording [s]: they start anywhere."""
 
 
+@lru_cache(maxsize=16)
 def hann(length: int) -> Array32:
     """A periodic Hann window, (length,); of one sample it is 1."""
     if length == 1:
@@ -39,6 +40,7 @@ def hann(length: int) -> Array32:
     return (0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)).astype(np.float32)
 
 
+@lru_cache(maxsize=16)
 def crossing(length: int) -> Array32:
     """A window, (length,), that rises and falls over a third of its length each: its square and that of the next,
     two thirds later, add up to one, and it starts so gently that nothing leaks far."""
@@ -79,7 +81,7 @@ class FrameStream:
         self.frequencies: Array = self.resolution * np.arange(bins, dtype=np.float64)
         self._window = window(self.length)
         self._full = float(np.sum(self._window.astype(np.float64) ** 2))
-        self._work = np.empty((GROUP, self.length), dtype=np.float32)
+        self._work = np.zeros((GROUP, self.length), dtype=np.float32)
         self._fade = round(FADE * rate)
         self._carry = np.zeros(self.length - self.hop, dtype=np.float32)
         self._start = -len(self._carry)  # of the next frame
@@ -139,8 +141,10 @@ class FrameStream:
         """Spectra of frames `first` to `until` of a stretch, (n, B)."""
         frames = np.lib.stride_tricks.sliding_window_view(stretch, self.length)
         frames = frames[first * self.hop : (until - 1) * self.hop + 1 : self.hop]
-        windowed = np.multiply(frames, self._window, out=self._work[: len(frames)])
-        return powers(windowed, len(self.frequencies))
+        np.multiply(frames, self._window, out=self._work[: len(frames)])
+        return powers(self._work, len(self.frequencies))[
+            : len(frames)
+        ]  # a whole group takes no longer than two
 
 
 def powers(frames: Array32, bins: int) -> Array32:

@@ -57,7 +57,7 @@ class SpectraInTime:
     def __init__(self, rate: float) -> None:
         self._rate = rate
         self._frames = FrameStream(rate, FRAME, hann, 1)
-        self._weights = bin_weights(Weighting.A, self._frames.frequencies)
+        self._weights = bin_weights(Weighting.A, self._frames.resolution, len(self._frames.frequencies))
         self._bins = min(int(HIGHEST / self._frames.resolution) + 1, len(self._frames.frequencies))
         self._starts: list[NDArray[np.int64]] = []
         self._powers: list[Array32] = []

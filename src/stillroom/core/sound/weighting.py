@@ -35,13 +35,15 @@ _RESPONSES: dict[Weighting, Callable[[Array], Array]] = {
 }
 
 
-def bin_weights(weighting: Weighting, frequencies: Array) -> Array:
+@lru_cache(maxsize=32)
+def bin_weights(weighting: Weighting, resolution: float, bins: int) -> Array:
     """Factors on the power of each bin.
 
     Parameters
     ----------
     weighting : A, C or Z.
-    frequencies : of the bins, (B,) [Hz].
+    resolution : distance of the bins, from 0 Hz [Hz].
+    bins : how many, B.
 
     Returns
     -------
@@ -51,11 +53,13 @@ def bin_weights(weighting: Weighting, frequencies: Array) -> Array:
     ------
     IEC 61672-1:2013, Annex E and Table 3.
     """
-    amplitude = _RESPONSES[weighting](frequencies)
-    return np.where(frequencies >= iec.LOWEST, amplitude**2, 0.0)
+    frequencies = resolution * np.arange(bins, dtype=np.float64)
+    weights = np.where(frequencies >= iec.LOWEST, _RESPONSES[weighting](frequencies) ** 2, 0.0)
+    weights.flags.writeable = False
+    return weights
 
 
-@lru_cache
+@lru_cache(maxsize=32)
 def a_filter(rate: float) -> Array:
     """The A weighting as a digital filter.
 
