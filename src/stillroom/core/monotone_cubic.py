@@ -12,7 +12,9 @@ def monotone_cubic(places: Array, values: Array, at: Array | float) -> Array:
 
     Parameters
     ----------
-    places : rising, (s,), at least two. values : at each, (s, …). at : where, of any shape, within the places.
+    places : rising, (s,), at least two.
+    values : at each, (s, …).
+    at : where, of any shape, within the places.
 
     Returns
     -------
