@@ -13,6 +13,8 @@ from stillroom.demo.sound.plan import Form
 
 Array32 = NDArray[np.float32]
 
+RESOLVED = 20
+"""Bits that the recorder's converter resolves; its FLAC files of 24 bits leave the rest out, half of their size."""
 LEAST = 0.0
 """Effort that FLAC makes to save space, 0 to 1."""
 
@@ -33,4 +35,11 @@ def save_recording(
     effort = {"compression_level": LEAST} if form.suffix == "flac" else {}
     with soundfile.SoundFile(path, "w", form.rate, form.channels, form.subtype, **effort) as out:
         out.date = moment.isoformat(timespec="seconds")
-        out.write(frames)
+        out.write(_resolved(frames) if effort else frames)
+
+
+def _resolved(frames: Array32) -> NDArray[np.int32]:
+    """Samples as a converter of so many bits gives them, in the upper bits of 32."""
+    top = 2 ** (RESOLVED - 1)
+    steps = np.clip(np.rint(frames * np.float32(top)), -top, top - 1).astype(np.int32)
+    return np.asarray(steps << (32 - RESOLVED), np.int32)
