@@ -14,7 +14,7 @@ def sound_faults(sessions: Sequence[Session], truth: SoundTruth) -> Iterator[Fau
     """The faults of the recordings, and what fans do that a plain table would hide."""
     for session in sessions:
         own = [each for each in truth.recordings if _within(session, each)]
-        files = tuple(each.file for each in own)
+        files = tuple(each.file for each in truth.recordings if _folder(each) == _folder(own[0]))
         if session.rise:
             yield Fault(
                 "background rises", "the background rose between the fans", "", "", "", files,
@@ -34,6 +34,10 @@ def sound_faults(sessions: Sequence[Session], truth: SoundTruth) -> Iterator[Fau
 
 def _within(session: Session, recording: RecordingTruth) -> bool:
     return recording.mounting in {visit.name for visit in session.visits}
+
+
+def _folder(recording: RecordingTruth) -> str:
+    return recording.file.rpartition("/")[0]
 
 
 def _of_visit(visit: Visit, own: list[RecordingTruth]) -> Iterator[Fault]:
@@ -56,7 +60,7 @@ def _of_take(visit: Visit, take: Take, recording: RecordingTruth) -> Iterator[Fa
         yield Fault(
             "lorry", "a lorry passed while it was recorded", *where,
             "a lorry passed for some seconds of a quiet recording", "sound_level", None,
-            "level of the recording", "record it again", 11, "burst", setting,
+            "level of the recording", "record it again", 11, "lorry", setting,
         )  # fmt: skip
     if take.wrong.bump:
         yield Fault(
