@@ -41,7 +41,7 @@ HOUR = 3600.0
 ON_LEVELS = (INVERTING, "Bilberry", "Sedge")
 """Fans on the chart of levels: one that inverts, one that keeps most of its airflow, one that tops out."""
 SHOWN = 8
-"""Fans in each panel of the whole round's limits."""
+"""Fans on a chart at most, best first: some bars say more than their number."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ class AtSameNoise:
         """The headline's bars, then levels against speed; their files."""
         words = pictures.described(self.book, self.obstacle)
         measure = measure_named("airflow")
-        picture, name = pictures.bars(self.lab.settings, self.ranked, measure, "", 10, words)
+        picture, name = pictures.bars(self.lab.settings, self.ranked, measure, "", SHOWN, words)
         return (*pictures.save(picture, folder, name), *self._levels(folder))
 
     def panels(self, folder: Path) -> tuple[Path, ...]:
@@ -198,7 +198,7 @@ def _dba(level: float | None) -> str:
 
 
 def _rpm(speed: float | None) -> str:
-    return "none" if speed is None else f"{speed * 60:.0f} rpm"
+    return "none" if speed is None else f"{speed * 60:,.0f} rpm"
 
 
 def _speed(row: AtNoise) -> str:
