@@ -28,6 +28,9 @@ SHOWN = 0.125
 SETTLED = 5.0 * iec.FAST
 """LAF starts from nothing: what it reads so long [s] doesn't count for shares of the time."""
 
+AT_ONCE = 96_000
+"""Samples that are filtered at once, at least a second: the filter takes them in double precision."""
+
 SHARES = (1, 10, 50, 90)
 """Shares of the time for which an exceeded level is given [%]."""
 
@@ -79,8 +82,9 @@ class LevelsInTime:
         """Take the next samples, (F,), of any number; the rest of a second counts when they are the last."""
         joined = np.concatenate([self._rest, samples])
         whole = len(joined) // self.second * self.second
-        if whole:
-            self._add(joined[:whole].reshape(-1, self.second))
+        at_once = max(1, AT_ONCE // self.second) * self.second
+        for first in range(0, whole, at_once):
+            self._add(joined[first : min(first + at_once, whole)].reshape(-1, self.second))
         self._rest = joined[whole:]
         if last and len(self._rest):
             self._add(self._rest[None, :])
