@@ -141,14 +141,18 @@ def test_duties_and_speeds_belong_together(session: tuple[Lab, Graph]) -> None:
 
 def test_loudness_rises_with_level_and_bands_add_up(session: tuple[Lab, Graph]) -> None:
     sound = loaded(*session)
-    loud = [each.loudness for each in sound.dwells]
+    lowest, *loud = [each.loudness for each in sound.dwells]
     assert None not in loud
     assert loud == sorted(loud, key=lambda each: each or 0.0)
+    told = sorted(facts(*session, "dwell"), key=lambda each: float(each["level"]))
+    assert (lowest is None) == told[0]["loudness_is_bound"]  # bands near the room's make it a bound
+    assert [each["loudness"] for each in told] == sorted(each["loudness"] for each in told)
+    assert any(told[0]["bands_bound"])
     assert sound.phons is not None
     assert sound.phons.central[-1] - sound.phons.central[0] == pytest.approx(
         sound.phons.rows()[0, -1] - sound.phons.rows()[0, 0]
     )
-    assert all(each.sharpness is not None and 0.5 < each.sharpness < 3.0 for each in sound.dwells)
+    assert all(each.sharpness is not None and 0.5 < each.sharpness < 3.0 for each in sound.dwells[1:])
     for each in facts(*session, "dwell"):
         power = sum(10.0 ** (0.1 * band) for band in each["bands"] if band is not None)
         assert 10.0 * np.log10(power) == pytest.approx(each["z_level"], abs=0.3)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
-from stillroom.core.sound.background import corrected_bands
+from stillroom.core.sound.background import CorrectedBands, corrected_bands
 from stillroom.errors import BadInput
 
 RAMP_STEP = 10.0 / 60.0
@@ -69,7 +69,8 @@ def ramp_points(
     Returns
     -------
     One point for each step that has a frame, by rising speed: the energy mean of its frames at the mean of
-    their speeds. u comes from how much neighbouring frames differ, over the root of their number.
+    their speeds. u comes from how much neighbouring frames differ, over the root of their number; near the background
+    the fan's own part moves by more, by 1/(1 − 10^(−ΔL/10)).
 
     Raises
     ------
@@ -93,7 +94,7 @@ def ramp_points(
         None if background is None else np.full(read.shape, background),
         None if floor is None else np.full(read.shape, floor),
     )
-    u = np.maximum(LEAST_RAMP_U, scatter / np.sqrt(count))
+    u = np.maximum(LEAST_RAMP_U, _grown(own) * scatter / np.sqrt(count))
     at, u_at = _means(member, count, speed), _means(member, count, u_speed)
     return tuple(
         LevelPoint(
@@ -112,6 +113,14 @@ def frame_scatter(levels: Array) -> float:
     return (
         float(np.median(bends)) / 0.6745 / math.sqrt(6.0)
     )  # 0.6745: upper quartile of the normal distribution
+
+
+def _grown(own: CorrectedBands) -> Array:
+    """By how much a corrected level moves as the level read does [1]: the derivative of ISO 3744:2010, Formula (16)."""
+    if own.delta is None:
+        return np.ones(own.level.shape)
+    corrected = (own.correction > 0.0) & ~own.is_bound
+    return np.where(corrected, 1.0 / (1.0 - 10.0 ** (-0.1 * np.where(corrected, own.delta, 1.0))), 1.0)
 
 
 def _means(member: NDArray[np.int64], count: NDArray[np.int64], values: Array) -> Array:

@@ -71,7 +71,8 @@ class Dwell:
     level : A-weighted sound pressure level, corrected for background [dB re 20 µPa]; is_bound : it is at most that.
     u : standard uncertainty of the reading itself [dB].
     c_level, z_level : C- and Z-weighted levels, not corrected; None where they weren't read [dB].
-    loudness [sone], sharpness [acum] : None where bands weren't read. tones : named, of this position.
+    loudness [sone], sharpness [acum] : None where bands weren't read, or where they tell but a bound.
+    tones : named, of this position.
     bands : one-third-octave levels corrected for background, (31,), NaN where there is no band [dB].
     bands_background : of the background, None where none was recorded. bands_bound : where the level is a bound.
     """

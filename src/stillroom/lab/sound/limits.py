@@ -227,11 +227,11 @@ def value_at(levels: FanLevels, speed: float) -> tuple[float, float, float]:
 
 
 def _loudness(used: FanSound, speed: float) -> tuple[float, float, float] | None:
-    """Loudness at a speed [sone]; None where a mounting has no levels in bands, or where only ramps reach."""
+    """Loudness at a speed [sone]; None where a mounting has no levels in bands, only ramps reach, or it is a bound."""
     if any(each.sound.phons is None for each in used.heard):
         return None
     low, high = used.phons.reach
-    if not low <= speed <= high:
+    if not low <= speed <= high or used.phons.bound[_nearest(used.phons.speeds, speed)]:
         return None
     value, low, high = sone_from_phon(np.array(value_at(used.phons, speed)))
     return float(value), float(low), float(high)

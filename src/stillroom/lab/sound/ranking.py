@@ -93,6 +93,9 @@ def rank_sound(
 
 NOT_ASKED = "not asked for"
 
+AS_HEARD = "levels in the quiet room’s own air"
+"""No level is brought to 1.2 kg/m³: that would move it by 20 lg(1.2/ρ), some tenths of a dB near the sea."""
+
 
 def sound_cases(
     sounds: Sounds, asked: Asked, blocked: Mapping[str, str], progress: Progress, workers: int = 0
@@ -179,7 +182,7 @@ def _conditions(
         "obstacle": condition.obstacle or None,
         "obstacle version": None,
         "way": way,
-        "density": density_words(condition.system),
+        "density": f"{density_words(condition.system)}, {AS_HEARD}" if condition.for_flow else AS_HEARD,
         "size": f"{size * 1000:.0f} mm" if size else None,
         "distance": distance,
     }

@@ -66,6 +66,7 @@ def _single(
 def phon_curve(
     points: Sequence[LevelPoint],
     phons: Sequence[float | None],
+    bounds: Sequence[bool],
     slopes: Sequence[float],
     sources: Sources,
     *,
@@ -77,12 +78,13 @@ def phon_curve(
     Parameters
     ----------
     points : levels of the dwells. phons : their loudness levels [phon], None where bands don't tell.
+    bounds : which of these are upper bounds.
     slopes : how a loudness level goes with the level [phon/dB]. sources : of the levels, one for all or for each.
     """
     told = [(i, phon) for i, phon in enumerate(phons) if phon is not None]
     if not told:
         return None
-    own = [replace(points[i], level=phon, u=points[i].u * slopes[i], is_bound=False) for i, phon in told]
+    own = [replace(points[i], level=phon, u=points[i].u * slopes[i], is_bound=bounds[i]) for i, phon in told]
     used = [i for i, _ in told]
     slope = np.array(slopes)[used]
     moved = {name: np.broadcast_to(each, len(points))[used] * slope for name, each in sources.items()}

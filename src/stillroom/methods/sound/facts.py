@@ -83,6 +83,7 @@ def level_facts(level: Level) -> dict[str, Any]:
         "u": level.u,
         "loudness": level.loudness.sone if level.loudness else None,
         "loudness_level": level.loudness.phon if level.loudness else None,
+        "loudness_is_bound": level.loudness_is_bound,
         "sharpness": level.sharpness,
         "bands_corrected": None if level.bands is None else listed(level.bands),
         "bands_bound": None if level.bands_bound is None else [bool(each) for each in level.bands_bound],

@@ -29,6 +29,10 @@ SHORTEST = 1.0
 READ_BY_EYE = 0.3
 """Standard uncertainty of a level of which nobody knows how it moved [dB]: read off a display (common practice)."""
 
+SURE_LOUDNESS = 0.5
+"""Bands that are bounds may make a loudness level so much greater than silence in them would [phon]; beyond, the
+loudness is a bound too."""
+
 ZWICKER = slice(1, 29)
 """Where the 28 bands of ISO 532-1, 25 Hz to 12.5 kHz, lie among the 31 from 20 Hz to 20 kHz."""
 
@@ -60,7 +64,8 @@ class Level:
     heard : what was heard. scale, room : what it was read by. total : A-weighted, corrected.
     u : standard uncertainty of its own [dB]. bands, bands_bound : one-third octaves, corrected, NaN where there are
     none (31,). spectrum : mean square of each bin, re (20 µPa)². loudness, sharpness [acum] : None where bands
-    don't tell. phon_by_level : change of the loudness level by 1 dB more in each band [phon/dB].
+    don't tell; of bounds among the bands the greatest that may be. loudness_is_bound : the sound is at most so loud.
+    phon_by_level : change of the loudness level by 1 dB more in each band [phon/dB].
     """
 
     heard: Heard
@@ -74,6 +79,7 @@ class Level:
     loudness: Loudness | None
     sharpness: float | None
     phon_by_level: float = 1.0
+    loudness_is_bound: bool = False
 
     def shown(self, level: float | None) -> float | None:
         """A level of the recording on the scale [dB re 20 µPa]."""
@@ -160,7 +166,8 @@ def level_of(heard: Heard, session: Session, scale: Scale, chain: Chain) -> Leve
             expected="a fan that is heard above it, or the right background",
         )
     bands, bound = _corrected_bands(heard, scale, room)
-    loud = None if total.is_bound else _loud(bands, bound)
+    loud = _loud(bands, bound)
+    is_bound = loud is not None and (total.is_bound or loud.open_by > SURE_LOUDNESS)
     return Level(
         heard=heard,
         scale=scale,
@@ -171,8 +178,9 @@ def level_of(heard: Heard, session: Session, scale: Scale, chain: Chain) -> Leve
         bands_bound=bound,
         spectrum=None if heard.spectrum is None else heard.spectrum * _power(scale.offset),
         loudness=loud.loudness if loud else None,
-        sharpness=loud.sharpness if loud else None,
+        sharpness=loud.sharpness if loud and not is_bound else None,
         phon_by_level=loud.phon_by_level if loud else 1.0,
+        loudness_is_bound=is_bound,
     )
 
 
@@ -181,6 +189,7 @@ def _own(heard: Heard, room: Room, total: Corrected) -> float:
     scatter = READ_BY_EYE
     if heard.seconds is not None and heard.scatter is not None:
         scatter = heard.scatter / math.sqrt(max(len(heard.seconds), 1))
+    scatter *= 1.0 + total.by_background  # the fan's own part moves by 1/(1 − 10^(−ΔL/10)) dB for 1 dB read
     by_room = total.by_background * room.total.u if room.total else 0.0
     return math.hypot(REPEAT, scatter, by_room)
 
@@ -205,17 +214,23 @@ class _Loud:
     loudness: Loudness
     sharpness: float | None
     phon_by_level: float
+    open_by: float
 
 
 def _loud(bands: Array | None, bound: Flags | None) -> _Loud | None:
-    """Loudness and sharpness of the bands that are values; bounds are left out, as if there were no sound in them."""
+    """Loudness and sharpness of the bands, bounds at the greatest that they may be.
+
+    Left out, they would make a quiet fan quieter than it is: by 2 phon where it stands 6 dB above the room. `open_by`
+    is the difference between the two [phon].
+    """
     if bands is None or bound is None:
         return None
-    own = np.where(np.isfinite(bands) & ~bound, bands, NO_SOUND)[ZWICKER]
+    own = np.where(np.isfinite(bands), bands, NO_SOUND)[ZWICKER]
     try:
         found = loudness(own)
         louder = loudness(np.where(own > NO_SOUND, own + 1.0, own))
+        sure = loudness(np.where(bound[ZWICKER], NO_SOUND, own))
     except OutOfRange:
         return None  # louder than the standard's tables
     sharp = sharpness(found.specific) if found.specific.any() else None
-    return _Loud(found, sharp, louder.phon - found.phon)
+    return _Loud(found, sharp, louder.phon - found.phon, found.phon - sure.phon)

@@ -123,6 +123,7 @@ def _curves(
     phons = phon_curve(
         [point for _, point in dwells],
         [level.loudness.phon if level.loudness else None for level, _ in dwells],
+        [level.loudness_is_bound for level, _ in dwells],
         [level.phon_by_level for level, _ in dwells],
         of_dwells,
         identity=f"sound/{identity}",
@@ -146,7 +147,7 @@ def _dwell(taken: Taken, level: Level, turning: Turning) -> Dwell:
         is_bound=level.total.is_bound,
         c_level=level.shown(level.heard.c_level),
         z_level=level.shown(level.heard.z_level),
-        loudness=level.loudness.sone if level.loudness else None,
+        loudness=level.loudness.sone if level.loudness and not level.loudness_is_bound else None,
         sharpness=level.sharpness,
         tones=taken.tones,
         bands=level.bands,

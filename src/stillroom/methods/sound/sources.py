@@ -20,7 +20,10 @@ DAY = 0.2
 """Standard uncertainty by the day: air, set-up of the room [dB] (common practice)."""
 
 PLACE = 0.2
-"""Standard uncertainty by the place of the microphone, ± 2 cm at 0.5 m as a rectangular distribution [dB]."""
+"""Standard uncertainty by the place of the microphone where nobody told its distance [dB]: as at 0.5 m."""
+
+PLACED_WITHIN = 0.02
+"""Half of the range within which the microphone stands [m], a rectangular distribution (common practice)."""
 
 
 def shared_sources(
@@ -42,7 +45,14 @@ def shared_sources(
         own = {**scale.sources, f"day/{chain.rig}/{told.date}/sound": DAY}
         if scale.of_samples:
             own[f"microphone/{chain.name}/response"] = response
-        own[f"place/{chain.rig}/{geometry.words}"] = PLACE
+        own[f"place/{chain.rig}/{geometry.words}"] = _by_place(geometry.distance)
         for identity, u in own.items():
             found.setdefault(identity, np.zeros(len(points)))[i] = u
     return {name: float(each[0]) if np.all(each == each[0]) else each for name, each in found.items()}
+
+
+def _by_place(distance: float | None) -> float:
+    """Standard uncertainty by the place of the microphone [dB]: 0.2 dB at 0.5 m, 0.1 dB at 1 m (1/r law)."""
+    if distance is None or distance <= 0.0:
+        return PLACE
+    return 20.0 * math.log10(1.0 + PLACED_WITHIN / distance) / math.sqrt(3.0)
