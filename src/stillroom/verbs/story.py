@@ -14,7 +14,7 @@ from stillroom.lab.book import Book, open_book
 from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.findings import findings, findings_of, open_blocks
 from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
@@ -58,12 +58,12 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     """Do the main job and say what happened."""
     obstacle = truth.reference_obstacle
     asked = Asked(measure_named(MEASURE), Condition(None, obstacle))
-    first = _judged(lab, replace(open_book(lab), decisions={}), progress)
+    first = _judged(lab, replace(open_book(lab), decisions={}), progress, whole=truth.full)
     caught = [each for each in first.found if _is_caught(each, truth.reference_fan)]
     checks = [each for each in first.found if _is_of_check(each, truth.reference_fan)]
     _decide(lab, caught, "exclude")
     _decide(lab, checks, "accept")
-    then = _judged(lab, open_book(lab), progress)
+    then = _judged(lab, open_book(lab), progress, whole=truth.full)
     blocked = open_blocks(then.found, then.book.decisions)
     quiet = AtSameNoise(lab, truth, then.book, then.graph, obstacle, blocked, progress)
     files = quiet.charts(dir / "charts")  # what the reader waits for comes first
@@ -112,10 +112,13 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     )
 
 
-def _judged(lab: Lab, book: Book, progress: Progress) -> _Judged:
+def _judged(lab: Lab, book: Book, progress: Progress, *, whole: bool) -> _Judged:
+    """The lab reduced, with the findings of its fans; `whole`: with those of obstacles, checks and boxes too."""
     graph = build_graph(book)
     work = reduce_lab(lab, graph, progress=progress)
-    return _Judged(book, graph, findings(lab, book, graph), work)
+    fans = {each.fan for each in graph.mountings()} | {each.fan for each in graph.sounding()}
+    found = findings(lab, book, graph) if whole else findings_of(lab, book, graph, fans)
+    return _Judged(book, graph, found, work)
 
 
 def _ranked(lab: Lab, judged: _Judged, asked: Asked, progress: Progress) -> _State:
@@ -226,7 +229,7 @@ def _speed_numbers(lab: Lab, mounting: str, state: _State) -> tuple[str, str]:
         if node.sample == here.sample:
             told[node.subject] = max(max(run["speed"]) for run in result_of(lab, node).body["runs"]) * 60
     others = [speed for name, speed in told.items() if name != mounting]
-    return f"{told[mounting]:.0f} rpm", f"{min(others):.0f} rpm" if others else "none"
+    return f"{told[mounting]:,.0f} rpm", f"{min(others):,.0f} rpm" if others else "none"
 
 
 def _where(each: Finding) -> str:
@@ -256,15 +259,13 @@ def _with_other_bore(
     other = replace(was, bore=truth.nozzle_change.after)
     lab.write([Note(other.kind, other.name, as_json(other), "the demo's what-if")], by="the demo")
     try:
-        book = open_book(lab)
-        graph = build_graph(book)
-        work = reduce_lab(lab, graph, progress=progress)
-        again = [each for each in findings(lab, book, graph) if each.subject in subjects]
+        other = _judged(lab, open_book(lab), progress, whole=False)
+        again = [each for each in other.found if each.subject in subjects]
         _decide(lab, [each for each in again if _is_caught(each, "")], "exclude")
-        state = _ranked(lab, _judged(lab, open_book(lab), progress), asked, progress)
+        state = _ranked(lab, _judged(lab, open_book(lab), progress, whole=False), asked, progress)
     finally:
         lab.write([Note(was.kind, was.name, as_json(was), "the demo's what-if, taken back")], by="the demo")
-    return state.ranking, work
+    return state.ranking, other.work
 
 
 def _moved(before: Ranking, after: Ranking) -> Table:
