@@ -36,17 +36,19 @@ def demo(
     full : the whole laboratory: 20 fans of two sizes at 10 speeds, a round of three weeks.
     no_add : only make the lab and write the exports; nothing is added.
     """
-    truth = _made(dir, full)
     if no_add:
+        _made(dir, full)
         return Said(
             f"An empty lab in {dir}, raw exports in {dir / BENCH}.",
             lines=(f"Next: stillroom add {dir / BENCH} --lab {dir}",),
             data={"lab": str(dir), "exports": str(dir / BENCH)},
         )
-    with shared_workers(), Lab(dir) as lab:
-        start_workers()
-        bring_in(lab, [dir / BENCH], {}, progress=progress).refuse_bad()
-        return story.tell(lab, truth, dir, progress)
+    with shared_workers():
+        start_workers()  # they load while the exports are written
+        truth = _made(dir, full)
+        with Lab(dir) as lab:
+            bring_in(lab, [dir / BENCH], {}, progress=progress).refuse_bad()
+            return story.tell(lab, truth, dir, progress)
 
 
 def _made(dir: Path, full: bool) -> Truth:
