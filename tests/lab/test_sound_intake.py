@@ -331,6 +331,35 @@ def test_a_sheet_named_by_a_fan_holds_no_other(lab: Lab, tmp_path: Path) -> None
     assert "Bracken in its name and Sedge in the file" in added.bad[0].sentence()
 
 
+def test_what_the_run_table_says_otherwise_than_the_name_or_as_is_said(lab: Lab, tmp_path: Path) -> None:
+    record(tmp_path / "x" / "cal94-before.wav")
+    put(tmp_path / "runs.csv", "file,fan,sample,recording,duty [%]\nx/cal94-before.wav,Sedge,s1,dwell,60\n")
+    added = bring_in(lab, [tmp_path / "runs.csv", tmp_path / "x"], {"fan": "Rush", "duty": "50"})
+    name = "x/cal94-before.wav"
+    assert f"{name}: fan Sedge by the run table, which counts; Rush by --as" in added.marks
+    assert f"{name}: 60% by the run table, which counts; 50% by --as" in added.marks
+    assert f"{name}: dwell by the run table, which counts; its name says calibrator before" in added.marks
+
+
+def test_a_microphone_that_the_lab_does_not_know_is_refused(lab: Lab, tmp_path: Path) -> None:
+    record(tmp_path / "x" / "a.wav")
+    bring_in(lab, [put(tmp_path / "rigs.toml", RIGS)], {})
+    told = {"fan": "Sedge", "duty": "60", "microphone": "mic-9"}
+    with pytest.raises(StillroomError, match=r"microphone in x/a\.wav: found 'mic-9'.*mic-1"):
+        bring_in(lab, [tmp_path / "x"], told).refuse_bad()
+    assert bring_in(lab, [tmp_path / "x"], told | {"microphone": "mic-1"}).new
+
+
+def test_one_recording_cannot_be_the_calibrator_before_and_after(lab: Lab, tmp_path: Path) -> None:
+    record(tmp_path / "x" / "cal94-after.wav")
+    (tmp_path / "x" / "cal94-before.wav").write_bytes((tmp_path / "x" / "cal94-after.wav").read_bytes())
+    added = bring_in(lab, [tmp_path / "x"], {})
+    assert any(
+        mark.startswith("x/cal94-before.wav is the same recording as x/cal94-after.wav")
+        for mark in added.marks
+    )
+
+
 def test_tables_of_levels_may_be_longer_than_a_sweep(lab: Lab, tmp_path: Path) -> None:
     rows = "\n".join(f"{0.125 * i:g},{30 + 0.01 * (i % 7):g}" for i in range(25_000))
     bring_in(

@@ -82,11 +82,16 @@ def _title(found: Answer, units: dict[str, str]) -> str:
         return f"{whom} {at}: unknown. {first.why}"
     unit, (value, low, high) = _shown(first, units)
     if BY_NAME[first.measure.quantity].name != "flow":
-        said = wording.with_interval(value, low, high, unit)
+        said = _bounded(first, wording.with_interval(value, low, high, unit))
         return f"{first.measure.title} of {wording.isolate(found.fan)} {at}: {said}."
     if first.is_range:
         return f"{whom} {at} {move} {wording.spread(low, high, unit)}: one value would be a lie."
-    return f"{whom} {move} {wording.with_interval(value, low, high, unit)} {at}."
+    return f"{whom} {move} {_bounded(first, wording.with_interval(value, low, high, unit))} {at}."
+
+
+def _bounded(number: Number, words: str) -> str:
+    """The words of a value that is a bound: "at most 52 dBA (28 to 75)"."""
+    return f"{number.bound.value} {words}" if number.bound in (Bound.AT_LEAST, Bound.AT_MOST) else words
 
 
 def _shown(number: Number, units: dict[str, str]) -> tuple[str, tuple[float, float, float]]:

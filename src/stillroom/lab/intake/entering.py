@@ -13,6 +13,7 @@ from stillroom.lab.intake.naming import Naming
 from stillroom.lab.intake.recordings import AUDIO_VERSION, with_channel
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.readers.source import Source
+from stillroom.readers.words.recordings import recorded_in_name
 from stillroom.records.acts import Run, Taken
 from stillroom.records.fields import as_json
 from stillroom.store import journal, originals
@@ -114,6 +115,7 @@ class _Entering:
     known: list[str] = field(default_factory=list)
     runs: list[str] = field(default_factory=list)
     twins: list[str] = field(default_factory=list)
+    same: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.standing: dict[str, _Runs] = {}
@@ -132,6 +134,7 @@ class _Entering:
         changed = [each for name, each in wanted.items() if before.get(name) != each]
         if not stale and not changed:
             self.known.append(file.name)
+            self._compare_names(measured, before)
             return
         words = _again_words(file.name, before or grown, wanted, grown=bool(grown))
         (self.again if before or grown else self.new).append(words)
@@ -146,7 +149,17 @@ class _Entering:
         return [
             f"{name}: another file of that name, with other bytes, is in the lab already; both stand"
             for name in self.twins
-        ]
+        ] + self.same
+
+    def _compare_names(self, measured: Measured, before: Mapping[str, Taken]) -> None:
+        """Say it where one recording has two names that say different things of what was recorded."""
+        name, there = measured.file.name, next((each.file for each in before.values()), "")
+        told, other = (recorded_in_name(PurePosixPath(each).stem) for each in (name, there))
+        if measured.is_recording and told and other and told.words != other.words:
+            self.same.append(
+                f"{name} is the same recording as {there}, byte for byte: it stands as {other.words} only,"
+                f" there is no {told.words}"
+            )
 
     def _wanted(self, measured: Measured, before: Mapping[str, Taken], grown: Mapping[str, Taken]) -> _Runs:
         """The runs of a file as they are to stand; what is there already stays, but for what was told now."""

@@ -26,11 +26,12 @@ from stillroom.lab.intake.untold import (
     passed_over,
     rows_for_no_run,
     rows_for_two_files,
+    unknown_microphones,
 )
 from stillroom.lab.intake.withdrawing import withdrawn_files
 from stillroom.readers.meaning.overrides import is_layout_key
 from stillroom.records.acts import Run, SavedLayout
-from stillroom.records.bench import Nozzle
+from stillroom.records.bench import Instrument, Nozzle
 from stillroom.store.lab import Lab, now
 
 
@@ -127,12 +128,13 @@ def bring_in_files(
         *settle_recordings(batch.measured, naming.said, naming.told, rows, None if preview else ask),
         *rows_for_no_run(batch.measured, rows),
         *rows_for_two_files(batch.measured, rows),
+        *unknown_microphones(batch.measured, naming.said, rows, _instruments(book, batch)),
     )
     for name, why in wrong:
         batch.drop(name, why)
     said_of_them = (
         *(() if preview else passed_over(batch.measured)),
-        *against_rows(batch.measured, rows),
+        *against_rows(batch.measured, rows, naming.told),
         *marks(batch.measured, naming.said, rows),
     )
     naming = replace(naming, marks=(*batch.marks, *naming.marks, *said_of_them))
@@ -252,6 +254,11 @@ def _rows(book: Book, batch: Batch) -> dict[str, list[Run]]:
     """The run table as it will stand, by path."""
     told = [each for each, _, _ in batch.records if isinstance(each, Run)]
     return by_path((dict(book.runs) | {each.name: each for each in told}).values())
+
+
+def _instruments(book: Book, batch: Batch) -> set[str]:
+    """The names of the instruments as they will stand."""
+    return set(book.instruments) | {each.name for each, _, _ in batch.records if isinstance(each, Instrument)}
 
 
 def _preview(batch: Batch, naming: Naming, rows: Mapping[str, list[Run]], units: Mapping[str, str]) -> Added:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from stillroom import wording
-from stillroom.errors import Contradiction, StillroomError
+from stillroom.errors import Contradiction, StillroomError, UnknownThing
 from stillroom.lab.book import SETTINGS, row_for
 from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.lab.intake.recordings import is_dwell, recorded_of
 from stillroom.readers.reading.noted_air import noted_air
+from stillroom.readers.words.recordings import recorded_in
 from stillroom.records.acts import Run
 
 
@@ -123,14 +124,47 @@ def rows_for_two_files(
             )
 
 
-def against_rows(measured: Sequence[Measured], rows: Mapping[str, list[Run]]) -> Iterator[str]:
-    """What has to be said where a row of the run table, which comes first, and the file tell different things."""
+def unknown_microphones(
+    measured: Sequence[Measured],
+    said: Mapping[str, Mapping[str, str]],
+    rows: Mapping[str, list[Run]],
+    instruments: Collection[str],
+) -> Iterator[tuple[str, StillroomError]]:
+    """The files of sound for which a microphone is told that is no instrument of the lab, with what is wrong."""
+    for each in measured:
+        row = row_for(each.file.name, rows, None) or row_for(each.file.name, rows, 1)
+        told = (row.microphone if row else said.get(each.file.name, {}).get("microphone")) or ""
+        if each.is_sound and told and told not in instruments:
+            known = ", ".join(sorted(instruments)) or "none is known yet"
+            yield (
+                each.file.name,
+                UnknownThing(
+                    "microphone",
+                    place=each.file.name,
+                    found=repr(told),
+                    expected=f"an instrument of a file of rigs: {known}",
+                ),
+            )
+
+
+def against_rows(
+    measured: Sequence[Measured], rows: Mapping[str, list[Run]], told: Mapping[str, str]
+) -> Iterator[str]:
+    """What has to be said where a row of the run table, which comes first, and the file or `--as` tell otherwise.
+
+    Parameters
+    ----------
+    measured : the files. rows : the run table's, as by `by_path`. told : what `--as` says of every file.
+    """
     for each in measured if rows else ():
         for part in each.parts:
             row = row_for(each.file.name, rows, part.number)
             if row is None:
                 continue
             name = each.file.name if part.number is None else f"{each.file.name}, part {part.number}"
+            yield from (f"{name}: {words}" for words in _against_told(row, told))
+            if words := _against_name(row, part):
+                yield f"{name}: {words}"
             for kind in SETTINGS:
                 told, found = getattr(row, kind), part.found.get(kind)
                 if told is not None and found is not None and not same_setting(kind, repr(told), found):
@@ -139,6 +173,33 @@ def against_rows(measured: Sequence[Measured], rows: Mapping[str, list[Run]]) ->
             fan = part.found.get("fan", "")
             if row.fan and fan and row.fan.casefold() != fan.casefold():
                 yield f"{name}: fan {row.fan} by the run table, which counts; {fan} in the file"
+
+
+_NAMED = ("fan", "sample", "mounting", "obstacle", "rig", "recording", "microphone", "session")
+
+
+def _against_told(row: Run, told: Mapping[str, str]) -> Iterator[str]:
+    """What a row says otherwise than `--as`."""
+    for key in _NAMED:
+        by_row = getattr(row, key) or ""
+        if by_row and key in told and by_row.casefold() != told[key].casefold():
+            yield f"{key} {by_row} by the run table, which counts; {told[key]} by --as"
+    for key in SETTINGS:
+        value = getattr(row, key)
+        if value is not None and key in told and not same_setting(key, repr(value), told[key]):
+            words = setting_words(key, repr(value)), setting_words(key, told[key])
+            yield f"{words[0]} by the run table, which counts; {words[1]} by --as"
+
+
+def _against_name(row: Run, part: Part) -> str:
+    """What a row says was recorded otherwise than the file's name; "" where they don't contradict each other."""
+    by_row, by_name = recorded_in(row.recording or ""), recorded_in(part.found.get("recording", ""))
+    if by_row is None or by_name is None or not part.audio:
+        return ""
+    kinds = [(one.is_ramp, one.is_background, one.is_calibrator) for one in (by_row, by_name)]
+    if kinds[0] == kinds[1]:
+        return ""
+    return f"{by_row.value} by the run table, which counts; its name says {by_name.value}"
 
 
 def passed_over(measured: Sequence[Measured]) -> Iterator[str]:

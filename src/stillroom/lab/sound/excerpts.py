@@ -33,6 +33,8 @@ NEAR = 0.1
 OFF = 2.0
 """A recording whose level is this far from the one that the fan has at its noise limit doesn't stand for it [dB]."""
 
+TO_BE_HEARD = "a calibrated recording of a dwell near the speed or setting that is asked for"
+
 ROOM = 1.0
 """Between the highest sample of all excerpts and full scale [dB], at least."""
 
@@ -122,7 +124,9 @@ def excerpts(
         except NotPossible as error:
             left_out.append((fan, error.found or error.sentence()))
     if not found:
-        raise NotPossible("excerpts", found="; ".join(f"{fan}: {why}" for fan, why in left_out))
+        raise NotPossible(
+            "excerpts", found="; ".join(f"{fan}: {why}" for fan, why in left_out), expected=TO_BE_HEARD
+        )
     if matched:
         quietest = min(each.level for each in found)
         found = [_shifted(each, quietest - each.level) for each in found]
