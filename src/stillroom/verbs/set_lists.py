@@ -122,6 +122,14 @@ def _lines(found: SetList, out: Path | None) -> tuple[str, ...]:
     lines = [f"Left out: {fan}: {why}" for fan, why in found.left_out]
     ways = dict.fromkeys(each.setting.way for each in found.rows if each.setting)
     lines += [f"Settings {each}." for each in ways]
+    if (
+        found.rows
+        and not any(speed_words(each) for each in found.rows)
+        and not found.conditions.get("obstacle")
+    ):
+        lines.append(
+            "No fan has a speed in free air; --through asks for sound that was measured with an obstacle."
+        )
     lines.append(conditions_line(found.conditions))
     return (*lines, *([f"Written: {out}"] if out else []))
 

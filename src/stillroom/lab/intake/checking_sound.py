@@ -23,6 +23,7 @@ from stillroom.lab.sound.level_words import level_words, speed_in_words
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.quality import Finding
+from stillroom.readers.words.recordings import recorded_in
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
@@ -101,7 +102,7 @@ def _by_levels(lab: Lab, graph: Graph, node: SoundNode, placed: Placed) -> Check
     if failed:
         return Checked(placed, Word.STOP, f"not used: {failed[0]}")
     if not any(each.name == placed.run for each in node.recordings):
-        return Checked(placed, Word.FIRST, _of_beside(node, facts))
+        return Checked(placed, Word.FIRST, _of_beside(node, placed, facts))
     curve = load_sound(lab.path, result_of(lab, node)).levels
     points = [each for each in curve.points if each.run == placed.run]
     if not points:
@@ -161,10 +162,15 @@ def _level(points: Sequence[LevelPoint], node: SoundNode) -> str:
     return f"{len(points)} levels from {speed_in_words(min(speeds))} to {speed_in_words(max(speeds))}"
 
 
-def _of_beside(node: SoundNode, facts: Sequence[Mapping[str, Any]]) -> str:
-    """What a calibrator or a background gives."""
+def _of_beside(node: SoundNode, placed: Placed, facts: Sequence[Mapping[str, Any]]) -> str:
+    """What a calibrator, at no distance, or a background gives."""
     level = facts[0].get("level") if facts else None
-    return "recorded" if level is None else f"{level_words(float(level), node.geometry)}, for {node.subject}"
+    if level is None:
+        return "recorded"
+    known = recorded_in(placed.recording)
+    is_calibrator = known is not None and known.is_calibrator
+    said = f"{float(level):.1f} dB" if is_calibrator else level_words(float(level), node.geometry)
+    return f"{said}, for {node.subject}"
 
 
 def _facts(lab: Lab, node: SoundNode, run: str) -> list[Mapping[str, Any]]:

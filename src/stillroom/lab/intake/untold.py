@@ -148,13 +148,13 @@ def unknown_microphones(
 
 
 def against_rows(
-    measured: Sequence[Measured], rows: Mapping[str, list[Run]], told: Mapping[str, str]
+    measured: Sequence[Measured], rows: Mapping[str, list[Run]], by_as: Mapping[str, str]
 ) -> Iterator[str]:
     """What has to be said where a row of the run table, which comes first, and the file or `--as` tell otherwise.
 
     Parameters
     ----------
-    measured : the files. rows : the run table's, as by `by_path`. told : what `--as` says of every file.
+    measured : the files. rows : the run table's, as by `by_path`. by_as : what `--as` says of every file.
     """
     for each in measured if rows else ():
         for part in each.parts:
@@ -162,9 +162,9 @@ def against_rows(
             if row is None:
                 continue
             name = each.file.name if part.number is None else f"{each.file.name}, part {part.number}"
-            yield from (f"{name}: {words}" for words in _against_told(row, told))
-            if words := _against_name(row, part):
-                yield f"{name}: {words}"
+            yield from (f"{name}: {words}" for words in _against_told(row, by_as))
+            if by_name := _against_name(row, part):
+                yield f"{name}: {by_name}"
             for kind in SETTINGS:
                 told, found = getattr(row, kind), part.found.get(kind)
                 if told is not None and found is not None and not same_setting(kind, repr(told), found):

@@ -180,7 +180,7 @@ def target_level(condition: Condition) -> float:
     if n > 1:
         raise NotPossible(
             f"{condition.sone:g} sone of {n} fans together",
-            found="a limit in sone",
+            found="a limit in sone, which does not add up over fans as dBA does",
             expected="one in dBA: levels of equal fans add up by 10 lg n, their loudness doesn’t",
         )
     return float(phon_from_sone(condition.sone))
