@@ -17,6 +17,8 @@ from stillroom.vocabulary import from_si, to_si, unit
 
 NO_BREAK = "\u00a0"
 NARROW = "\u202f"
+COMMA = ","
+"""Between groups of three figures, in print; never in a file."""
 MINUS = "\u2212"
 
 TIED_MARK = "too close to call"
@@ -66,7 +68,7 @@ def places_for(half_width: float) -> int:
 
 
 def number(value: float, places: int = 0) -> str:
-    """A number in print: rounded to a decimal place, true minus, groups of three from five figures on.
+    """A number in print: rounded to a decimal place, true minus, groups of three parted by commas.
 
     Parameters
     ----------
@@ -76,8 +78,7 @@ def number(value: float, places: int = 0) -> str:
     _finite(value)
     text = f"{abs(round(value, places)):.{max(places, 0)}f}"
     whole, dot, decimals = text.partition(".")
-    if len(whole) >= 5:
-        whole = f"{int(whole):,}".replace(",", NARROW)
+    whole = f"{int(whole):{COMMA}}"
     is_negative = value < 0 and any(each in "123456789" for each in text)
     return (MINUS if is_negative else "") + whole + dot + decimals
 
@@ -357,7 +358,7 @@ def control_alt(what: str, checks: int, signals: Sequence[str], events: Sequence
     return " ".join(sentence(each) for each in parts)
 
 
-_NUMBER = r"\d+(?:\.\d+)?"
+_NUMBER = r"\d+(?:,\d{3})*(?:\.\d+)?"
 _MEASURED = re.compile(rf"((?:{_NUMBER}(?:, | to ))*{_NUMBER}) (m³/h|Pa)(?![\w/])")
 
 
@@ -381,8 +382,9 @@ def in_lab_units(sentence: str, units: Mapping[str, str]) -> str:
 
 
 def _turned(told: str, symbol: str, chosen: str) -> str:
-    value = from_si(to_si(float(told), symbol), chosen)
-    digits = len(told.replace(".", "").lstrip("0"))
+    plain = told.replace(COMMA, "")
+    value = from_si(to_si(float(plain), symbol), chosen)
+    digits = len(plain.replace(".", "").lstrip("0"))
     if value == 0.0 or not digits:
         return told
-    return f"{value:.{max(0, digits - 1 - math.floor(math.log10(value)))}f}"
+    return f"{value:{COMMA}.{max(0, digits - 1 - math.floor(math.log10(value)))}f}"

@@ -125,7 +125,7 @@ def test_the_shaded_band_lies_at_its_speeds() -> None:
     svg = drawn(levels, Layout.WIDE)
     # Two dwells give the scale of the abscissa: 1100 and 1900 rpm.
     at = {words.split(", ")[1].split(":")[0]: x for words, x, _ in points(svg, "Bracken") if ", " in words}
-    slope = (at["1900"] - at["1100"]) / 800.0
+    slope = (at["1,900"] - at["1,100"]) / 800.0
     colour = PALETTES[Theme.LIGHT]["warn"]
     band = next(
         element

@@ -39,9 +39,9 @@ def test_no_place_without_a_width(bad: float) -> None:
 def test_numbers_in_print() -> None:
     assert wording.number(-3.14159, 2) == "−3.14"
     assert wording.number(-0.001, 1) == "0.0"
-    assert wording.number(1012) == "1012"
-    assert wording.number(1234567.8, 1) == "1\u202f234\u202f567.8"
-    assert wording.number(1264, -2) == "1300"
+    assert wording.number(1012) == "1,012"
+    assert wording.number(1234567.8, 1) == "1,234,567.8"
+    assert wording.number(1264, -2) == "1,300"
     assert wording.bare(0.0) == "0"
     assert wording.bare(48.261) == "48.3"
     assert wording.bare(0.00123456) == "0.00123"

@@ -136,7 +136,7 @@ def test_same_identity_same_bits() -> None:
 def test_a_speed_outside_is_refused() -> None:
     curve = fit(dwells(PLAIN, EVEN, np.random.default_rng(1)))
     assert at(curve, HIGH * 1.004)[0] == pytest.approx(curve.central[-1])
-    with pytest.raises(NotPossible, match=r"2100 rpm.*500 to 2000 rpm"):
+    with pytest.raises(NotPossible, match=r"2,100 rpm.*500 to 2,000 rpm"):
         at(curve, 2100.0)
     with pytest.raises(NotPossible, match="fewer than two speeds"):
         fit(exact({900.0: 20.0}))

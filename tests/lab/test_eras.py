@@ -432,7 +432,7 @@ def test_today_tells_the_checks_the_eras_and_what_is_open(
     ((heading, table),) = said.tables
     assert heading == "Reference fan"
     first = table.rows[0]
-    assert first[:3] == ("chamber", "free airflow, m³/h at 1500 rpm", "today")
+    assert first[:3] == ("chamber", "free airflow, m³/h at 1,500 rpm", "today")
     assert first[-1] == "not established: four checks of ten"
     assert "Reference fan Heather/s1 on chamber: measured today" in said.lines
     assert said.data["reference"][0]["checks"] == 16

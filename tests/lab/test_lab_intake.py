@@ -179,7 +179,7 @@ def test_a_preview_shows_a_reading_in_the_units_of_the_lab(tmp_path: Path) -> No
     path.write_text("Airflow [m³/h],Static pressure [Pa],Speed [rpm]\n" + rows, encoding="utf-8")
     with Lab(tmp_path / "other") as lab:
         words = bring_in(lab, [path], {"fan": "Sedge"}, preview=True).understood["a.csv"]
-    told = "line 3 as this lab shows it: airflow 10.0 CFM, static pressure 1.00 mmH₂O, speed 1500 rpm"
+    told = "line 3 as this lab shows it: airflow 10.0 CFM, static pressure 1.00 mmH₂O, speed 1,500 rpm"
     assert told in [each.replace("\u00a0", " ") for each in words]
 
 

@@ -58,7 +58,7 @@ def test_levels_lie_at_the_truth_and_say_where_the_microphone_stood(opened: Open
     (mark,) = picture.marks
     assert mark.speed == pytest.approx(1800.0 * 10 ** ((30.0 - 34.0) / 53.0), rel=0.03)
     assert mark.low < mark.speed < mark.high
-    assert picture.title.startswith("Sedge keeps to 30\u00a0dBA at 0.5\u00a0m up to 15")
+    assert picture.title.startswith("Sedge keeps to 30\u00a0dBA at 0.5\u00a0m up to 1,5")
     assert not picture.avoid
     assert picture.alt.startswith("Level against speed at 0.5\u00a0m in free air, one fan. Sedge: from ")
 
@@ -83,7 +83,7 @@ def test_the_spectrum_is_that_of_the_nearest_dwell_with_its_tones_named(opened: 
     tones = {each.words.replace("\u00a0", " "): each.frequency for each in picture.tones}
     pass_hz = BLADES * 1450.0 / 60.0
     assert tones[f"blade pass {pass_hz:.0f} Hz"] == pytest.approx(pass_hz, rel=1e-3)
-    assert picture.title.startswith("At 1450\u00a0rpm Sedge has ")
+    assert picture.title.startswith("At 1,450\u00a0rpm Sedge has ")
     # Bands and total: the sum of A-weighted bands is the level, but for what lies beyond them.
     total = 10 * np.log10(sum(10 ** (each.level / 10) for each in picture.bands))
     assert total == pytest.approx(fan_level(1450.0 / 60.0), abs=0.4)
@@ -166,7 +166,7 @@ def test_names_of_orders_and_bands_of_speed() -> None:
     assert words.order_name(9.0, 9) == "blade pass"
     assert words.order_name(12.0, 9) == "12 × shaft"
     assert words.order_name(1.0, None) == "shaft"
-    assert words.band(1090 / 60, 1330 / 60) == "1090–1330\u00a0rpm"
+    assert words.band(1090 / 60, 1330 / 60) == "1,090–1,330\u00a0rpm"
     assert words.bands_listed([(10.0, 12.0)]) == "between 600 and 720\u00a0rpm"
     low, high = words.widened((1082.4 / 60, 1113.9 / 60))
     assert (round(low * 60, 6), round(high * 60, 6)) == (1080.0, 1120.0)

@@ -132,7 +132,7 @@ def test_beyond_the_obstacles_readings_is_extrapolated(fan: MountedFan) -> None:
 
 
 def test_a_speed_outside_those_tested_is_refused(fan: MountedFan) -> None:
-    with pytest.raises(NotPossible, match="tested from 600 to 1800 rpm"):
+    with pytest.raises(NotPossible, match="tested from 600 to 1,800 rpm"):
         value("free-airflow", fan, None, 40.0)
 
 

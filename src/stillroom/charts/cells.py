@@ -10,7 +10,9 @@ from stillroom import wording
 from stillroom.charts import marks
 from stillroom.charts.fonts import clean
 
-_TO_FILE = str.maketrans({wording.MINUS: "-", wording.NARROW: None, wording.NO_BREAK: " "})
+_TO_FILE = str.maketrans(
+    {wording.MINUS: "-", wording.COMMA: None, wording.NARROW: None, wording.NO_BREAK: " "}
+)
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,9 @@ class Axis:
 
     def words(self, value: float) -> str:
         """A tick's number."""
-        return f"{value:g}" if self.is_log else wording.number(value, self.decimals)
+        if self.is_log and value < 1000:
+            return f"{value:g}"
+        return wording.number(value, self.decimals)
 
 
 def axis(low: float, high: float, most: int) -> Axis:
@@ -176,7 +178,7 @@ def _axis(of: Axis, page: Page, *, labels: bool, grid: bool) -> alt.Axis:
     thin = max(1.0, page.label / 22)
     return alt.Axis(
         values=list(of.ticks),
-        format="~g" if of.is_log else f".{of.decimals}f",
+        format=",~g" if of.is_log else f",.{of.decimals}f",
         title=None,
         labels=labels,
         labelFontSize=page.small,

@@ -77,11 +77,11 @@ def conditions_of(book: Book, asked: Asked, field: Field) -> dict[str, str | int
 
 
 def speed_words(condition: Condition, geometry: Geometry | None = None) -> str:
-    """The setting or speed in words, as after "at": "full setting", "1500 rpm", "40 % duty", "7 V",
+    """The setting or speed in words, as after "at": "full setting", "1,500 rpm", "40 % duty", "7 V",
     "35 dBA at 0.5 m", "the speed for 60 m³/h".
     """
     if condition.speed is not None:
-        return f"{condition.speed * 60:.0f} rpm"
+        return f"{condition.speed * 60:,.0f} rpm"
     if condition.duty is not None:
         return f"{setting_words('duty', condition.duty)} duty"
     if condition.is_limited:

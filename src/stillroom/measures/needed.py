@@ -114,15 +114,15 @@ def _within(
         why = "its full speed" if greatest_is_full else "the greatest speed tested"
         raise NotPossible(
             f"airflow {flow:.4g} m³/h",
-            found=f"it needs {speed * 60:.0f} rpm, more than {why}, {high * 60:.0f} rpm",
+            found=f"it needs {speed * 60:,.0f} rpm, more than {why}, {high * 60:,.0f} rpm",
             expected="a smaller airflow",
         )
     if speed < low * (1.0 - BEYOND):
         raise NotPossible(
             f"airflow {flow:.4g} m³/h",
-            found=f"it needs {speed * 60:.0f} rpm, less than the least speed tested, {low * 60:.0f} rpm",
+            found=f"it needs {speed * 60:,.0f} rpm, less than the least speed tested, {low * 60:,.0f} rpm",
             expected="a greater airflow",
         )
     if low * 0.995 <= speed <= high * 1.005:
         return ()
-    return (f"modelled: airflow tested from {low * 60:.0f} to {high * 60:.0f} rpm",)
+    return (f"modelled: airflow tested from {low * 60:,.0f} to {high * 60:,.0f} rpm",)

@@ -228,7 +228,7 @@ def far_from_nominal(run: ReadingFacts, context: RunContext) -> Iterator[Finding
     yield about_run(
         30, run, context,
         f"{int(odd.sum())} of {len(off)} points of {run.words} were read at up to {100 * off[worst]:.1f} % from"
-        f" it ({60 * run.speed[worst]:.0f} rpm)",
+        f" it ({60 * run.speed[worst]:,.0f} rpm)",
         f"within {100 * context.limits.speed_correction:g} %; report them at their own speed",
         severity=mark_or_block(int(odd.sum())),
         cause="the speed was not held while the load changed, or the file stands under another setting",

@@ -130,7 +130,7 @@ def power_falling(mounting: MountingFacts) -> Iterator[Finding]:
         if fast > 1.02 * slow and more < 0.98 * less:
             yield about_mounting(
                 44, mounting,
-                f"power falls from {less:.3f} W at {60 * slow:.0f} rpm to {more:.3f} W at {60 * fast:.0f} rpm",
+                f"power falls from {less:.3f} W at {60 * slow:,.0f} rpm to {more:.3f} W at {60 * fast:,.0f} rpm",
                 f"more power at more speed ({run.file})",
                 cause="the ammeter's range, or a file under another setting's name",
                 test="read the current at both settings once more",

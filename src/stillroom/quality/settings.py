@@ -80,7 +80,7 @@ def _swapped(mounting: MountingFacts, expected: Mapping[float, float]) -> Iterat
 def _as_words(run: RunFacts, setting: float) -> str:
     if run.setting_kind == "duty" or run.setting_word.endswith("%"):
         return f"at {100 * setting:g} %"
-    return f"at {setting:g} V" if run.setting_word.endswith("V") else f"at {60 * setting:.0f} rpm"
+    return f"at {setting:g} V" if run.setting_word.endswith("V") else f"at {60 * setting:,.0f} rpm"
 
 
 def _not_rising(mounting: MountingFacts) -> Iterator[Finding]:

@@ -131,7 +131,7 @@ def _row(book: Book, chart: ControlChart, date: str) -> tuple[str, ...]:
     )  # fmt: skip
     when = "today" if chart.dates[-1][:10] == date else chart.dates[-1][:10]
     title, rig = measure_named(chart.what).title.lower(), chart.rig or "the rig"
-    line = f"{title}, {unit}" + (f" at {chart.speed * 60:.0f} rpm" if chart.speed else "")
+    line = f"{title}, {unit}" + (f" at {chart.speed * 60:,.0f} rpm" if chart.speed else "")
     if limits is None or average is None or room is None:
         count = sum(each == chart.eras[-1] for each in chart.eras)
         said = f"not established: {wording.plural(count, 'check')} of ten"

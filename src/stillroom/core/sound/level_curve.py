@@ -132,8 +132,8 @@ def places(grid: Array, speeds: Array) -> Places:
     outside = (speeds < low * (1.0 - SPEED_TOLERANCE)) | (speeds > high * (1.0 + SPEED_TOLERANCE))
     if np.any(outside):
         raise NotPossible(
-            f"level at {float(speeds[outside][0]) * 60:.0f} rpm",
-            found=f"levels from {low * 60:.0f} to {high * 60:.0f} rpm",
+            f"level at {float(speeds[outside][0]) * 60:,.0f} rpm",
+            found=f"levels from {low * 60:,.0f} to {high * 60:,.0f} rpm",
             expected="a speed within these",
         )
     inside = np.clip(speeds, low, high)

@@ -45,7 +45,7 @@ def control(lab: Lab, book: Book, graph: Graph, rig: str, what: str) -> tuple[Co
     found = max(every, key=lambda each: len(_signals(each)))
     measure = measure_named(found.what)
     unit = shown_unit(BY_NAME[measure.quantity], book.settings.units)
-    at = f" at {found.speed * 60:.0f} rpm" if found.speed else " at full setting"
+    at = f" at {found.speed * 60:,.0f} rpm" if found.speed else " at full setting"
     obstacle = watched_obstacle(lab, book, graph) if measure.through else None
     through = f" through {versions_in_words(obstacle.subject)}" if obstacle else ""
     points = _points(found, unit)

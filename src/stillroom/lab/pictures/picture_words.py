@@ -20,11 +20,13 @@ def footer(settings: Settings, method: str, basis: str) -> str:
 
 def plain_name(*parts: str) -> str:
     """A file name from words: letters, figures and dashes only; a long one ends in a digest of all of it."""
-    text = "-".join(each for each in parts if each)
+    text = _GROUPS.sub("", "-".join(each for each in parts if each))
     folded = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "-", folded).strip("-") or "chart"
     return name if len(name) <= LONGEST else f"{name[: LONGEST - 9]}-{sha256(name.encode()).hexdigest()[:8]}"
 
+
+_GROUPS = re.compile(r"(?<=\d),(?=\d{3})")
 
 LONGEST = 100
 """Letters of a file's name, without its ending."""

@@ -21,7 +21,7 @@ def sound_words(result: Result) -> str:
     ramps = sum(each["from_ramp"] for each in points)
     counts = [wording.plural(len(points) - ramps, "dwell")] + ([f"{ramps} steps of ramps"] if ramps else [])
     low, high = (each * 60.0 for each in curve["levels"]["reach"])
-    return f"level against speed from {wording.listed(counts)}, {low:.0f} to {high:.0f} rpm"
+    return f"level against speed from {wording.listed(counts)}, {low:,.0f} to {high:,.0f} rpm"
 
 
 def recording_words(result: Result) -> str:
@@ -93,7 +93,7 @@ def _level_words(facts: Mapping[str, Any], role: str) -> str:
     if role != "recordings" or facts.get("level_corrected") is None:
         return read
     speed = facts.get("speed")
-    turning = f" at {speed['used'] * 60.0:.0f} rpm (from {_SPEED_WORDS[speed['from']]})" if speed else ""
+    turning = f" at {speed['used'] * 60.0:,.0f} rpm (from {_SPEED_WORDS[speed['from']]})" if speed else ""
     if facts.get("background") is None:
         return f"{read}{turning}, no background recorded"
     room = f", background {facts['background']:.1f} dBA"

@@ -30,17 +30,17 @@ def widened(band: tuple[float, float]) -> tuple[float, float]:
 
 
 def rpm(speed: float) -> str:
-    """A speed [1/s] in a sentence: "1330 rpm"."""
+    """A speed [1/s] in a sentence: "1,330 rpm"."""
     return wording.with_unit(wording.number(speed * RPM), "rpm")
 
 
 def band(low: float, high: float) -> str:
-    """A band of speeds [1/s]: "1090–1330 rpm"."""
+    """A band of speeds [1/s]: "1,090–1,330 rpm"."""
     return wording.with_unit(f"{wording.number(low * RPM)}–{wording.number(high * RPM)}", "rpm")
 
 
 def bands_listed(bands: Sequence[tuple[float, float]]) -> str:
-    """Bands of speed [1/s] as a title says them: "between 1090 and 1330 rpm"."""
+    """Bands of speed [1/s] as a title says them: "between 1,090 and 1,330 rpm"."""
     said = [f"between {wording.number(low * RPM)} and {wording.number(high * RPM)}" for low, high in bands]
     return wording.with_unit(wording.listed(said, last="nor"), "rpm")
 
