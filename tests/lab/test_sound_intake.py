@@ -347,6 +347,8 @@ def test_a_microphone_that_the_lab_does_not_know_is_refused(lab: Lab, tmp_path: 
     told = {"fan": "Sedge", "duty": "60", "microphone": "mic-9"}
     with pytest.raises(StillroomError, match=r"microphone in x/a\.wav: found 'mic-9'.*mic-1"):
         bring_in(lab, [tmp_path / "x"], told).refuse_bad()
+    table = put(tmp_path / "runs.csv", "file,fan,duty [%]\nx/a.wav,Sedge,60\n")
+    assert bring_in(lab, [table, tmp_path / "x"], {"microphone": "mic-9"}).bad, "the row tells none"
     assert bring_in(lab, [tmp_path / "x"], told | {"microphone": "mic-1"}).new
 
 

@@ -128,7 +128,7 @@ def bring_in_files(
         *settle_recordings(batch.measured, naming.said, naming.told, rows, None if preview else ask),
         *rows_for_no_run(batch.measured, rows),
         *rows_for_two_files(batch.measured, rows),
-        *unknown_microphones(batch.measured, naming.said, rows, _instruments(book, batch)),
+        *unknown_microphones(batch.measured, naming.said, rows, naming.told, _instruments(book, batch)),
     )
     for name, why in wrong:
         batch.drop(name, why)

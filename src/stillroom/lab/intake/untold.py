@@ -128,12 +128,14 @@ def unknown_microphones(
     measured: Sequence[Measured],
     said: Mapping[str, Mapping[str, str]],
     rows: Mapping[str, list[Run]],
+    by_as: Mapping[str, str],
     instruments: Collection[str],
 ) -> Iterator[tuple[str, StillroomError]]:
     """The files of sound for which a microphone is told that is no instrument of the lab, with what is wrong."""
     for each in measured:
         row = row_for(each.file.name, rows, None) or row_for(each.file.name, rows, 1)
-        told = (row.microphone if row else said.get(each.file.name, {}).get("microphone")) or ""
+        by_row = row.microphone if row else None
+        told = by_row or said.get(each.file.name, by_as).get("microphone") or ""
         if each.is_sound and told and told not in instruments:
             known = ", ".join(sorted(instruments)) or "none is known yet"
             yield (
