@@ -365,12 +365,19 @@ def test_a_recording_that_cannot_be_used_says_why_and_stops_no_other(small: Benc
     told = {"fan": "Sedge", "sample": "s1", "mounting": "Sedge-1", "session": "A", "recording": "dwell"}
     small.record("silent.wav", np.zeros(6 * 48_000), **told, duty=30)
     small.record("drowned.wav", background(13.0, 6.0, seed=77), **told, duty=20, tachometer=500)
+    small.record("other.wav", background(9.0, 6.0, seed=78), **told, duty=25, tachometer=600)
     small.finish()
     with small.lab() as lab:
         graph = reduced(lab)
-        assert len(loaded(lab, graph).dwells) == 2
+        drowned, *others = loaded(lab, graph).dwells
+        assert len(others) == 2
+        assert not any(each.is_bound for each in others)
+        assert drowned.is_bound
+        assert drowned.level == pytest.approx(13.0, abs=0.3)
+        assert drowned.bands_bound is not None
+        assert drowned.bands_bound.sum() > 25
         assert "silence" in facts(lab, graph, "silent")[0]["failed"]
-        assert "no louder than the background" in facts(lab, graph, "drowned")[0]["failed"]
+        assert "no louder than the background" in facts(lab, graph, "other")[0]["failed"]
 
 
 def test_near_the_background_a_level_is_a_bound(tmp_path: Path) -> None:

@@ -104,6 +104,31 @@ def test_no_row_is_faster_than_full_setting_behind_the_obstacle() -> None:
     )
 
 
+def heard_to(speed: float) -> RowSpeeds:
+    """Of a fan that keeps to the limit up to the greatest speed heard [1/s], as if that were its full speed."""
+    return RowSpeeds(("limit/made",), np.full(2 + TRIALS, speed), np.ones(2 + TRIALS, dtype=bool))
+
+
+@pytest.mark.parametrize(("speed", "short"), [(18.0, True), (26.0, True), (27.5, False)])
+def test_a_fan_heard_well_below_its_full_speed_gets_the_speed_heard(speed: float, short: bool) -> None:
+    # full setting: 30 to 28.4 1/s from shut-off to φ = 0.2, 29.3 in the middle: 10 % above 26.6
+    told = heard_to(speed)
+    assert SOUND.is_heard_short(told) == short
+    found = evaluate(measure_named("airflow"), SOUND, QUADRATIC, Condition(noise=30.0), told)
+    at_full = evaluate(measure_named("airflow"), SOUND, QUADRATIC, Condition())
+    expected = flow_on(QUADRATIC, speed) if short else at_full.value
+    assert found.value == pytest.approx(expected, rel=1e-3)
+    assert found.marks == ((f"its sound was measured only up to {speed * 60:,.0f} rpm",) if short else ())
+
+
+def test_trials_that_top_out_below_full_speed_keep_the_speed_heard_too() -> None:
+    told = heard_to(18.0)
+    some = replace(told, full=np.arange(2 + TRIALS) % 3 == 2)  # the central row isn't
+    found = evaluate(measure_named("airflow"), SOUND, QUADRATIC, Condition(noise=30.0), some)
+    same = evaluate(measure_named("airflow"), SOUND, QUADRATIC, Condition(noise=30.0), told)
+    np.testing.assert_allclose(found.shared, same.shared)
+
+
 def without_full(fan: MountedFan) -> MountedFan:
     return replace(fan, full_speed=None)
 
@@ -111,8 +136,8 @@ def without_full(fan: MountedFan) -> MountedFan:
 @pytest.mark.parametrize(
     ("speed", "words"),
     [
-        (9.85, "modelled: airflow tested from 600 to 1800 rpm"),
-        (30.8, "modelled: airflow tested from 600 to 1800 rpm"),
+        (9.85, "modelled: airflow tested from 600 to 1,800 rpm"),
+        (30.8, "modelled: airflow tested from 600 to 1,800 rpm"),
         (9.97, ""),
         (30.1, ""),
     ],
@@ -129,7 +154,7 @@ def test_a_little_beyond_the_speeds_tested_is_modelled(speed: float, words: str)
 def test_far_beyond_them_is_refused(speed: float) -> None:
     level = AT_1500 + SLOPE * math.log10(speed / 25.0)
     told = replace(rows(level), greatest_is_full=False)
-    with pytest.raises(NotPossible, match="airflow tested from 600 to 1800 rpm"):
+    with pytest.raises(NotPossible, match="airflow tested from 600 to 1,800 rpm"):
         evaluate(measure_named("airflow"), without_full(SOUND), QUADRATIC, Condition(noise=level), told)
 
 
@@ -182,8 +207,8 @@ def test_its_errors_are_those_of_the_flow_turned_round() -> None:
 @pytest.mark.parametrize(
     ("speed", "full", "words"),
     [
-        (33.0, True, "more than its full speed, 1800 rpm"),
-        (33.0, False, "more than the greatest speed tested, 1800 rpm"),
+        (33.0, True, "more than its full speed, 1,800 rpm"),
+        (33.0, False, "more than the greatest speed tested, 1,800 rpm"),
         (9.0, True, "less than the least speed tested, 600 rpm"),
     ],
 )

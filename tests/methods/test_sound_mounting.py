@@ -141,11 +141,29 @@ def test_a_series_with_speeds_is_a_ramp() -> None:
 
 def test_nothing_that_can_be_used_says_why_of_each() -> None:
     empty = Session(Item(told("a"), (), "a.wav: cut short"), Sides(), Sides())
-    found = reduce(empty, metered("b", 9.0, tachometer=20.0))
+    found = reduce(empty, metered("b", 6.9, tachometer=20.0))
     assert found.sound is None
     assert "cut short" in found.failed
     assert "no louder than the background" in found.failed
     assert found.failed.startswith("a.wav: cut short; recording in b.csv: found ")
+
+
+def test_a_dwell_no_louder_than_its_background_is_at_most_as_loud_as_read() -> None:
+    found = reduce(metered("a", 7.1, tachometer=20.0), metered("b", 10.0, tachometer=25.0),
+                   metered("c", 30.0, tachometer=30.0))  # fmt: skip
+    assert found.sound is not None
+    assert [(each.level, each.is_bound) for each in found.sound.dwells[:2]] == [(7.1, True), (10.0, True)]
+    assert [each["correction"] for each in found.recordings[:2]] == [0.0, 0.0]
+    assert "some levels are upper bounds" in found.marks
+    # 3 dB below the background: another channel or gain, which bounds nothing
+    lost = reduce(metered("a", 6.9, tachometer=20.0), metered("c", 30.0, tachometer=30.0))
+    assert "no louder than the background" in lost.recordings[0]["failed"]
+
+
+def test_a_file_without_sound_is_silent_though_its_samples_are_not_noughts() -> None:
+    still = Heard(calibrated=True, level=-82.0, duration=30.0, spectrum=np.ones(9), resolution=1.5)
+    found = reduce(Session(Item(told("a", tachometer=20.0), (still,))), metered("b", 29.0, tachometer=20.0))
+    assert "silence" in found.recordings[0]["failed"]
 
 
 @pytest.mark.parametrize(("rising", "words"), [(True, "told to go up, whose level falls by 18 dB"),

@@ -104,6 +104,23 @@ def test_a_background_louder_than_the_fan_blocks_and_another_channel_is_named() 
         assert words in one.cause
 
 
+def test_a_fan_no_louder_than_its_background_is_an_upper_bound_and_a_mark() -> None:
+    one = only(found(with_dwell(level=13.0, corrected=13.0, delta=-1.0, is_bound=True)))
+    assert (one.rule, one.blocks, one.subject) == (6, False, "run:run1")
+    assert "louder than the fan: an upper bound at most" in one.cause
+    sheet = with_dwell(level=13.0, corrected=13.0, delta=-1.0, is_bound=True)
+    one = only(found(replace(sheet, backgrounds=(), rooms={})))  # the background of its own row
+    assert (one.rule, one.blocks, one.subject) == (6, False, "run:run1")
+
+
+def test_a_silent_dwell_is_silent_and_nothing_else() -> None:
+    for silent in (True, False):  # one value throughout is no silence by its samples, but by its level
+        gone = with_dwell(failed="silence", level=-82.0, corrected=None, delta=None, silent=silent)
+        one = only(found(gone))
+        assert (one.rule, one.mountings) == (11, ())
+        assert "is silent" in one.found
+
+
 def test_no_background_is_a_mark() -> None:
     bare = tuple(replace(each, before=None, after=None, delta=None) for each in DWELLS)
     one = only(found(mounting(recordings=bare, backgrounds=(), rooms={})))
@@ -164,6 +181,20 @@ def test_short_dwells_of_a_mounting_are_one_finding() -> None:
     assert (one.rule, one.subject) == (10, "mounting:Rush-q1")
 
 
+def test_half_a_second_is_not_said_to_be_none() -> None:
+    one = only(found(with_dwell(duration=0.5)))
+    assert (one.rule, one.found) == (10, "51 % of Rush-q1: averaged over 0.5 s")
+
+
+def test_a_level_that_no_fan_has_names_floats_scaled_as_integers() -> None:
+    loud = {"level": 186.0, "corrected": 186.0, "delta": 172.0, "clipped": 900_000}
+    several = found(mounting(recordings=tuple(replace(each, **loud) for each in DWELLS)))  # type: ignore[arg-type]
+    eleven = [each for each in several if each.rule == 11]
+    assert len(eleven) == len(DWELLS)
+    assert all(each.blocks and "floats scaled as integers" in each.cause for each in eleven)
+    assert found(with_dwell(level=139.0)) == []
+
+
 @pytest.mark.parametrize(("share", "blocks"), [(0.19, False), (0.21, True)])
 def test_transients_are_told_and_many_block(share: float, blocks: bool) -> None:
     one = only(found(with_dwell(rejected=share, transients=((10.0, 30.0 * share, 12.0),), burst=12.0)))
@@ -207,6 +238,23 @@ def test_recordings_that_cannot_be_used_say_so_and_block_nothing_else() -> None:
             changed["corrected"] = None
         one = only(found(with_dwell(**changed)))
         assert (one.rule, one.subject, one.mountings) == (rule, "run:run1", ())
+
+
+@pytest.mark.parametrize(
+    ("changed", "rule"),
+    [
+        ({"what": "ramp up", "failed": "a ramp told to go up, whose level falls"}, 11),  # its level was read
+        ({"corrected": None, "failed": "two bands at 500 Hz"}, 11),
+        ({"is_recording": False, "was_read": False, "level": None, "corrected": None,
+          "failed": "two bands at 500 Hz"}, 10),
+    ],
+)  # fmt: skip
+def test_whatever_failed_in_a_mounting_that_is_used_is_a_mark_with_its_words(
+    changed: dict[str, object], rule: int
+) -> None:
+    one = only(found(with_dwell(**changed)))
+    assert (one.rule, one.blocks, one.subject) == (rule, False, "run:run1")
+    assert str(changed["failed"]) in one.found
 
 
 # --- 12 to 15: places and tones

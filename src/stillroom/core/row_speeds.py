@@ -16,6 +16,16 @@ BEYOND = 0.03
 """How far beyond the speeds tested a speed may lie and still be modelled [1]; further out it is refused (our
 choice: ψ(φ) changes with the Reynolds number by some thousandths there)."""
 
+VERSION = 2
+"""Raised when the same speeds would give another curve."""
+
+HEARD_UP_TO = "its sound was measured only up to"
+"""The mark of a fan that keeps to the limit at the greatest speed heard, which is not its full speed."""
+
+SHORT_OF_FULL = 0.10
+"""A greatest speed heard from which full speed in the airflow sweeps is further up is not full speed [1]: behind an
+obstacle and in free air a fan's full speed differs by less (common practice)."""
+
 
 @dataclass(frozen=True)
 class RowSpeeds:
@@ -40,6 +50,11 @@ class RowSpeeds:
     def central(self) -> float:
         """The central speed [1/s]."""
         return float(self.speeds[0])
+
+    @property
+    def heard(self) -> float | None:
+        """The greatest speed heard, which rows at full setting have [1/s]; None where no row is."""
+        return float(self.speeds[self.full].max()) if self.full.any() else None
 
     def rows(self, sources: tuple[str, ...]) -> tuple[Array, Flags]:
         """Speeds and full rows in another order of sources, (1 + k' + M,); a source that doesn't move the speed

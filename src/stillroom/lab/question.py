@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from stillroom.core.row_speeds import VERSION as ROW_SPEEDS
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.lab.recipes import CurveNode
 from stillroom.lab.system_words import Plain
@@ -42,7 +43,8 @@ class Question:
         asked = self.condition
         of_speed: list[object] = []
         if self.at_limit is not None:
-            of_speed = ["limit", self.at_limit.limits[mounting.fan].key, greatest_is_full(mounting)]
+            of_speed = ["limit", ROW_SPEEDS, self.at_limit.limits[mounting.fan].key,
+                        greatest_is_full(mounting)]  # fmt: skip
         elif asked.for_flow is not None:
             of_speed = ["flow", asked.for_flow, greatest_is_full(mounting)]
         return key_of("mounting value", self.measure.name, self.measure.version, asked.speed, asked.duty,

@@ -14,6 +14,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.bridging import Bridge
 from stillroom.core.combine import FanValue, MountingResult, combine_mountings
 from stillroom.core.intervals import coverage_interval
+from stillroom.core.row_speeds import HEARD_UP_TO
 from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.errors import StillroomError
@@ -22,6 +23,7 @@ from stillroom.lab.executor import Progress, are_started, each_done, silent
 from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode
 from stillroom.lab.sound.kept_limits import load_row_speeds
+from stillroom.lab.sound.level_words import TOPS_OUT
 from stillroom.lab.through import Through, load_of
 from stillroom.measures import Condition, Measure, MeasuredValue, Origin, evaluate, measure_named
 from stillroom.measures.needed import needed_speed
@@ -190,6 +192,9 @@ def fan_case(
     marks = dict.fromkeys(mark for node in used for mark in values[node.subject].body["marks"])
     limit = question.at_limit.limits[fan] if question.at_limit else None
     marks |= dict.fromkeys([*extra_marks, *(limit.body["marks"] if limit else ())])
+    is_heard_short = any(each.startswith(HEARD_UP_TO) for each in marks)
+    if is_heard_short:  # by the airflow its full speed lies above the speeds heard: it need not top out there
+        marks = {each: None for each in marks if not each.startswith(TOPS_OUT)}
     ends = _ends(combined, used, values, arrays, carried) if "not unique" in marks else None
     key = key_of(
         "fan value",
@@ -209,17 +214,20 @@ def fan_case(
         mountings=combined.mountings,
         key=key,
         marks=tuple(marks),
-        bound=Bound.RANGE if ends else _bound(question, limit),
+        bound=Bound.RANGE if ends else _bound(question, limit, is_heard_short=is_heard_short),
         ends=ends,
     )
     kept = _kept(question, fan, used, values, candidate, combined, spreads, bridged)
     return FanCase(candidate, combined, kept)
 
 
-def _bound(question: Question, limit: Result | None) -> Bound:
-    """At least, where a limit lies in the floor: the fan may turn faster, and all but its efficiency grows so."""
+def _bound(question: Question, limit: Result | None, *, is_heard_short: bool) -> Bound:
+    """At least, where a limit lies in the floor or above the speeds heard: the fan may turn faster, and all but its
+    efficiency grows so.
+    """
     grows = question.measure.quantity != "static_efficiency"
-    return Bound.AT_LEAST if limit and limit.body["at_least"] and grows else Bound.NONE
+    at_least = limit is not None and (limit.body["at_least"] or is_heard_short)
+    return Bound.AT_LEAST if at_least and grows else Bound.NONE
 
 
 def _bridged(used: Sequence[CurveNode], carried: Carried) -> dict[str, str]:

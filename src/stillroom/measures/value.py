@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.mounted import Curve, MeasuredObstacle, MountedFan
-from stillroom.core.row_speeds import RowSpeeds
+from stillroom.core.row_speeds import HEARD_UP_TO, RowSpeeds
 from stillroom.core.systems import PUSH_PULL_SOURCE, Load, System, arranged
 from stillroom.errors import Contradiction, NotPossible
 from stillroom.measures.found import Found, Measure
@@ -205,7 +205,9 @@ FULL_MARK = "at full setting: its speed behind the obstacle lies under the limit
 
 
 def _full_marks(curve: Curve, speeds: RowSpeeds | None) -> tuple[str, ...]:
-    """What is said where full setting, not the limit, holds the central row's speed."""
+    """What is said where full setting, or the greatest speed heard, not the limit, holds the central row's speed."""
+    if speeds is not None and speeds.full[0] and curve.fan.is_heard_short(speeds):
+        return (f"{HEARD_UP_TO} {speeds.central * 60:,.0f} rpm",)
     if speeds is None or speeds.full[0] or curve.speed[0].max() >= speeds.central * (1.0 - SAME):
         return ()
     return (FULL_MARK,)

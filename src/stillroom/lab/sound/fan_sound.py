@@ -255,7 +255,13 @@ def _in_common(heard: Sequence[Heard]) -> list[MountingValue]:
     return [
         MountingValue(fan, each.node.sample, each.node.subject, _level_at(each.sound.levels, middle))
         for each in heard
+        if not _is_bound_at(each.sound.levels, middle)
     ]
+
+
+def _is_bound_at(curve: LevelCurve, speed: float) -> bool:
+    """Whether a curve rests on bounds at a speed: these lie at the floor, alike in all mountings."""
+    return bool(np.interp(speed, curve.speeds, curve.bound) > 0.0)
 
 
 def _level_at(curve: LevelCurve, speed: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from stillroom.core.row_speeds import HEARD_UP_TO
 from stillroom.core.sound.limit import LimitSpeed
 from stillroom.core.sound.orders import NamedTone, Origin
 from stillroom.core.sound.sound_mounting import Geometry
@@ -111,10 +112,6 @@ def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
 
 IN_THE_FLOOR = "the limit lies in the noise floor"
 """The mark of a fan of which only bounds were measured where it meets the limit."""
-
-
-HEARD_UP_TO = "its sound was measured only up to"
-"""The mark of a fan that keeps to the limit at the greatest speed heard, which is not its full speed."""
 
 
 def too_loud_words(limit: LimitSpeed, shown: Shown, low: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,14 @@ REPEAT = 0.15
 
 SHORTEST = 1.0
 """A shorter recording has no level [s]: nothing says whether it was steady (common practice)."""
+
+NOTHING = -30.0
+"""No room and no microphone is so quiet: a lower level is a file without sound, such as one value throughout [dB(A)]
+(common practice)."""
+
+NOT_THE_SAME = 3.0
+"""A recording that is so much quieter than its background was not made as that was, and bounds nothing [dB] (common
+practice)."""
 
 READ_BY_EYE = 0.3
 """Standard uncertainty of a level of which nobody knows how it moved [dB]: read off a display (common practice)."""
@@ -139,14 +147,14 @@ def _power(level: float) -> float:
 
 
 def level_of(heard: Heard, session: Session, scale: Scale, chain: Chain) -> Level:
-    """The level of one recording.
+    """The level of one recording; of one that is no louder than its background, an upper bound: the level as read.
 
     Raises
     ------
-    NotPossible : it is silent, or has no level.
+    NotPossible : it is silent, has no level, or lies so far under its background that it was made otherwise.
     """
     file = session.item.told.file
-    if heard.silent or not np.isfinite(heard.level):
+    if heard.silent or not heard.level + scale.offset > NOTHING:
         raise NotPossible("recording", place=file, found="silence", expected="the sound of a fan")
     if heard.spectrum is not None and heard.duration is not None and heard.duration < SHORTEST:
         raise NotPossible(
@@ -158,13 +166,15 @@ def level_of(heard: Heard, session: Session, scale: Scale, chain: Chain) -> Leve
     room = room_of(session, heard, scale)
     background = room.total.level if room.total else None
     total = corrected(heard.level + scale.offset, background, chain.self_noise)
-    if total.drowned:
+    if total.delta is not None and total.delta < -NOT_THE_SAME:
         raise NotPossible(
             "recording",
             place=file,
             found=f"{total.uncorrected:.1f} dBA, no louder than the background of {background:.1f} dBA",
             expected="a fan that is heard above it, or the right background",
         )
+    if total.drowned:  # the background fell meanwhile, by nobody knows how much: nothing can be taken off
+        total = replace(total, level=total.uncorrected, correction=0.0, is_bound=True)
     bands, bound = _corrected_bands(heard, scale, room)
     loud = _loud(bands, bound)
     is_bound = loud is not None and (total.is_bound or loud.open_by > SURE_LOUDNESS)

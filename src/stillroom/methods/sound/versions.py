@@ -5,5 +5,5 @@ from __future__ import annotations
 RECORDING = 2
 """Raised when the same bytes would give another analysis."""
 
-MOUNTING = 3
+MOUNTING = 4
 """Raised when the same analyses would give other numbers."""

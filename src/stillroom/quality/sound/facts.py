@@ -11,6 +11,9 @@ from stillroom.records.limits import Limits
 
 RPM = 1.0 / 60.0
 
+NOTHING = -30.0
+"""No room and no microphone is so quiet: a lower level is a file without sound [dB(A)] (common practice)."""
+
 
 @dataclass(frozen=True)
 class SpeedFacts:
@@ -128,6 +131,16 @@ class RecordingFacts:
     def is_dwell(self) -> bool:
         """Whether it is of a fan at one speed."""
         return self.what == "dwell"
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether there is no sound in it, be it zeros or one value throughout."""
+        return self.silent or (self.level is not None and self.level < NOTHING)
+
+    @property
+    def is_drowned(self) -> bool:
+        """Whether it is used, as an upper bound, though it is no louder than its background."""
+        return self.is_used and self.delta is not None and self.delta <= 0.0
 
     @property
     def is_used(self) -> bool:

@@ -21,6 +21,13 @@ SHORTEST = 1.0
 RUMBLE = 8.0
 """C- less A-weighted level from which a sound is an engine's rumble; speech lies far below [dB] (common practice)."""
 
+LOUDEST = 140.0
+"""No fan, and hardly a microphone, reaches it [dB(A)] (common practice)."""
+
+INTEGER_FLOATS = (
+    "a WAV of floats scaled as integers (± 32,768 or more in place of ± 1), or a wrong level at full scale"
+)
+
 AGAIN = "record it once more; listen to the recording first"
 
 
@@ -49,7 +56,7 @@ def _too_short(mounting: HeardMounting, limits: Limits) -> Iterator[Finding]:
         if not runs:
             continue
         times = [each.duration * (1.0 - each.rejected) for each in runs if each.duration is not None]
-        found = f"{settings_of(runs)} of {mounting.name}: averaged over {min(times):.0f} s"
+        found = f"{settings_of(runs)} of {mounting.name}: averaged over {_seconds(min(times))}"
         cause = "the recording was stopped too early"
         limit = limits.least_averaging_time if severity is BLOCKS else limits.averaging_time
         common = f"averaged over less than {limit:g} s"
@@ -61,9 +68,21 @@ def _too_short(mounting: HeardMounting, limits: Limits) -> Iterator[Finding]:
                               common=common)  # fmt: skip
 
 
+def _seconds(time: float) -> str:
+    return f"{time:.0f} s" if time >= SHORTEST else f"{time:.1g} s"
+
+
 def _not_whole(run: RecordingFacts, mounting: HeardMounting, limits: Limits) -> Iterator[Finding]:
     """Rule 11: clipping, gaps and transients of one recording, told as one."""
     found, causes, severity = [], [], MARKS
+    if run.level is not None and run.level > LOUDEST:
+        yield about_recording(
+            11, run, mounting, f"{run.words} of {mounting.name}: {run.level:.0f} dBA, louder than any fan",
+            f"less than {LOUDEST:g} dBA, and samples within ± 1", cause=INTEGER_FLOATS,
+            test="look at the largest sample of the file; export it again as 24-bit, or as floats of ± 1",
+            common="samples far above full scale",
+        )  # fmt: skip
+        return  # samples "at full scale" are told by that
     if run.clipped:
         found.append(f"{run.clipped} samples at full scale")
         causes.append("clipped: somebody knocked against the stand, or too much gain")
@@ -122,13 +141,19 @@ def _held(mounting: HeardMounting) -> Iterator[Finding]:
 
 def _unusable(run: RecordingFacts, mounting: HeardMounting) -> Iterator[Finding]:
     """Recordings that could not be used, where no calibrator and no background is the reason."""
-    if not run.was_read:
+    if not run.was_read and not run.is_recording:
+        yield about_recording(
+            10, run, mounting, f"{run.words} of {mounting.name} can't be read: {run.failed}", "a whole table",
+            severity=MARKS, cause="a table that was put together twice, or cut", common="a table that can't be read",
+            test="export it again from the meter and look at its rows",
+        )  # fmt: skip
+    elif not run.was_read:
         yield about_recording(
             10, run, mounting, f"{run.words} of {mounting.name} can't be read: {run.failed}", "a whole recording",
             cause="the recording or its copy was cut short", test="copy it again from the recorder; play its end",
             common="a recording that can't be read",
         )  # fmt: skip
-    elif run.silent:
+    elif run.is_silent:
         yield about_recording(
             11, run, mounting, f"{run.words} of {mounting.name} is silent", "the sound of a fan",
             cause="an empty channel, or a microphone that was off",
@@ -140,10 +165,25 @@ def _unusable(run: RecordingFacts, mounting: HeardMounting) -> Iterator[Finding]
             cause="the recording or its copy was cut short", test="copy it again from the recorder; play its end",
             common="a recording that is cut",
         )  # fmt: skip
-    elif run.corrected is not None:
+    elif run.corrected is not None and run.is_dwell:
         yield about_recording(
             20, run, mounting, f"{run.words} of {mounting.name}: {run.failed}", "a speed that something tells",
             severity=MARKS,
             cause="too short, too near the background, or no reading of a tachometer was written down",
             test="write the tachometer's reading beside the recording", common="no speed",
         )  # fmt: skip
+    elif not _told_elsewhere(run, mounting):
+        yield about_recording(
+            11, run, mounting, f"{run.words} of {mounting.name} is not used: {run.failed}",
+            "a recording that can be used", severity=MARKS, cause="as it says; the others stand without it",
+            test=AGAIN, common="a recording that is not used",
+        )  # fmt: skip
+
+
+def _told_elsewhere(run: RecordingFacts, mounting: HeardMounting) -> bool:
+    """Whether rule 5 (no scale) or 6 (no louder than the background) says it."""
+    if run.level is None:
+        return run.run not in {each for scale in mounting.scales for each in scale.runs}
+    sides = [mounting.beside(each) for side in mounting.rooms.get(run.run, ((), ())) for each in side]
+    levels = [each.level for each in sides if each is not None and each.level is not None]
+    return run.corrected is None and bool(levels) and run.level <= max(levels)

@@ -99,11 +99,12 @@ def _scatter(mounting: HeardMounting, runs: Sequence[str]) -> float:
 def _drowned(mounting: HeardMounting) -> Iterator[Finding]:
     """Rule 6: recordings in which the fan is no louder than the room."""
     for run in mounting.recordings:
-        if not run.failed or run.silent or run.level is None or run.corrected is not None:
+        if run.is_silent or run.level is None or (run.corrected is not None and not run.is_drowned):
             continue
         rooms = [mounting.beside(each) for side in mounting.rooms.get(run.run, ((), ())) for each in side]
         levels = [each.level for each in rooms if each is not None and each.level is not None]
-        if not levels or run.level > max(levels):
+        levels += [each for each in (run.before, run.after) if not levels and each is not None]
+        if not levels or (run.level > max(levels) and not run.is_drowned):
             continue
         quieter = max(levels) - run.level
         cause = "another channel, microphone or gain than the background's" if quieter > FAR_BELOW else (
@@ -112,7 +113,7 @@ def _drowned(mounting: HeardMounting) -> Iterator[Finding]:
         yield about_recording(
             6, run, mounting,
             f"{run.words} of {mounting.name}: {run.level:.1f} dBA, the background up to {max(levels):.1f} dBA",
-            "a fan 6 dB above the background at least", cause=cause,
+            "a fan 6 dB above the background at least", severity=BLOCKS if run.failed else MARKS, cause=cause,
             test="look at the channel and the gain" if quieter > FAR_BELOW else LISTEN,
             common="the background is louder than the fan",
         )  # fmt: skip
@@ -130,7 +131,7 @@ def _near(mounting: HeardMounting, limits: Limits) -> Iterator[Finding]:
     with_delta = [
         (each, each.delta)
         for each in mounting.dwells
-        if each.delta is not None and each.rejected <= limits.rejected
+        if each.delta is not None and each.rejected <= limits.rejected and not each.is_drowned
     ]
     bounds = [each for each, delta in with_delta if delta < iso_3744_2010.VALUE_FROM]
     near = [each for each, delta in with_delta if iso_3744_2010.VALUE_FROM <= delta < limits.background_near]
