@@ -232,7 +232,7 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
         fan = obstacle = ""  # a calibrator sits on the microphone, whatever is mounted
     sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
     mounting = told.text("mounting") if fan else ""
-    if fan and mounting and row is None and mounting not in book.mountings:
+    if fan and mounting and not (row and row.mounting) and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
     told_date = (record.date if record else None) or taken.measured or _date_in_name(taken, is_sound=is_sound)
@@ -311,20 +311,19 @@ SETTINGS: dict[str, tuple[float, str]] = {"duty": (100.0, "%"), "volts": (1.0, "
 
 
 class _Told:
-    """What is told of a run: by the run table's row, else by names and `--as`; then by the file itself."""
+    """What is told of a run: by the run table's row; what that leaves empty by names and `--as`, then by the file."""
 
     def __init__(self, row: Run | None, taken: Taken) -> None:
         self.row, self.said, self.found = row, taken.said or {}, taken.found or {}
 
     def text(self, name: str) -> str:
-        first = getattr(self.row, name) if self.row else self.said.get(name)
-        return first or self.found.get(name) or ""
+        by_row = getattr(self.row, name) if self.row else ""
+        return by_row or self.said.get(name) or self.found.get(name) or ""
 
     def setting(self) -> tuple[str, float | None, str]:
         """The setting's kind, its value in SI, and both in words."""
         by_row: dict[str, float | None] = {name: getattr(self.row, name, None) for name in SETTINGS}
-        by_name = {} if self.row else _settings(self.said)
-        for told in (by_row, by_name, _settings(self.found)):
+        for told in (by_row, _settings(self.said), _settings(self.found)):
             for name, (factor, unit) in SETTINGS.items():
                 value = told.get(name)
                 if value is not None:

@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
-from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, rigs_for_sound, row_for
+from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, rigs_for_sound
 from stillroom.lab.intake.batch import Ask, Measured
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
@@ -16,7 +16,8 @@ from stillroom.lab.intake.parts import fan_written, same_setting
 from stillroom.lab.intake.patterns import NamesRead, PatternsOfLab, in_si
 from stillroom.lab.intake.patterns import shown as shown_as
 from stillroom.lab.intake.recording_names import read_recordings
-from stillroom.lab.intake.recordings import is_of_fan, recorded_of
+from stillroom.lab.intake.recordings import against_own_name, is_of_fan, recorded_of
+from stillroom.lab.intake.row_words import RowsTold, tells
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
@@ -76,22 +77,21 @@ def name_files(
     _check_keys(told)
     fixed = _fixed(told) | dict(extra or {})
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
-    by_name = by_path(rows.values())
-    alone = [each for each in files if not _in_table(each, by_name)]
+    table = RowsTold(by_path(rows.values()))
+    alone = [each for each in files if not table.speak_of(each)]
     answers = _accuracy(book, records, fixed, ask, any_alone=any(not each.is_sound for each in alone))
     shared = _Shared(book, records, dict(like or {}) | answers.said, fixed)
-    said = {each.file.name: shared.of(each) for each in alone}
-    for each in alone:
+    said = {each.file.name: shared.of(each) if each in alone else shared.fixed_of(each) for each in files}
+    for each in files:
         said[each.file.name] |= _obstacle_name(each, said[each.file.name]) if each.is_obstacle else {}
-    fans = [each for each in alone if not each.is_obstacle]
-    read = _names_read(
-        PatternsOfLab(book, told.get("names", ""), fixed, ask, shown), fans, fixed, dict(like or {})
-    )
+    fans = [each for each in files if not each.is_obstacle]
+    patterns = PatternsOfLab(book, told.get("names", ""), fixed, ask, shown)
+    read = _names_read(patterns, fans, fixed, dict(like or {}), table)
     known_fans = _fans_told(book, records, fans, read.said)
     for each in fans:
         if (by_pattern := read.said.get(each.file.name)) is not None:
             own = _but_title(each, by_pattern, known_fans)
-            said[each.file.name] = shared.of(each) | own | shared.fixed_of(each)
+            said[each.file.name] |= own | shared.fixed_of(each)
     known, as_known = _as_the_lab_writes(book, records, fans, said)
     return Naming(
         said,
@@ -99,7 +99,7 @@ def name_files(
         answers.remember | ({"names": read.remember} if read.remember else {}),
         (*answers.marks, *as_known),
         fixed | ({"names": told["names"]} if "names" in told else {}),
-        read.bad | _contradictions(fans, said, fixed, read.bad, known),
+        read.bad | _contradictions(fans, said, fixed, read.bad, known, table),
     )
 
 
@@ -129,14 +129,21 @@ class _Shared:
 
 
 def _names_read(
-    patterns: PatternsOfLab, files: Sequence[Measured], fixed: Mapping[str, str], like: Mapping[str, str]
+    patterns: PatternsOfLab,
+    files: Sequence[Measured],
+    fixed: Mapping[str, str],
+    like: Mapping[str, str],
+    table: RowsTold,
 ) -> NamesRead:
     """What names say: first those that tell a setting, then those that tell what else was recorded."""
     others = [each for each in files if each.is_sound and any("recording" in own for own in each.found)]
     plain = [each for each in files if each not in others]
     silent = "fan" in fixed
     needs = [
-        each for each in files if not (silent or "fan" in like or _tells_fan(each)) and _runs_fan(each, fixed)
+        each
+        for each in files
+        if not (silent or "fan" in like or _tells_fan(each) or table.speak_of(each))
+        and _runs_fan(each, fixed)
     ]
 
     def names(several: Iterable[Measured]) -> list[str]:
@@ -213,12 +220,6 @@ def _as_the_lab_writes(
     return list(known.values()), marks
 
 
-def _in_table(each: Measured, rows: Mapping[str, list[Run]]) -> bool:
-    """Whether the run table speaks of every run of a file."""
-    numbers: list[int | None] = [None] if len(each.found) == 1 else [*range(1, len(each.found) + 1)]
-    return all(row_for(each.file.name, rows, number) is not None for number in numbers)
-
-
 def _tells_fan(each: Measured) -> bool:
     """Whether the fan is known without the name: the file itself tells it, or it was told before."""
     before = [(one.said or {}).get("fan") for one in each.before]
@@ -231,16 +232,26 @@ def _contradictions(
     fixed: Mapping[str, str],
     bad: Mapping[str, StillroomError],
     known: Collection[str],
+    table: RowsTold,
 ) -> dict[str, StillroomError]:
-    """What a file's name says and the file itself says otherwise; what `--as` says comes before both."""
+    """What a file's name says and the file itself says otherwise; what a row or `--as` says comes before both.
+
+    What was recorded, and at which level of the calibrator, `--as` can't say otherwise than a recording's own name.
+    """
     found: dict[str, StillroomError] = {}
     for each in files:
         name = each.file.name
-        told = {**_given_away(each, said[name], known), **said[name], **fixed}
-        for number, own in enumerate(each.found, start=1):
+        rows = table.of(each)
+        away = {} if all(rows) else _given_away(each, said[name], known)
+        told = {**away, **said[name], **fixed}
+        for number, (own, row) in enumerate(zip(each.found, rows, strict=True), start=1):
+            if each.is_recording and (why := against_own_name(name, fixed, own, row)):
+                found.setdefault(name, why)
             for key in ("fan", "sample", "obstacle", *SETTINGS):
                 by_name = told.get(key, "")
-                if key in fixed or not by_name or key not in own or _same(key, by_name, own[key]):
+                if key in fixed or tells(row, key) or not by_name or key not in own:
+                    continue
+                if _same(key, by_name, own[key]):
                     continue
                 part = f", part {number}" if len(each.found) > 1 else ""
                 found.setdefault(

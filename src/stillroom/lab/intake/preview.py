@@ -129,7 +129,9 @@ def _shown(part: Part) -> _Shown:
 
 def _run(shown: _Shown, said: Mapping[str, str], row: Run | None) -> str:
     by_row = {name: getattr(row, name) for name in FIELDS if getattr(row, name, None) is not None}
-    told = shown.found | {name: str(value) for name, value in (by_row or said).items()}
+    if any(name in by_row for name in SETTINGS_SHOWN):
+        said = {name: value for name, value in said.items() if name not in SETTINGS_SHOWN}
+    told = shown.found | dict(said) | {name: str(value) for name, value in by_row.items()}
     recorded = told.pop("recording", "")
     if not is_of_fan(recorded):
         told = {name: value for name, value in told.items() if name not in SETTINGS_SHOWN}

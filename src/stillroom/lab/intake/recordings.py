@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import PurePosixPath
 from typing import Any
 
-from stillroom.errors import BadInput, StillroomError
+from stillroom.errors import BadInput, Contradiction, StillroomError
 from stillroom.lab.book import row_for
 from stillroom.lab.intake.batch import Ask, File, Measured, Part
-from stillroom.lab.intake.told_sound import sound_in_si
+from stillroom.lab.intake.told_sound import sound_in_si, sound_words
 from stillroom.readers.layout import Layout
 from stillroom.readers.paths.names import without_suffix
 from stillroom.readers.reading.recording import Recording
@@ -76,8 +77,8 @@ def told_by_name(name: str) -> dict[str, str]:
 
 def recorded_of(said: Mapping[str, str], found: Mapping[str, str], row: Run | None) -> str:
     """What was recorded, by who tells it first; "" where nobody does."""
-    by_row = (row.recording or "") if row else said.get("recording", "")
-    return by_row or found.get("recording", "")
+    by_row = (row.recording or "") if row else ""
+    return by_row or said.get("recording", "") or found.get("recording", "")
 
 
 def is_of_fan(words: str) -> bool:
@@ -89,6 +90,39 @@ def is_of_fan(words: str) -> bool:
 def is_dwell(words: str) -> bool:
     """Whether a steady setting was recorded; so it was where nobody told."""
     return words in {"", Recorded.DWELL.value}
+
+
+def against_own_name(
+    name: str, told: Mapping[str, str], found: Mapping[str, str], row: Run | None
+) -> Contradiction | None:
+    """What `--as` tells of a recording otherwise than its name: what was recorded, or the calibrator's level; None
+    where they agree, or where a row of the run table decides.
+
+    Parameters
+    ----------
+    told : what `--as` says of every file. found : what the name says.
+    """
+    for key, differ in (("recording", differ_in_kind), ("calibrator", _differ_in_level)):
+        by_row = getattr(row, key) if row else None
+        if by_row is None and key in told and key in found and differ(told[key], found[key]):
+            words = [sound_words(key, each) for each in (told[key], found[key])]
+            return Contradiction(
+                key,
+                place=name,
+                found=f"{words[0]} by --as and {words[1]} in its name",
+                expected="the same; or another name of the file, or a row of a run table, which comes before both",
+            )
+    return None
+
+
+def differ_in_kind(one: str, other: str) -> bool:
+    """Whether two tell different things of what was recorded; "background" and "background after" don't."""
+    a, b = one.split(), other.split()
+    return a[: len(b)] != b[: len(a)]
+
+
+def _differ_in_level(one: str, other: str) -> bool:
+    return not math.isclose(float(one), float(other), abs_tol=0.5)
 
 
 def settle_recordings(
@@ -110,7 +144,7 @@ def settle_recordings(
     answers: dict[int, str] = {}
     for each in measured:
         name, row = each.file.name, row_for(each.file.name, rows)
-        own = said.setdefault(name, {}) if row is None else {}
+        own = said.setdefault(name, {})
         if each.is_recording and not each.file.alone and _is_mono(each) and "channel" in told:
             own.pop("channel", None)  # it is told of those files that have several
         for before in each.before if each.is_recording else ():
@@ -143,7 +177,7 @@ def _is_mono(each: Measured) -> bool:
 
 
 def _told_channel(said: Mapping[str, str], row: Run | None) -> int:
-    return (row.channel or 0) if row else int(said.get("channel", "0"))
+    return (row.channel if row else None) or int(said.get("channel", "0"))
 
 
 def _settle_channel(

@@ -72,7 +72,7 @@ def _wants_setting(each: Measured, part: Part, said: Mapping[str, str], row: Run
 
 def _has_setting(row: Run | None, said: Mapping[str, str], found: Mapping[str, str]) -> bool:
     by_row = row is not None and any(getattr(row, name) is not None for name in SETTINGS)
-    by_name = row is None and any(name in said for name in SETTINGS)
+    by_name = any(name in said for name in SETTINGS)
     return by_row or by_name or any(name in found for name in SETTINGS)
 
 
