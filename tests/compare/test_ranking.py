@@ -126,6 +126,29 @@ def test_behind_the_leader_but_not_excluded_as_best_is_not_resolved() -> None:
     assert words(found)["Late"] == "not resolved"
 
 
+@pytest.mark.parametrize(("gap", "margin"), [(2.5, 0.01), (1.5, 2.0)])
+def test_no_fan_is_named_the_best_that_no_pair_shows_ahead(gap: float, margin: float) -> None:
+    # 2.5 apart with a spread of 1.4 excludes the second one-sidedly (1.77 > 1.645), but not the two-sided pair
+    # (1.77 < 1.960); 1.5 apart without any spread lies within a margin of 2.
+    spread = 1.0 if margin < 1.0 else 0.001
+    found = ranking(
+        candidate("Sedge", 30.0, spread),
+        candidate("Bracken", 30.0 + gap, spread),
+        merit=Merit.LESS,
+        margin=Margin(margin, MarginKind.ABSOLUTE),
+    )
+    assert found.pairs[0].verdict in (Verdict.NOT_RESOLVED, Verdict.TIED)
+    assert found.best == ("Sedge", "Bracken")
+
+
+def test_the_possible_bests_are_all_that_are_not_behind() -> None:
+    fans = [candidate(f"Fan {place}", 100.0 - 0.8 * place) for place in range(9)]
+    found = ranking(*fans, margin=Margin(0.05))
+    behind = {fan for fan, word in words(found).items() if word == "behind"}
+    assert behind
+    assert set(found.best) == {each.fan for each in fans} - behind
+
+
 @pytest.mark.parametrize("merit", list(Merit))
 def test_bounds_stay_listed_and_an_open_end_never_leads(merit: Merit) -> None:
     sign = 1.0 if merit is Merit.MORE else -1.0

@@ -52,7 +52,8 @@ def rank(
     and is judged by the end that is worst for the sentence that would be said. The leader is the first fan
     whose value is known to be at least as good as what is printed. A fan is "behind" only if the leader is
     ahead of it *and* it can be excluded as the best: the leader was picked after seeing the data, and a
-    comparison with it alone would be too sure.
+    comparison with it alone would be too sure. Nor is a measured fan out of the set of possible bests before it is
+    "behind": that set is one-sided and knows no margin, so alone it could name a best that no pair bears out.
 
     Legacy numbers stand under the measured fans, ordered among themselves by value, without a rank: nothing that
     can't be followed to readings stands first, and nothing changes for the measured fans. One with an interval
@@ -170,9 +171,10 @@ def _compare(
         )
     )
     places = _places(ordered, merit)
-    best = tuple(each.fan for each, place in zip(ordered, places, strict=True) if place.best)
     words = _against(_leader(ordered, merit), differences, said)
-    return _standings(ordered, contest, places, words), pairs, best
+    lines = _standings(ordered, contest, places, words)
+    best = tuple(each.fan for each in lines if each.rank and each.verdict is not StandingVerdict.BEHIND)
+    return lines, pairs, best
 
 
 @dataclass(frozen=True)

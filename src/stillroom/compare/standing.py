@@ -158,7 +158,7 @@ class Ranking:
     margin : the practical margin.
     standings : from the best value to the worst, equal values by name; legacy numbers under the others.
     pairs : every two fans, in the order of the list.
-    best : fans that can't be excluded as the best, in the order of the list.
+    best : fans that can't be excluded as the best: the leader and all that are not behind it, in the order of the list.
     excluded : fans that can't be ranked.
     bridges : by which values of earlier eras of a rig were brought to the latest.
     """
