@@ -87,6 +87,14 @@ def test_a_recording_at_another_rate_than_its_file_says(tmp_path: Path) -> None:
     assert "recorded at 44,100 Hz, and the file says 48,000 Hz" in cause
 
 
+def test_the_same_the_other_way_round(tmp_path: Path) -> None:
+    places = np.arange(round(SECONDS * RATE * 48.0 / 44.1)) * 44.1 / 48.0
+    played = np.interp(places, np.arange(len(heard(1))), heard(1))
+    rule, place, cause, blocks = told_of(tmp_path, waves={"dwell-1": played})
+    assert (rule, place, blocks) == (20, "dwell-1.wav", True)
+    assert "recorded at 48,000 Hz, and the file says 44,100 Hz" in cause
+
+
 def test_wrong_pulses_in_all_dwells_are_one_finding(tmp_path: Path) -> None:
     told = {f"dwell-{i}": {"tachometer": round(SPEEDS[i] * 120)} for i in range(3)}
     rule, _, cause, blocks = told_of(tmp_path, told=told)

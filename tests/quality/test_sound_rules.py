@@ -75,6 +75,14 @@ def test_what_is_no_calibrator_blocks() -> None:
     assert (one.rule, one.blocks, one.subject) == (5, True, "run:cal-after")
 
 
+def test_a_clipped_calibrator_may_be_floats_scaled_as_integers() -> None:
+    wrong = beside("cal-after", "calibrator after", failed="9 samples at full scale", clipped=9)
+    half = replace(SCALE, after=None, drift=None, runs_after=("cal-after",))
+    one = only(found(mounting(scales=(half,), calibrators=(CALIBRATORS[0], wrong))))
+    assert (one.rule, one.blocks) == (5, True)
+    assert "floats scaled as integers" in one.cause
+
+
 def test_calibrators_that_contradict_each_other_are_one_finding_for_all_recordings() -> None:
     why = "recording of a calibrator in cal-after.wav: found 10.0 dB above the first: at another gain"
     lost = tuple(replace(each, failed=why, level=None, corrected=None) for each in DWELLS)

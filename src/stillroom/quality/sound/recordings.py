@@ -6,7 +6,15 @@ from collections.abc import Iterator
 
 from stillroom.quality.finding import Finding
 from stillroom.quality.sound.facts import HeardFan, HeardMounting, RecordingFacts
-from stillroom.quality.sound.saying import BLOCKS, MARKS, about_recording, about_sound, rpm, settings_of
+from stillroom.quality.sound.saying import (
+    BLOCKS,
+    INTEGER_FLOATS,
+    MARKS,
+    about_recording,
+    about_sound,
+    rpm,
+    settings_of,
+)
 from stillroom.records.limits import Limits
 
 HALF_A_SECOND = 0.5
@@ -23,10 +31,6 @@ RUMBLE = 8.0
 
 LOUDEST = 140.0
 """No fan, and hardly a microphone, reaches it [dB(A)] (common practice)."""
-
-INTEGER_FLOATS = (
-    "a WAV of floats scaled as integers (± 32,768 or more in place of ± 1), or a wrong level at full scale"
-)
 
 AGAIN = "record it once more; listen to the recording first"
 

@@ -12,6 +12,11 @@ from stillroom.records.keys import key_of
 
 BLOCKS, MARKS = Severity.BLOCKS, Severity.MARKS
 
+INTEGER_FLOATS = (
+    "a WAV of floats scaled as integers (± 32,768 or more in place of ± 1), or a wrong level at full scale"
+)
+"""The probable cause of samples far above full scale."""
+
 
 def about_recording(
     rule: int,

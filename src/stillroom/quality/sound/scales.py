@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from stillroom.quality.finding import Finding
 from stillroom.quality.sound.facts import HeardFan, HeardMounting, RecordingFacts, ScaleFacts
-from stillroom.quality.sound.saying import MARKS, about_beside, about_sound
+from stillroom.quality.sound.saying import INTEGER_FLOATS, MARKS, about_beside, about_sound
 from stillroom.records.limits import Limits
 
 SEATING = 0.07
@@ -38,7 +38,8 @@ def _refused(run: RecordingFacts, mounting: HeardMounting) -> Finding:
     return about_beside(
         5, run, [mounting], f"{run.file} should be the calibrator's: {run.failed}",
         "one steady tone at 1,000 Hz, nothing else within 20 dB, no clipping",
-        cause="not the calibrator, not pressed home, another gain, or a wrong sampling rate in the file",
+        cause=f"too much gain, or {INTEGER_FLOATS}" if run.clipped else
+        "not the calibrator, not pressed home, another gain, or a wrong sampling rate in the file",
         test=AGAIN, common="a calibrator's recording is none",
     )  # fmt: skip
 
