@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 from pathlib import Path
 
 import numpy as np
@@ -73,6 +74,29 @@ def test_without_a_limit_those_of_the_lab_are_taken(made: Lab, tmp_path: Path) -
     assert [each["limit"] for each in rows] == [f"{each} dBA at 0.5 m" for each in (25, 30, 35)]
     assert float(rows[1]["speed [rpm]"]) == pytest.approx(1500.0, rel=1e-3)
     assert said.title.splitlines()[0].startswith("fan,limit")
+
+
+def test_a_set_list_as_csv_is_for_people_to_set_by(made: Lab) -> None:
+    said = verbs.set_list(noise=("28", "33"), through="rad", csv=True, lab=made.path)
+    rows = {(each["fan"], each["limit"]): each for each in csv.DictReader(said.title.splitlines())}
+    alder, dogwood = rows["Alder", "28 dBA at 0.5 m"], rows["Dogwood", "33 dBA at 0.5 m"]
+    assert re.fullmatch(r"\d+\.\d", alder["speed [rpm]"])
+    assert float(alder["setting"]) == pytest.approx(100 * limit_of(30.0, 28.0) / TOP, abs=0.2)
+    assert alder["unit of setting"] == "%"
+    assert (dogwood["tops out"], alder["tops out"]) == ("yes", "no")
+    assert dogwood["setting"]
+    assert re.fullmatch(r"\d+\.\d-\d+\.\d", rows["Cherry", "28 dBA at 0.5 m"]["avoid [rpm]"])
+    assert all("_" not in name for name in alder)
+
+
+@pytest.mark.parametrize("name", ["alder", "ALDER"])
+def test_a_fans_name_is_known_whatever_its_case(made: Lab, name: str) -> None:
+    asked = verbs.ask(name, conditions=Conditions(noise=("28",)), lab=made.path)
+    listed = verbs.set_list(noise=("28",), only=(name,), lab=made.path)
+    ranked = verbs.rank("limited-speed", conditions=Conditions(noise=("28",)), only=(name,), lab=made.path)
+    assert asked.data["fan"] == "Alder"
+    assert [each["fan"] for each in listed.data["rows"]] == ["Alder"]
+    assert [each["fan"] for each in ranked.data["standings"]] == ["Alder"]
 
 
 def test_the_sheet_carries_the_header_the_cautions_and_room_to_write(made: Lab, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import io
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from stillroom import wording
@@ -14,7 +15,7 @@ from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked
+from stillroom.lab.field import Asked, as_written
 from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.question import spread_name
@@ -55,6 +56,7 @@ def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
 def _ranked(opened: Lab, question: Asked, progress: Progress) -> tuple[Ranking, dict[str, int]]:
     """A ranking, and how many open findings block each of its fans."""
     book, graph, doubts = up_to_date(opened, progress)
+    question = replace(question, only=as_written(book, graph, question.only))
     through = question.condition.obstacle
     blocked = blocked_in(doubts, book, graph, through)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)

@@ -10,6 +10,7 @@ from stillroom.compare.candidates import Bound
 from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import as_written
 from stillroom.lab.findings import blocked_in
 from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
 from stillroom.lab.sound.level_words import speed_in_words
@@ -38,7 +39,7 @@ def ask(
 
     Parameters
     ----------
-    fan : its name.
+    fan : its name, in capitals or not.
     through : what the air goes through, as for rank; without it the whole curve is answered for.
     conditions : setting, system and air; each field is an option of the command line.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
@@ -46,6 +47,7 @@ def ask(
     condition = conditions.through(through)
     with open_lab(lab) as opened:
         book, graph, doubts = up_to_date(opened, progress)
+        (fan,) = as_written(book, graph, (fan,))
         blocked = blocked_in(doubts, book, graph, condition.obstacle)
         found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)
         units = opened.settings.units

@@ -16,7 +16,7 @@ from stillroom.errors import BadInput, NotPossible
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked
+from stillroom.lab.field import Asked, as_written
 from stillroom.lab.findings import open_blocks
 from stillroom.lab.pictures import claim_pictures, multiples, pictures
 from stillroom.lab.pictures.collapse_pictures import collapse
@@ -151,10 +151,19 @@ def chart(
     limits = tuple(each.through(obstacle) for each in conditions.at_each_limit()) if several else ()
     wish = Wish(question, limits, through, fan, fans, progress, rig, measure, not unweighted)
     with open_lab(lab) as opened:
-        made = _KINDS[kind](opened, wish)
+        made = _KINDS[kind](opened, _as_written(opened, wish))
         folder = out or opened.path / "charts"
     files = [draw(picture, folder, name, layouts=made.layouts) for picture, name in made.charts]
     return _said(made, files)
+
+
+def _as_written(lab: Lab, wish: Wish) -> Wish:
+    """The same with the names of fans as the lab writes them."""
+    if not (wish.fan or wish.question.only):
+        return wish
+    book, graph, _ = up_to_date(lab, wish.progress)
+    fan, *only = as_written(book, graph, (wish.fan, *wish.question.only))
+    return replace(wish, fan=fan, question=replace(wish.question, only=tuple(only)))
 
 
 def _said(made: Made, files: list[tuple[Path, ...]]) -> Said:

@@ -10,13 +10,13 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import as_written
 from stillroom.lab.sound import set_list as listing
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.set_list import AtNoise, SetList
 from stillroom.lab.sound.set_words import (
     as_data,
-    avoid_words,
     interval_words,
     row_data,
     setting_cell,
@@ -67,6 +67,7 @@ def set_list(
     wanted = quantity(size, "--size", "length", "mm")
     with open_lab(lab) as opened:
         book, graph, _ = up_to_date(opened, progress)
+        only = as_written(book, graph, only)
         conditions = _conditions(noise, book.settings.sound.limits, through.strip())
         found = listing.set_list(Sounds(opened, book, graph), conditions, size=wanted, only=only)
         name = book.settings.name
@@ -134,22 +135,44 @@ def _lines(found: SetList, out: Path | None) -> tuple[str, ...]:
     return (*lines, *([f"Written: {out}"] if out else []))
 
 
-COLUMNS = ("fan", "limit", "speed [rpm]", "low [rpm]", "high [rpm]", "setting", "kind of setting", "avoid", "tops_out",
-           "level [dBA]", "loudness [sone]", "sound_measured_with", "words", "key", "why")  # fmt: skip
+COLUMNS = ("fan", "limit", "speed [rpm]", "low [rpm]", "high [rpm]", "setting", "unit of setting", "avoid [rpm]",
+           "tops out", "level [dBA]", "loudness [sone]", "sound measured with", "words", "key", "why")  # fmt: skip
+
+UNITS = {"duty": "%", "volts": "V"}
+"""Of settings by kind, as they are told to people."""
 
 
 def csv_text(found: SetList) -> str:
-    """The list as comma-separated values, full precision, one row a fan and limit."""
+    """The list as comma-separated values, one row a fan and limit: speeds to 0.1 rpm, duty in per cent to 0.1."""
     buffer = io.StringIO()
     writer = tables.writer(buffer, lineterminator="\n")
     writer.writerow(COLUMNS)
     for each in found.rows:
         told = row_data(each)
-        setting, level, loud = told["setting"] or {}, told["level"] or {}, told["loudness"] or {}
+        level, loud = told["level"] or {}, told["loudness"] or {}
+        speeds = (_rounded(told[name], 1) for name in ("speed", "low", "high"))
         values = (
-            each.fan, each.limit, told["speed"], told["low"], told["high"], setting.get("value"), setting.get("kind"),
-            avoid_words(each), each.tops_out, level.get("value"), loud.get("value"), each.obstacle,
+            each.fan, each.limit, *speeds, *_setting(each), _bands(each), "yes" if each.tops_out else "no",
+            _rounded(level.get("value"), 2), _rounded(loud.get("value"), 3), each.obstacle,
             "; ".join(each.marks), each.key, each.why,
         )  # fmt: skip
-        writer.writerow(["" if value is None else value for value in values])
+        writer.writerow(values)
     return buffer.getvalue()
+
+
+def _rounded(value: float | None, places: int) -> str:
+    return "" if value is None else f"{value:.{places}f}"
+
+
+def _setting(row: AtNoise) -> tuple[str, str]:
+    """The setting with its unit: of a fan that tops out the full one, where nothing tells its value in words."""
+    told = row.setting
+    if told is None:
+        return setting_cell(row), ""
+    value = f"{100 * told.value:.1f}" if told.kind == "duty" else f"{told.value:.2f}"
+    return value, UNITS.get(told.kind, told.kind)
+
+
+def _bands(row: AtNoise) -> str:
+    """The bands to avoid as numbers: "1082.4-1114.0"."""
+    return "; ".join(f"{60 * low:.1f}-{60 * high:.1f}" for low, high in row.avoid)
