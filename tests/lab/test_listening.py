@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from sound_world import RATE, SPEEDS, Bench, a_level, fan_level, reduced, turning, usual_session
+from sound_world import RATE, SPEEDS, Bench, a_level, fan_level, ramp, reduced, turning, usual_session
 
 from stillroom import verbs
 from stillroom.errors import BadInput, Contradiction, NotPossible, UnknownThing
@@ -72,7 +72,7 @@ def test_transients_are_not_in_an_excerpt(lab: Path, tmp_path: Path) -> None:
     (rush,) = verbs.listen("Rush", seconds=7.0, out=tmp_path, lab=lab).data["excerpts"]
     assert rush["start"] == 4.0
     with pytest.raises(NotPossible, match="without a transient"):
-        verbs.listen("Rush", seconds=9.0, out=tmp_path, lab=lab)
+        verbs.listen("Rush", seconds=9.0, lab=lab)
 
 
 def test_matched_ones_have_one_level(lab: Path, tmp_path: Path) -> None:
@@ -101,20 +101,54 @@ def test_the_steady_part_is_the_recording_itself(lab: Path, tmp_path: Path) -> N
 
 def test_a_noise_limit_takes_the_recording_that_meets_it(lab: Path, tmp_path: Path) -> None:
     limit = fan_level(SPEEDS[1]) + 0.3
-    said = verbs.listen("Sedge", noise=f"{limit:.1f}", out=tmp_path, lab=lab)
+    said = verbs.listen("Sedge", noise=f"{limit:.1f}", out=tmp_path / "1", lab=lab)
     (each,) = said.data["excerpts"]
     assert each["speed"] == pytest.approx(1450.0, rel=0.002)
     assert "dBA at 0.5 m, which it meets at" in " ".join(said.lines)
-    said = verbs.listen("Sedge", "Rush", noise=f"{fan_level(SPEEDS[0]) - 0.2:.1f}", out=tmp_path, lab=lab)
+    said = verbs.listen(
+        "Sedge", "Rush", noise=f"{fan_level(SPEEDS[0]) - 0.2:.1f}", out=tmp_path / "2", lab=lab
+    )
     assert said.data["excerpts"][0]["speed"] == pytest.approx(1800.0, rel=0.002)
+
+
+def test_no_call_overwrites_anothers_files(lab: Path, tmp_path: Path) -> None:
+    folders = []
+    for speed in ("1180", "1450", "1180"):
+        said = verbs.listen("Sedge", speed=speed, seconds=2.0, lab=lab)
+        folders.append(Path(said.lines[-1].removeprefix("Written: ")))
+    assert [each.name for each in folders] == ["1180-rpm", "1450-rpm", "1180-rpm-2"]
+    for each in folders:
+        text = (each / "excerpts.txt").read_text("utf-8")
+        assert all(sound.name in text for sound in each.glob("*.wav"))
+    verbs.listen("Sedge", seconds=2.0, out=tmp_path, lab=lab)
+    before = {each: each.read_bytes() for each in tmp_path.iterdir()}
+    with pytest.raises(BadInput, match="earlier call"):
+        verbs.listen("Sedge", speed="1180", seconds=2.0, out=tmp_path, lab=lab)
+    assert {each: each.read_bytes() for each in tmp_path.iterdir()} == before
+
+
+def test_between_dwells_a_ramp_is_heard(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    usual_session(bench)
+    bench.record("a/sweep.wav", ramp(16.0, 32.0, 64.0, 77), recording="ramp up", fan="Sedge", sample="s1",
+                 session="A", mounting="Sedge-1", speed_from=960, speed_to=1920)  # fmt: skip
+    bench.finish()
+    with bench.lab() as made:
+        reduced(made)
+    said = verbs.listen("Sedge", speed="1010", seconds=2.0, lab=made.path)
+    (each,) = said.data["excerpts"]
+    assert each["from"].endswith("sweep.wav")
+    assert each["start"] + 1.0 == pytest.approx((1010.0 / 60.0 - 16.0) / 0.25, abs=0.5)  # 0.25 1/s a second
+    assert any("cut from a ramp" in mark for mark in each["marks"])
+    assert "cut from a ramp" in next(made.path.glob("listen/*/excerpts.txt")).read_text("utf-8")
 
 
 def test_what_nothing_was_recorded_at_is_said(lab: Path, tmp_path: Path) -> None:
     with pytest.raises(NotPossible, match=r"nothing recorded near 900 rpm: 1,1\d\d rpm"):
-        verbs.listen("Sedge", speed="900", out=tmp_path, lab=lab)
+        verbs.listen("Sedge", speed="900", out=tmp_path / "3", lab=lab)
     with pytest.raises(NotPossible, match="50 %, 70 %, 100 % only"):
-        verbs.listen("Sedge", duty="35 %", out=tmp_path, lab=lab)
-    said = verbs.listen("Sedge", "Rush", speed="1800", out=tmp_path, lab=lab)
+        verbs.listen("Sedge", duty="35 %", out=tmp_path / "4", lab=lab)
+    said = verbs.listen("Sedge", "Rush", speed="1800", out=tmp_path / "5", lab=lab)
     assert [each["fan"] for each in said.data["left_out"]] == ["Rush"]
     assert any(line.startswith("No excerpt of Rush") for line in said.lines)
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import chain, count
 from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import as_written
 from stillroom.lab.findings import blocked_in
+from stillroom.lab.pictures.picture_words import plain_name
 from stillroom.lab.sound.excerpt_files import described, file_names, reference_level, reference_tone, wave_of
 from stillroom.lab.sound.excerpts import Excerpt, Excerpts, excerpts
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.level_words import at_distance, speed_in_words
+from stillroom.measures import Condition
 from stillroom.store.files import write_bytes
 from stillroom.verbs.conditions import Conditions
 from stillroom.verbs.doors import open_lab
@@ -19,6 +23,7 @@ from stillroom.verbs.said import Said, Table
 from stillroom.verbs.up_to_date import up_to_date
 
 SCHEMA = "stillroom/excerpts/1"
+TEXT, TONE = "excerpts.txt", "reference-tone.wav"
 SHORTEST, LONGEST = 1.0, 60.0
 """Lengths of an excerpt that may be asked for [s]."""
 
@@ -38,8 +43,10 @@ def listen(
 ) -> Said:
     """Write excerpts of fans' recordings for a video, all on one scale, with the tone by which playback is set.
 
-    Each is the steadiest stretch of the recording that comes nearest to what is asked for, without a transient, with
-    fades of 0.3 s, as WAV of 24 bits at the recording's own rate; excerpts.txt says what each of them is.
+    Each is the steadiest stretch of the dwell that comes nearest to what is asked for, without a transient, with
+    fades of 0.3 s, as WAV of 24 bits at the recording's own rate; excerpts.txt says what each of them is. A dwell
+    stands for a speed within 10 %, and for a noise limit when its level is within 2 dB too; where none does, the
+    excerpt is cut from a ramp that passes the speed, and says so. Each call writes a folder of its own.
 
     Parameters
     ----------
@@ -48,24 +55,31 @@ def listen(
     speed : at a speed, such as '1200 rpm'; at the highest speed recorded where nothing is asked for.
     duty : at a PWM duty, such as 40 or '40 %'.
     volts : at a supply voltage, such as 7 or '7 V'.
-    through : the obstacle with which the fan was recorded, as for rank.
+    through : the obstacle with which the fan was recorded, as for rank; where none is given and it was never in free
+        air, the one that it was recorded with.
     seconds : length of each, fades included.
     matched : all at the level of the quietest, to compare how they sound; else each at its true level.
-    out : the folder for the files; listen/ in the lab where none is given.
+    out : the folder for the files, without an earlier call's; where none is given, one named after the condition
+        under listen/ in the lab, numbered where there is one already.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     if not fans:
         raise BadInput("listen", found="no fan", expected="a fan's name, or several")
     if not SHORTEST <= seconds <= LONGEST:
         raise BadInput("--seconds", found=f"{seconds:g}", expected=f"{SHORTEST:g} to {LONGEST:g}")
+    if out is not None and any((out / each).exists() for each in (TEXT, TONE)):
+        raise BadInput(
+            "--out", found=f"{out}, with the excerpts of an earlier call", expected="another folder"
+        )
     limits = (noise,) if noise else ()
     condition = Conditions(speed=speed, duty=duty, volts=volts, noise=limits).through(through)
     with open_lab(lab) as opened:
         book, graph, doubts = up_to_date(opened, progress)
+        fans = as_written(book, graph, fans)
         found = excerpts(Sounds(opened, book, graph), fans, condition, seconds=seconds, matched=matched)
         blocked = blocked_in(doubts, book, graph, condition.obstacle)
         subjects = {each.key: each.subject for each in graph.sounds}
-        folder = out or opened.path / "listen"
+        folder = out or _numbered(opened.path / "listen" / _named(condition, matched=matched))
     stops = {each.fan: blocked[subjects[each.key]] for each in found.found if subjects[each.key] in blocked}
     written = _write(found, folder)
     tables = (("", _table(found, matched)),)
@@ -75,20 +89,39 @@ def listen(
     return Said(_title(found, matched), tables, lines, _data(found, written, matched))
 
 
+def _named(condition: Condition, *, matched: bool) -> str:
+    """The name of the folder for a condition: "30-dba-rad27"."""
+    parts = {
+        "dba": condition.noise,
+        "sone": condition.sone,
+        "rpm": None if condition.speed is None else round(condition.speed * 60.0),
+        "pct": None if condition.duty is None else 100.0 * condition.duty,
+        "v": condition.volts,
+    }
+    setting = [f"{value:g} {unit}" for unit, value in parts.items() if value is not None] or ["fastest"]
+    return plain_name(*setting, condition.obstacle, "matched" if matched else "")
+
+
+def _numbered(folder: Path) -> Path:
+    """The folder, or the first of its name with a number that isn't there yet: no call overwrites another's."""
+    others = (folder.with_name(f"{folder.name}-{number}") for number in count(2))
+    return next(each for each in chain([folder], others) if not each.exists())
+
+
 def _write(found: Excerpts, folder: Path) -> dict[str, Excerpt]:
     names = dict(file_names(found.found))
     folder.mkdir(parents=True, exist_ok=True)
     for name, each in names.items():
         write_bytes(folder / name, wave_of(each, found.scale))
-    write_bytes(folder / "reference-tone.wav", reference_tone(reference_level(found), found.scale))
-    write_bytes(folder / "excerpts.txt", described(found).encode())
+    write_bytes(folder / TONE, reference_tone(reference_level(found), found.scale))
+    write_bytes(folder / TEXT, described(found).encode())
     return names
 
 
 def _title(found: Excerpts, matched: bool) -> str:
     how = "all at one level" if matched else "each at its true level"
-    count = wording.plural(len(found.found), "excerpt")
-    return f"{count[0].upper()}{count[1:]} written, {how}."
+    many = wording.plural(len(found.found), "excerpt")
+    return f"{many[0].upper()}{many[1:]} written, {how}."
 
 
 def _table(found: Excerpts, matched: bool) -> Table:

@@ -14,13 +14,13 @@ from stillroom.core.sound.analysis import Weighting, analyse
 from stillroom.core.sound.excerpt import faded, steadiest
 from stillroom.core.sound.sound_mounting import Dwell, Geometry
 from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.pictures.sound.sound_words import obstacle_of
+from stillroom.lab.sound.excerpt_ramps import passed
 from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Heard, Sounds
 from stillroom.lab.sound.level_words import TOPS_OUT, limit_words, speed_in_words
-from stillroom.lab.sound.limited_field import sound_obstacle
 from stillroom.lab.sound.limits import fan_limit
 from stillroom.lab.sound.loading import load_heard
 from stillroom.lab.sound.nodes import RecordingNode
-from stillroom.lab.through import through_of
 from stillroom.measures import Condition
 from stillroom.readers.sound.audio import blocks
 from stillroom.readers.source import Source
@@ -102,7 +102,8 @@ def excerpts(
 
     Parameters
     ----------
-    fans : names. condition : limit, speed, duty or voltage, and obstacle; the fastest dwell where none is given.
+    fans : names. condition : limit, speed, duty or voltage, the fastest dwell where none is given; and the obstacle,
+        where none is given the one with which the fans were heard, unless one was in free air.
     seconds : length of each. matched : bring all to the level of the quietest.
 
     Raises
@@ -115,14 +116,16 @@ def excerpts(
             raise UnknownThing(
                 "fan", found=repr(fan), expected=", ".join(sorted(known)) or "a fan of the lab"
             )
-    obstacle = sound_obstacle(through_of(sounds.book, sounds.graph, condition.obstacle))
+    obstacle = obstacle_of(sounds, condition.obstacle, fans)
     found: list[Excerpt] = []
     left_out: list[tuple[str, str]] = []
     for fan in dict.fromkeys(fans):
         try:
             found.append(_excerpt(sounds, fan, obstacle, condition, seconds))
         except NotPossible as error:
-            left_out.append((fan, error.found or error.sentence()))
+            left_out.append(
+                (fan, f"{error.found or error.sentence()}{_other_obstacle(sounds, fan, obstacle)}")
+            )
     if not found:
         raise NotPossible(
             "excerpts", found="; ".join(f"{fan}: {why}" for fan, why in left_out), expected=TO_BE_HEARD
@@ -134,41 +137,75 @@ def excerpts(
     return Excerpts(tuple(found), scale, tuple(left_out))
 
 
+def _other_obstacle(sounds: Sounds, fan: str, obstacle: str) -> str:
+    """How a fan can be heard that was recorded behind another obstacle only."""
+    heard = {each.obstacle for each in sounds.comparable.nodes.get(fan, ())}
+    return "" if not heard or heard & {"", obstacle} else f" (--through {min(heard)} lets it be heard)"
+
+
 def _shifted(each: Excerpt, shift: float) -> Excerpt:
     return replace(each, shift=shift, samples=each.samples * 10.0 ** (shift / 20.0))
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """What an excerpt is cut from: a recording, where, its scale [dB], and the fan's own level there [dB(A)]."""
+
+    heard: Heard
+    node: RecordingNode
+    start: float
+    offset: float
+    speed: float
+    level: float
+    is_bound: bool
+    marks: tuple[str, ...] = ()
 
 
 def _excerpt(sounds: Sounds, fan: str, obstacle: str, condition: Condition, seconds: float) -> Excerpt:
     used = sounds.fan(fan, obstacle)
     wanted = _wanted(sounds, used, obstacle, condition)
-    heard, dwell = _nearest(used, wanted, condition)
-    node = next(each for each in heard.node.recordings if each.name == dwell.run)
-    known, offset = load_heard(sounds.lab, heard.node, dwell.run)
-    if known.seconds is None:
-        raise NotPossible(f"excerpt of {fan}", found=f"a table of levels ({dwell.file})")
-    start = steadiest(known.seconds, seconds)
-    rate = int(node.run.placed.taken.layout["rate"])
-    samples = _samples(sounds.lab, node, start * rate, round(seconds * rate))
-    level = analyse([samples], rate).whole[Weighting.A] + offset
+    piece = _piece(sounds.lab, used, wanted, condition, seconds)
+    placed = piece.node.run.placed
+    rate = int(placed.taken.layout["rate"])
+    samples = _samples(sounds.lab, piece.node, round(piece.start * rate), round(seconds * rate))
+    level = analyse([samples], rate).whole[Weighting.A] + piece.offset
     return Excerpt(
         fan=fan,
-        run=dwell.run,
-        file=dwell.file,
-        key=heard.node.key,
-        speed=dwell.speed,
+        run=piece.node.name,
+        file=placed.taken.file,
+        key=piece.heard.node.key,
+        speed=piece.speed,
         asked=wanted.words,
         obstacle=used.obstacle,
-        geometry=heard.node.geometry,
-        start=float(start),
+        geometry=piece.heard.node.geometry,
+        start=round(piece.start, 3),
         length=len(samples) / rate,
         rate=rate,
         level=level,
-        corrected=dwell.level,
-        is_bound=dwell.is_bound,
+        corrected=piece.level,
+        is_bound=piece.is_bound,
         shift=0.0,
-        marks=(*wanted.marks, *((FREE_AIR,) if FREE_AIR in used.marks else ())),
-        samples=faded(samples, rate) * 10.0 ** (offset / 20.0),
+        marks=(*wanted.marks, *piece.marks, *((FREE_AIR,) if FREE_AIR in used.marks else ())),
+        samples=faded(samples, rate) * 10.0 ** (piece.offset / 20.0),
     )
+
+
+def _piece(lab: Lab, used: FanSound, wanted: _Wanted, condition: Condition, seconds: float) -> _Piece:
+    """The steadiest stretch of the nearest dwell; where none is near, that of a ramp that passes the speed."""
+    try:
+        heard, dwell = _nearest(used, wanted, condition)
+    except NotPossible:
+        by = None if wanted.speed is None else passed(lab, used, wanted.speed, seconds)
+        if by is None or wanted.speed is None:
+            raise
+        marks = (by.words,)
+        return _Piece(by.heard, by.recording, by.start, by.offset, wanted.speed, by.level, by.is_bound, marks)
+    node = next(each for each in heard.node.recordings if each.name == dwell.run)
+    known, offset = load_heard(lab, heard.node, dwell.run)
+    if known.seconds is None:
+        raise NotPossible(f"excerpt of {used.fan}", found=f"a table of levels ({dwell.file})")
+    start = float(steadiest(known.seconds, seconds))
+    return _Piece(heard, node, start, offset, dwell.speed, dwell.level, dwell.is_bound)
 
 
 @dataclass(frozen=True)
@@ -226,13 +263,17 @@ def _near_speed(
     if not near:
         dwell = min(there, key=lambda each: abs(each[1].speed - speed))[1]
         found = f"nothing recorded near {speed_in_words(speed)}: {speed_in_words(dwell.speed)} is nearest"
-        raise NotPossible(f"excerpt of {fan}", found=found)
+        raise NotPossible(f"excerpt of {fan}", found=f"{found}; {_record(speed)}")
     fitting = [each for each in near if level is None or abs(each[1].level - level) <= OFF]
     if not fitting:
         dwell = min(near, key=lambda each: abs(each[1].speed - speed))[1]
         found = f"recorded near {speed_in_words(speed)} only at {speed_in_words(dwell.speed)}, {dwell.level:.1f} dBA"
-        raise NotPossible(f"excerpt of {fan}", found=found)
+        raise NotPossible(f"excerpt of {fan}", found=f"{found}; {_record(speed)}")
     return min(fitting, key=lambda each: abs(each[1].speed - speed))
+
+
+def _record(speed: float) -> str:
+    return f"record a dwell at {speed_in_words(speed)}"
 
 
 def _is_at(dwell: Dwell, kind: str, value: float) -> bool:
