@@ -35,7 +35,7 @@ from stillroom.charts.layout import Layout
 from stillroom.charts.palette import PALETTES, Theme, contrast, luminance
 from stillroom.charts.plane import Plane, axis, log_axis
 from stillroom.charts.series import Bar, Bound
-from stillroom.charts.sound.pieces import signs_of, stretches
+from stillroom.charts.sound.pieces import pens_for, signs_of, stretches
 from stillroom.charts.sound.raster import STEPS, grey_png, shades
 from stillroom.charts.sound.series import (
     AvoidBand,
@@ -146,6 +146,17 @@ def test_of_several_fans_bands_are_strokes_and_words_stand_beneath() -> None:
     chart = many_levels()
     with pytest.raises(BadInput, match="1 to 5"):
         set_page(dataclasses.replace(chart, lines=(*chart.lines, chart.lines[0])), Layout.WIDE)
+
+
+def test_a_fan_looks_alike_whatever_the_order_of_the_lines() -> None:
+    names = ("Sedge", "Bracken", "Moss", "Asphodel", "Tormentil")
+    usual = dict(zip(names, pens_for(names, [False] * 5), strict=True))
+    assert len({each.colour for each in usual.values()}) == len({each.shape for each in usual.values()}) == 5
+    other = ("Moss", "Tormentil", "Sedge", "Asphodel", "Bracken")
+    found = dict(zip(other, pens_for(other, [each == "Moss" for each in other]), strict=True))
+    assert found["Moss"].colour == "accent"
+    assert found["Moss"].shape == usual["Moss"].shape
+    assert all(found[each] == usual[each] for each in other if each != "Moss")
 
 
 def test_words_of_bands_are_laid_in_lanes() -> None:

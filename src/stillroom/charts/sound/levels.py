@@ -63,7 +63,9 @@ def draw_levels(chart: LevelChart, page: Page, room: float, free: float | None) 
     signs = signs_of(shaded, page, plane, 0.0, plane.width + names.room)
     top = (1.9 + LANE * lanes_of(signs)) * page.small
     plane = replace(plane, height=height - top - 3.3 * page.small)
-    pens = pens_for([each.accent or not several for each in chart.lines])
+    pens = pens_for(
+        [each.label for each in chart.lines], [each.accent or not several for each in chart.lines]
+    )
     rows = marks.Rows()
     drawn = marks.drawn(
         _spec(chart, page, plane, pens, rows),

@@ -50,7 +50,7 @@ def draw_tradeoff(chart: TradeChart, page: Page, room: float, free: float | None
     left = room - plane.width - names.room
     top = 3.4 * page.small
     plane = Plane(plane.x, plane.y, plane.width, height - top - 3.3 * page.small)
-    pens = pens_for([each.accent for each in chart.lines])
+    pens = pens_for([each.label for each in chart.lines], [each.accent for each in chart.lines])
     rows = marks.Rows()
     drawn = marks.drawn(
         _spec(chart, page, plane, pens, rows),

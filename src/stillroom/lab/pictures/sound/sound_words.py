@@ -68,16 +68,21 @@ def dba(level: float, geometry: Geometry | None = None) -> str:
 OF_TONES = "tones of one position"
 """A mark that speaks of tones only."""
 
+ONE_PLACE = "Tones were heard at one microphone place: their levels may be off by some dB."
+"""What it says beneath a picture that tells tones."""
+
 
 def said_of(marks: Iterable[str], *, tones: bool = False) -> tuple[str, ...]:
-    """What must be said of a fan's sound besides that it was measured in free air, as one note.
+    """What must be said of a fan's sound besides that it was measured in free air, as notes.
 
     Parameters
     ----------
     tones : whether the picture tells tones, so that what is to be said of them stands beneath.
     """
-    words = [each for each in dict.fromkeys(marks) if each != FREE_AIR and (tones or each != OF_TONES)]
-    return (wording.sentence("; ".join(words)),) if words else ()
+    every = list(dict.fromkeys(marks))
+    words = [each for each in every if each not in (FREE_AIR, OF_TONES)]
+    said = (wording.sentence("; ".join(words)),) if words else ()
+    return (*said, ONE_PLACE) if tones and OF_TONES in every else said
 
 
 def basis(samples: int, mountings: int) -> str:

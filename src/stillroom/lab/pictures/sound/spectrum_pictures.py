@@ -67,7 +67,7 @@ def spectrum_chart(
         label=name,
         bands=drawn,
         tones=tones,
-        notes=tuple(_notes(used, drawn)),
+        notes=tuple(_notes(used, drawn, tones)),
         alt=_alt(name, f"at {speed} {around} {words.at(used.geometry)}", drawn, tones),
     )
     return picture, plain_name("spectrum", name, obstacle, speed, "" if weighted else "unweighted")
@@ -105,8 +105,8 @@ def _nearest(
     ]
     best = min(among, key=lambda pair: abs(value(pair[1]) - wanted), default=None)
     if best is None or abs(value(best[1]) - wanted) > NEAR * wanted:
-        have = sorted({words.rpm(each.speed) for _, each in every}, key=len)
-        expected = f"one of {wording.listed(have, most=8)}"
+        have = dict.fromkeys(words.rpm(speed) for speed in sorted(each.speed for _, each in every))
+        expected = f"one of {wording.listed(list(have), last='or')}"
         raise NotPossible(f"spectrum of {fan} at that {thing}", found="no dwell near it", expected=expected)
     return best
 
@@ -166,7 +166,7 @@ def _title(name: str, speed: str, tones: tuple[ToneMark, ...]) -> str:
     return f"{who} has {wording.plural(len(tones), 'tone')}: {wording.listed([each.words for each in tones], most=3)}"
 
 
-def _notes(used: FanSound, drawn: tuple[SpectrumBand, ...]) -> Iterable[str]:
+def _notes(used: FanSound, drawn: tuple[SpectrumBand, ...], tones: tuple[ToneMark, ...]) -> Iterable[str]:
     if any(each.bound is not Bound.NONE for each in drawn):
         yield BOUNDS
     if all(each.background is None for each in drawn):
@@ -174,7 +174,7 @@ def _notes(used: FanSound, drawn: tuple[SpectrumBand, ...]) -> Iterable[str]:
     if used.geometry.room_from:
         hertz = wording.with_unit(f"{used.geometry.room_from:g}", "Hz")
         yield f"The room is qualified from {hertz} on; below that the room speaks too."
-    yield from words.said_of(used.marks, tones=True)
+    yield from words.said_of(used.marks, tones=bool(tones))
 
 
 def _alt(name: str, at: str, drawn: tuple[SpectrumBand, ...], tones: tuple[ToneMark, ...]) -> str:

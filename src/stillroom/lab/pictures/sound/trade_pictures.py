@@ -106,7 +106,7 @@ def trade_chart(
         y_unit=unit,
         lines=lines,
         limits=tuple(LimitLine(limit, words.dba(limit)) for limit, _ in found),
-        notes=(*notes, *_notes(ways, free=free)),
+        notes=(*notes, *_left_out(found, asked.only, names), *_notes(ways, free=free)),
         alt=trade_alt(f"{through_phrase(told)} against level {words.at(geometry)}", _said(lines, unit)),
     )
     parts = [each.used.fan for each in ways]
@@ -127,6 +127,18 @@ def _names(
         words.chosen(sounds, fan, (), obstacle)
         shown = [*shown[: words.MOST_FANS - 1], fan]
     return shown or words.chosen(sounds, fan, (), obstacle)[0]
+
+
+def _left_out(found: Sequence[tuple[float, Ranking]], only: Sequence[str], names: Sequence[str]) -> list[str]:
+    """Which fans with airflow and sound aren't drawn, where nobody chose."""
+    every = [each.fan for _, ranking in found for each in ranking.standings]
+    every += [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
+    left = [] if only else [each for each in dict.fromkeys(every) if each not in names]
+    if not left:
+        return []
+    shown = f"the first {wording.count(len(names))} of {wording.plural(len(names) + len(left), 'fan')}"
+    at = words.dba(found[-1][0])
+    return [f"Drawn: {shown} at {at}; left out: {wording.listed(left, most=6)}."]
 
 
 def _way(
