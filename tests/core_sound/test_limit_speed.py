@@ -11,7 +11,7 @@ from level_truth import HIGH, INVERTED, LOW, dwells, ramp
 from stillroom.core.arrays import Array
 from stillroom.core.sound.level_curve import fit_levels
 from stillroom.core.sound.level_points import LevelPoint
-from stillroom.core.sound.limit import LimitRule, LimitSpeed, Reached, bracket, limit_speed
+from stillroom.core.sound.limit import LimitRule, LimitSpeed, Reached, limit_speed, measured_around
 from stillroom.core.sound.placing import APART, next_speed
 from stillroom.errors import BadInput, OutOfRange
 
@@ -132,6 +132,10 @@ def point(rpm: float, level: float, *, is_bound: bool = False, mounting: str = "
 
 
 def test_the_bracket_is_the_widest_of_the_mountings() -> None:
+    def bracket(points: list[LevelPoint], speed: float) -> float | None:
+        around = measured_around(points, speed)
+        return abs(around[1].level - around[0].level) if around else None
+
     points = [point(900, 20.0), point(1000, 23.5), point(1300, 30.0), point(950, 10.0, is_bound=True)]
     assert bracket(points, 960 / 60) == pytest.approx(3.5)
     assert bracket(points, 1000 / 60) == 0.0  # measured there
@@ -140,7 +144,9 @@ def test_the_bracket_is_the_widest_of_the_mountings() -> None:
     assert bracket(two, 960 / 60) == pytest.approx(3.5)
     assert bracket(two[4:], 960 / 60) == pytest.approx(1.0)
     assert bracket([], 10.0) is None
-    assert limit(RISING, 25.0, points=[point(840, 24.0), point(960, 26.0)]).bracket == pytest.approx(2.0)
+    found = limit(RISING, 25.0, points=[point(840, 24.0), point(960, 26.0)])
+    assert found.bracket == pytest.approx(2.0)
+    assert found.between == pytest.approx((14.0, 16.0))
 
 
 def test_the_inverted_fan_gets_both_speeds_and_the_band() -> None:

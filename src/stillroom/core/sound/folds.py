@@ -14,6 +14,9 @@ from stillroom.errors import BadInput
 LEAST_RISE = 1.0
 """From how much more level on a band is told [dB]: the practical margin of levels."""
 
+LEAST_SPEEDS = 3
+"""As few tell no band: the loudest needs one on either side [1]."""
+
 SURE = 0.975
 """Share of trials in which the peak must lie above the faster speed [1]."""
 
@@ -62,7 +65,7 @@ def folds(
     """
     speeds = np.asarray(speeds, dtype=np.float64)
     levels = require_finite("level", levels_rows, "dB")
-    if levels.ndim != 2 or speeds.size < 3 or levels.shape[1] != speeds.size:
+    if levels.ndim != 2 or speeds.size < LEAST_SPEEDS or levels.shape[1] != speeds.size:
         raise BadInput(
             "curve of level against speed",
             found=f"{levels.shape[-1]} levels at {speeds.size} speeds",

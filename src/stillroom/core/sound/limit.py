@@ -62,7 +62,8 @@ class LimitSpeed:
     falls_short : under the limit at the highest speed measured, which is not the fan's full speed.
     top_is_bound, bottom_is_bound : whether the levels at the ends rest on bounds only.
     bracket : how far apart the levels measured next below and next above the central speed are, the widest of
-        the mountings [dB]; None where the speed has no level on both sides in any.
+        the mountings [dB], and between : at which speeds they were measured [1/s]; None where the speed has no level
+        on both sides in any.
     ambiguous : share of trials in which the two rules differ by more than 3 % [1].
     unique : whether that share is at most 5 %.
     """
@@ -81,6 +82,7 @@ class LimitSpeed:
     top_is_bound: bool
     bottom_is_bound: bool
     bracket: float | None
+    between: tuple[float, float] | None
     ambiguous: float
     unique: bool
 
@@ -144,6 +146,7 @@ def limit_speed(
     too_loud: Flags = np.asarray(~keeps.any(axis=1) if by_rule else ~keeps[:, 0])
     chosen = highest if by_rule else strict
     apart = (highest > strict * (1.0 + APART))[1 + sources :]
+    around = measured_around(points, float(chosen[0]))
     ambiguous = float(apart.mean()) if apart.size else float(highest[0] > strict[0] * (1.0 + APART))
     return LimitSpeed(
         speeds=chosen,
@@ -159,7 +162,8 @@ def limit_speed(
         falls_short=falls_short,
         top_is_bound=bool(on_bounds[-1]),
         bottom_is_bound=bool(on_bounds[0]),
-        bracket=bracket(points, float(chosen[0])),
+        bracket=abs(around[1].level - around[0].level) if around else None,
+        between=(around[0].speed, around[1].speed) if around else None,
         ambiguous=ambiguous,
         unique=ambiguous <= AMBIGUOUS_FROM,
     )
@@ -214,8 +218,8 @@ def _on_bounds(bound: Flags, speeds: Array, speed: float) -> bool:
     return bool(bound[right - 1] or bound[right])
 
 
-def bracket(points: Sequence[LevelPoint], speed: float) -> float | None:
-    """How far apart the levels next below and next above a speed are, the widest of the mountings [dB].
+def measured_around(points: Sequence[LevelPoint], speed: float) -> tuple[LevelPoint, LevelPoint] | None:
+    """The levels next below and next above a speed, of the mounting in which they lie furthest apart.
 
     Parameters
     ----------
@@ -224,13 +228,13 @@ def bracket(points: Sequence[LevelPoint], speed: float) -> float | None:
 
     Returns
     -------
-    The difference; None where no mounting has levels on both sides.
+    The two; None where no mounting has levels on both sides.
     """
     by_mounting: dict[str, list[LevelPoint]] = defaultdict(list)
     for each in points:
         if not each.is_bound:
             by_mounting[each.mounting].append(each)
-    widths = []
+    found = []
     for group in by_mounting.values():
         below = max(
             (each for each in group if each.speed <= speed), key=lambda each: each.speed, default=None
@@ -239,5 +243,5 @@ def bracket(points: Sequence[LevelPoint], speed: float) -> float | None:
             (each for each in group if each.speed >= speed), key=lambda each: each.speed, default=None
         )
         if below is not None and above is not None:
-            widths.append(abs(above.level - below.level))
-    return max(widths, default=None)
+            found.append((below, above))
+    return max(found, key=lambda pair: abs(pair[1].level - pair[0].level), default=None)

@@ -180,7 +180,8 @@ ON_THE_BAR = {
 
 IN_FEW_WORDS = (
     (re.compile(r"(tops out at (?:no more than )?\S+ (?:dBA|sone))\b.*"), r"\1"),
-    (re.compile(r"resonance: (avoid .*)"), r"\1"),
+    (re.compile(r"above [^:]+: (avoid .*)"), r"\1"),
+    (re.compile(r"two speeds possible: avoid.*"), "two speeds possible"),
     (re.compile(rf"{re.escape(IN_THE_FLOOR)}.*"), "in the noise floor"),
     (re.compile(r"has a (tone at \S+ Hz).*"), r"\1"),
 )

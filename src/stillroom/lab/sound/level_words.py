@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
+from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import HEARD_UP_TO
+from stillroom.core.sound.folds import Fold
 from stillroom.core.sound.limit import LimitSpeed
 from stillroom.core.sound.orders import NamedTone, Origin
 from stillroom.core.sound.sound_mounting import Geometry
@@ -66,6 +68,9 @@ def tone_words(tone: NamedTone, speed: float) -> str:
 WIDE_BRACKET = 2.0
 """How far apart the levels measured below and above a limit may lie before it is said [dB]."""
 
+TWO_SPEEDS_FROM = 0.20
+"""From which share of trials with two speeds on that is said, where the central curve itself has no fold there [1]."""
+
 SHARE_SAID = 0.05
 """From which share of trials on it is said that a fan may top out, or be too loud [1]."""
 
@@ -83,24 +88,31 @@ def shown_level(condition: Condition, geometry: Geometry) -> Shown:
     return lambda phon: f"{float(sone_from_phon(phon)):.2g} sone {at_distance(geometry)}"
 
 
-def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
+def limit_marks(
+    limit: LimitSpeed, shown: Shown, fixed: int, told: str = "the limit", louder: Sequence[Fold] = ()
+) -> Iterable[str]:
     """What must be said beside anything that leans on a noise-limited speed.
 
     Parameters
     ----------
-    shown : how its levels are read. fixed : rows before the trials.
+    shown : how its levels are read. fixed : rows before the trials. told : the limit, such as "35 dBA".
+    louder : bands of speed in which the fan is louder than at a higher one.
     """
     if limit.tops_out[0]:
         most = "no more than " if limit.top_is_bound else ""
         yield f"{TOPS_OUT} at {most}{shown(limit.level_at_top)}"
     for band in limit.avoid:
-        yield f"resonance: avoid {band_words(band)}"
+        yield f"above {told}: avoid {band_words(band)}"
     if limit.rules_differ:
         yield f"never over the limit only up to {speed_in_words(float(limit.strict[0]))}"
-    elif not limit.unique:
+    elif folded := _within(limit, fixed, louder):
+        bands = ", ".join(band_words((each.low, each.high)) for each in folded)
+        yield f"two speeds possible: avoid {bands}, louder there than at a higher speed"
+    elif limit.ambiguous >= TWO_SPEEDS_FROM:
         yield f"two speeds possible: the rules differ in {100 * limit.ambiguous:.0f} % of the trials"
-    if limit.bracket is not None and limit.bracket > WIDE_BRACKET:
-        yield f"levels measured around the limit lie {limit.bracket:.1f} dB apart"
+    if limit.bracket is not None and limit.between is not None and limit.bracket > WIDE_BRACKET:
+        between = f"{limit.between[0] * 60:,.0f} and {speed_in_words(limit.between[1])}"
+        yield f"one more dwell between {between} would tell more: these lie {limit.bracket:.1f} dB apart"
     if limit.falls_short:
         yield f"{HEARD_UP_TO} {speed_in_words(float(limit.speeds[0]))}"
     elif limit.at_least:
@@ -108,6 +120,14 @@ def limit_marks(limit: LimitSpeed, shown: Shown, fixed: int) -> Iterable[str]:
     loud = float(limit.too_loud[fixed:].mean()) if len(limit.too_loud) > fixed else 0.0
     if loud > SHARE_SAID and not limit.bottom_is_bound:
         yield f"may not run this quiet ({100 * loud:.0f} % of the trials)"
+
+
+def _within(limit: LimitSpeed, fixed: int, louder: Sequence[Fold]) -> list[Fold]:
+    """The bands through whose loudest speed the 95 % interval of the limit's speed goes: it may lie on either side."""
+    if len(limit.speeds) <= fixed + 1:
+        return []
+    low, high = coverage_interval(limit.speeds[fixed:])
+    return [each for each in louder if low <= each.peak <= high]
 
 
 IN_THE_FLOOR = "the limit lies in the noise floor"

@@ -14,6 +14,7 @@ from stillroom.core.characteristic import Part
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.sound.fan_levels import FanLevels
+from stillroom.core.sound.folds import LEAST_SPEEDS, Fold, folds
 from stillroom.core.sound.limit import LimitRule, LimitSpeed, limit_speed
 from stillroom.core.sound.orders import NamedTone
 from stillroom.core.sound.sound_mounting import Geometry
@@ -44,7 +45,7 @@ from stillroom.store.results import Result, save_arrays
 
 __all__ = ["FREE_AIR", "FanLimit", "fan_limit", "kept_limit"]
 
-VERSION = 2
+VERSION = 3
 """Raised when the same sound would give another limit."""
 
 NEAR = 0.05
@@ -155,7 +156,9 @@ def _found(sounds: Sounds, fan: str, obstacle: str, condition: Condition, key: s
         tones=tones,
         marks=(
             *used.marks,
-            *limit_marks(limit, shown, 1 + len(curves.sources)),
+            *limit_marks(
+                limit, shown, 1 + len(curves.sources), limit_words(condition), louder_than_higher(curves)
+            ),
             *(tone_words(each, speed) for each in tones),
             *_air_marks(condition.system),
         ),
@@ -204,6 +207,14 @@ def _limit(
         sources=len(curves.sources),
         reaches_full=reaches_full,
     )
+
+
+def louder_than_higher(curves: FanLevels) -> tuple[Fold, ...]:
+    """The bands of speed in which a fan is louder than at a higher speed; none where too few speeds tell any."""
+    if len(curves.speeds) < LEAST_SPEEDS:
+        return ()
+    rows = curves.rows(Part.TOTAL, curves.sources)
+    return folds(curves.speeds, rows, sources=len(curves.sources), bound=curves.bound)
 
 
 def _why(limit: LimitSpeed, shown: Shown, curves: FanLevels) -> str:
