@@ -43,7 +43,7 @@ def test_its_steps(told: Told) -> None:
 
 def test_fans_at_three_noise_limits(told: Told) -> None:
     said, _, folder = told
-    assert said.title.startswith("Through rad27 version 2 at 35 dBA")
+    assert said.title.startswith("Through rad27 version\u00a02 at 35 dBA")
     settings = {row[0]: row[1:] for row in said.tables[5][1].rows}
     assert len(settings) >= 14
     assert "can’t run this quiet" in settings["Cloudberry"][0]
