@@ -6,7 +6,7 @@ import csv as tables
 import io
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,18 +14,21 @@ from stillroom import wording
 from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
+from stillroom.lab.book import Book, open_book
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, as_written
 from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
 from stillroom.lab.sound.level_words import TOO_LOUD
 from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
 from stillroom.measures import Origin, measure_named
 from stillroom.measures.sound import LEVEL, LOUDNESS
+from stillroom.quality import Finding
 from stillroom.records.acts import Spread
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
@@ -53,9 +56,21 @@ def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
     return _ranked(opened, question, progress)[0]
 
 
+def rankings(opened: Lab, questions: Sequence[Asked], progress: Progress) -> list[Ranking]:
+    """The same for several questions, with the lab looked through once."""
+    _, graph, doubts = up_to_date(opened, progress)
+    return [_found(opened, open_book(opened), graph, doubts, each, progress)[0] for each in questions]
+
+
 def _ranked(opened: Lab, question: Asked, progress: Progress) -> tuple[Ranking, dict[str, int]]:
     """A ranking, and how many open findings block each of its fans."""
     book, graph, doubts = up_to_date(opened, progress)
+    return _found(opened, book, graph, doubts, question, progress)
+
+
+def _found(
+    opened: Lab, book: Book, graph: Graph, doubts: list[Finding], question: Asked, progress: Progress
+) -> tuple[Ranking, dict[str, int]]:
     question = replace(question, only=as_written(book, graph, question.only))
     through = question.condition.obstacle
     blocked = blocked_in(doubts, book, graph, through)

@@ -28,9 +28,10 @@ from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.lab.pictures.sound.ramp_pictures import ramp_chart
 from stillroom.lab.pictures.sound.spectrum_pictures import spectrum_chart
 from stillroom.lab.pictures.sound.trade_pictures import trade_chart
+from stillroom.lab.recipes import build_graph
 from stillroom.measures import Condition
 from stillroom.store.lab import Lab
-from stillroom.verbs.answers import asked, ranking
+from stillroom.verbs.answers import asked, ranking, rankings
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
@@ -161,8 +162,8 @@ def _as_written(lab: Lab, wish: Wish) -> Wish:
     """The same with the names of fans as the lab writes them."""
     if not (wish.fan or wish.question.only):
         return wish
-    book, graph, _ = up_to_date(lab, wish.progress)
-    fan, *only = as_written(book, graph, (wish.fan, *wish.question.only))
+    book = open_book(lab)
+    fan, *only = as_written(book, build_graph(book), (wish.fan, *wish.question.only))
     return replace(wish, fan=fan, question=replace(wish.question, only=tuple(only)))
 
 
@@ -240,17 +241,16 @@ def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Ranking], Across]:
             raise BadInput(
                 "panels", found="several limits and several obstacles", expected="several of one kind"
             )
-        found = [ranking(lab, replace(question, condition=each), wish.progress) for each in wish.limits]
+        questions = [replace(question, condition=each) for each in wish.limits]
+        found = rankings(lab, questions, wish.progress)
         book = open_book(lab)
         return book, found, multiples.at_limits(book, found)
     through = wish.through or lab.settings.references
     if len(through) < 2:
         raise NotPossible("panels", found=f"{len(through)} obstacles", expected=(
             "two or more: `references` in lab.toml, or --through once for each; or --noise once for each"))  # fmt: skip
-    found = [
-        ranking(lab, replace(question, condition=replace(question.condition, obstacle=each)), wish.progress)
-        for each in through
-    ]
+    questions = [replace(question, condition=replace(question.condition, obstacle=each)) for each in through]
+    found = rankings(lab, questions, wish.progress)
     book = open_book(lab)
     return book, found, multiples.through_obstacles(book, found)
 
@@ -319,15 +319,10 @@ def _one_fan(wish: Wish) -> str:
 def _tradeoff(lab: Lab, wish: Wish) -> Made:
     question = replace(wish.question, condition=replace(wish.question.condition, noise=None, sone=None))
     limits = wish.levels or lab.settings.sound.limits
-    found = [
-        (
-            each,
-            ranking(lab, replace(question, condition=replace(question.condition, noise=each)), wish.progress),
-        )
-        for each in limits
-    ]
-    book, graph, _ = up_to_date(lab, wish.progress)
-    return Made((trade_chart(lab, book, graph, question, found, wish.fan),))
+    questions = [replace(question, condition=replace(question.condition, noise=each)) for each in limits]
+    found = list(zip(limits, rankings(lab, questions, wish.progress), strict=True))
+    book = open_book(lab)
+    return Made((trade_chart(lab, book, build_graph(book), question, found, wish.fan),))
 
 
 _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
