@@ -135,3 +135,50 @@ def test_the_verb_ends_with_a_word_about_each_recording(lab: Lab, tmp_path: Path
     (line,) = [each for each in said.lines if "agrees" in each]
     assert "mounting Sedge-1" in line
     assert [each["word"] for each in said.data["checked"]] == ["agrees"]
+
+
+def test_a_finding_of_the_mounting_is_said_once_of_the_dwell_it_names(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    told = {"fan": "Sedge", "sample": "s1", "session": "A", "mounting": "Sedge-1"}
+    for side in ("before", "after"):
+        tone = calibrator(5.0, off=0.1 * (side == "after"))
+        bench.record(f"a/cal-{side}.wav", tone, recording=f"calibrator {side}", session="A")
+        bench.record(
+            f"a/bg-{side}.wav", background(21.0, SECONDS, seed=len(side)),
+            recording=f"background {side}", session="A",
+        )  # fmt: skip
+    for i, speed in enumerate((25.0, 35.0)):
+        samples = turning(speed, SECONDS, i) + background(21.0, SECONDS, seed=50 + i)
+        bench.record(f"a/dwell-{i}.wav", samples, recording="dwell", duty=(50, 100)[i], **told)
+    bench.finish()
+    folder.make(tmp_path / "lab", template("Quiet") + SHORT)
+    with Lab(tmp_path / "lab") as lab:
+        came = bring_in(lab, [tmp_path / "bench"], {})
+        checked = {each.placed.taken.file: each for each in check_in(lab, came.runs, workers=1)[0]}
+    near = [name for name, each in checked.items() if "near its background" in each.reason]
+    assert near == ["bench/a/dwell-0.wav"]
+    calibrators = [each for name, each in checked.items() if "cal-" in name]
+    assert [each.word for each in calibrators] == [Word.FIRST, Word.FIRST]
+    assert all("dB, for Sedge-1" in each.reason and "dBA" not in each.reason for each in calibrators)
+
+
+def test_why_no_level_could_be_had_is_said_of_the_dwells_alone(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    bench.record("a/cal.wav", calibrator(5.0), recording="calibrator", session="A")
+    bench.record("a/bg.wav", background(14.0, SECONDS), recording="background", session="A")
+    for i in range(2):
+        samples = background(34.0 + i, SECONDS, seed=50 + i)
+        bench.record(f"a/dwell-{i}.wav", samples, recording="dwell", fan="Sedge", duty=40 + i, session="A")
+    bench.finish()
+    folder.make(tmp_path / "lab", template("Quiet") + SHORT)
+    with Lab(tmp_path / "lab") as lab:
+        came = bring_in(lab, [tmp_path / "bench"], {})
+        checked = check_in(lab, came.runs, workers=1)[0]
+    stopped = [each for each in checked if each.word is Word.STOP]
+    assert sorted(each.placed.taken.file for each in stopped) == [
+        "bench/a/dwell-0.wav",
+        "bench/a/dwell-1.wav",
+    ]
+    others = {each.reason for each in checked if each not in stopped}
+    assert len(others) == 1
+    assert len(others.pop()) < 80

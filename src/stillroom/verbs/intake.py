@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from stillroom.errors import BadInput
+from stillroom.lab.book import open_book
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.batch import Ask
-from stillroom.lab.intake.checking_in import check_in
+from stillroom.lab.intake.checking_in import check_in, not_used
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.intake.withdrawing import withdraw as take_back
+from stillroom.lab.recipes import build_graph
 from stillroom.lab.watch.watching import Telling
+from stillroom.records.acts import Run
 from stillroom.verbs.added import Say, quiet, said_of, said_of_withdrawn, watched
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
@@ -90,6 +94,10 @@ def add(
             progress=progress,
         )
         checked = [] if no_check else check_in(opened, added.runs, progress=progress)[0] if added.runs else []
+        if added.records.get(Run.kind) and not preview:  # a table that comes after the files
+            graph = build_graph(open_book(opened))
+            unused = not_used(graph, [each.placed.run for each in checked])
+            added = replace(added, marks=(*added.marks, *unused))
     return said_of(added, checked, preview=preview)
 
 

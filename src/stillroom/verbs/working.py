@@ -13,6 +13,7 @@ from stillroom.lab.book import Book, open_book, place_all
 from stillroom.lab.deciding import Chosen, decisions, meant
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import excluded_by_maker, has_lapsed, undecided
+from stillroom.lab.intake.checking_in import not_used
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reduced, reduce_lab
 from stillroom.quality import Finding, Group, grouped
@@ -120,7 +121,7 @@ def review(
     blocking = [one for one in open_ if one.blocks]
     some = wording.count(len(blocking)) if blocking else "none"
     title = f"{wording.plural(len(shown), 'finding')}, {some} of them blocking"
-    lines = _exclusion_words(book, graph)
+    lines = [*not_used(graph), *_exclusion_words(book, graph)]
     lapsed = [one.name for one in book.decisions.values() if has_lapsed(one, every, graph)]
     if all:
         files = _files(book)

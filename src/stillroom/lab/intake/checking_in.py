@@ -60,6 +60,11 @@ def check_in(
     return checked, book, graph
 
 
+def not_used(graph: Graph, but: Collection[str] = ()) -> list[str]:
+    """The files that belong to no curve and no sound, each with why, without some runs of which it was said."""
+    return [f"{each.taken.words}: not used: {why}" for each, why in graph.unplaced if each.run not in but]
+
+
 def _checked(lab: Lab, graph: Graph, node: CurveNode, placed: Placed, found: Sequence[Finding]) -> Checked:
     subjects = {f"run:{placed.run}", f"{node.kind}:{node.subject}"}
     own = tuple(each for each in found if each.subject in subjects or _names(each, node))

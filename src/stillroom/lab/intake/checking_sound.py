@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -68,7 +68,9 @@ def check_sounds(
     ----------
     holding : what `hear` gave. found : the findings that nobody has decided. runs : those that came in.
     """
-    said = [_checked(lab, graph, node, run, found) for run, node in holding.items()]
+    said = [
+        _checked(lab, graph, node, run, _of_run(run, node, holding, found)) for run, node in holding.items()
+    ]
     alone = [each for each in graph.recordings if each.name in runs and each.name not in holding]
     return said + [_alone(each.run.placed, graph) for each in alone]
 
@@ -80,17 +82,47 @@ def _alone(placed: Placed, graph: Graph) -> Checked:
     return Checked(placed, Word.FIRST, "no recording of a fan belongs to it yet")
 
 
-def _checked(lab: Lab, graph: Graph, node: SoundNode, run: str, found: Sequence[Finding]) -> Checked:
+@dataclass(frozen=True)
+class _Own:
+    """The findings that are said of one run, and that which stops its mounting and is said of another; else None."""
+
+    findings: tuple[Finding, ...]
+    elsewhere: Finding | None = None
+
+
+def _of_run(run: str, node: SoundNode, holding: Mapping[str, SoundNode], found: Sequence[Finding]) -> _Own:
+    """What is said of a run: its own findings; and those of its mounting, each once, of the dwell or the ramp that it
+    names where that came in too, else of the first that did.
+    """
+    came = [each for each in node.recordings if each.name in holding]
+    own = [each for each in found if each.subject == f"run:{run}"]
+    elsewhere = None
+    for each in found:
+        if each.subject not in {f"sound:{node.subject}", f"mounting:{node.subject}"}:
+            continue
+        named = (one.name for one in came if each.place.startswith(one.run.placed.taken.file))
+        bearer = next(named, came[0].name if came else run if each.blocks else "")
+        if bearer == run:
+            own.append(each)
+        elif each.blocks and any(one.name == run for one in came):
+            elsewhere = elsewhere or each
+    return _Own(tuple(each for each in found if each in own), elsewhere)
+
+
+def _checked(lab: Lab, graph: Graph, node: SoundNode, run: str, own: _Own) -> Checked:
     placed = next(each.run.placed for each in node.members if each.name == run)
-    subjects = {f"run:{run}", f"sound:{node.subject}", f"mounting:{node.subject}"}
-    own = tuple(each for each in found if each.subject in subjects)
     try:
-        by_level = replace(_by_levels(lab, graph, node, placed), findings=own)
+        by_level = replace(_by_levels(lab, graph, node, placed), findings=own.findings)
     except LabDamaged:
         raise
     except StillroomError as error:
-        return Checked(placed, Word.STOP, f"not used: {error.sentence()}", own)
-    word, reason = by_findings(own)
+        if any(each.name == run for each in node.recordings):
+            return Checked(placed, Word.STOP, f"not used: {error.sentence()}", own.findings)
+        by_level = Checked(placed, Word.FIRST, f"no level of {node.subject} could be had yet", own.findings)
+    word, reason = by_findings(own.findings)
+    if by_level.word is not Word.STOP and own.elsewhere and word is not Word.STOP:
+        stopped = f"its mounting is stopped at by finding {own.elsewhere.id}"
+        return replace(by_level, word=Word.STOP, reason=f"{by_level.reason}; {stopped}")
     if word is None or by_level.word is Word.STOP:
         return by_level
     return replace(by_level, word=word, reason=f"{by_level.reason}; {reason}")

@@ -24,13 +24,14 @@ from stillroom.lab.intake.untold import (
     against_rows,
     marks,
     passed_over,
+    rows_against_names,
     rows_for_no_run,
     rows_for_two_files,
     unknown_microphones,
 )
 from stillroom.lab.intake.withdrawing import withdrawn_files
 from stillroom.readers.meaning.overrides import is_layout_key
-from stillroom.records.acts import Run, SavedLayout
+from stillroom.records.acts import Run, SavedLayout, Taken
 from stillroom.records.bench import Instrument, Nozzle
 from stillroom.store.lab import Lab, now
 
@@ -135,6 +136,7 @@ def bring_in_files(
     said_of_them = (
         *(() if preview else passed_over(batch.measured)),
         *against_rows(batch.measured, rows, naming.told),
+        *rows_against_names(_runs_of(batch), book.runs, _others(book, batch)),
         *marks(batch.measured, naming.said, rows),
     )
     naming = replace(naming, marks=(*batch.marks, *naming.marks, *said_of_them))
@@ -252,8 +254,17 @@ def _tables(files: Sequence[Measured]) -> list[dict[str, Any]]:
 
 def _rows(book: Book, batch: Batch) -> dict[str, list[Run]]:
     """The run table as it will stand, by path."""
-    told = [each for each, _, _ in batch.records if isinstance(each, Run)]
-    return by_path((dict(book.runs) | {each.name: each for each in told}).values())
+    return by_path((dict(book.runs) | {each.name: each for each in _runs_of(batch)}).values())
+
+
+def _runs_of(batch: Batch) -> list[Run]:
+    return [each for each, _, _ in batch.records if isinstance(each, Run)]
+
+
+def _others(book: Book, batch: Batch) -> list[Taken]:
+    """The lab's runs, but those of files that are understood anew."""
+    now_read = {each.file.source.sha256 for each in batch.measured if each.parts}
+    return [each for each in book.taken.values() if each.sha256 not in now_read]
 
 
 def _instruments(book: Book, batch: Batch) -> set[str]:

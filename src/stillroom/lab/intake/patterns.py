@@ -152,7 +152,9 @@ class PatternsOfLab:
             pattern = self._inferred_from(alike)
             said = {name: said_by(pattern, name) for name in alike}
             words = self._words(pattern, alike[0], said[alike[0]])
-            if not self.shown and not agreed(self.ask, f"{words}. Is that right?"):
+            if self.shown:
+                words += f"; where no terminal asks, confirm it with --as 'names={pattern.text}'"
+            elif not agreed(self.ask, f"{words}. Is that right?"):
                 raise BadInput(
                     "names of the files",
                     place=alike[0],

@@ -102,7 +102,7 @@ def against_own_name(
     ----------
     told : what `--as` says of every file. found : what the name says.
     """
-    for key, differ in (("recording", differ_in_kind), ("calibrator", _differ_in_level)):
+    for key, differ in (("recording", differ_in_kind), ("calibrator", differ_in_level)):
         by_row = getattr(row, key) if row else None
         if by_row is None and key in told and key in found and differ(told[key], found[key]):
             words = [sound_words(key, each) for each in (told[key], found[key])]
@@ -121,7 +121,8 @@ def differ_in_kind(one: str, other: str) -> bool:
     return a[: len(b)] != b[: len(a)]
 
 
-def _differ_in_level(one: str, other: str) -> bool:
+def differ_in_level(one: str, other: str) -> bool:
+    """Whether two tell different levels of a calibrator [dB]."""
     return not math.isclose(float(one), float(other), abs_tol=0.5)
 
 

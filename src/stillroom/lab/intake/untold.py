@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from stillroom import wording
 from stillroom.errors import Contradiction, StillroomError, UnknownThing
-from stillroom.lab.book import SETTINGS, row_for
+from stillroom.lab.book import SETTINGS, by_path, row_for
 from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.parts import same_setting, setting_words
-from stillroom.lab.intake.recordings import is_dwell, recorded_of
+from stillroom.lab.intake.recordings import differ_in_kind, differ_in_level, is_dwell, recorded_of
+from stillroom.lab.intake.told_sound import sound_words
 from stillroom.readers.reading.noted_air import noted_air
 from stillroom.readers.words.recordings import recorded_in
-from stillroom.records.acts import Run
+from stillroom.records.acts import Run, Taken
 
 
 def marks(
@@ -165,8 +166,8 @@ def against_rows(
                 continue
             name = each.file.name if part.number is None else f"{each.file.name}, part {part.number}"
             yield from (f"{name}: {words}" for words in _against_told(row, by_as))
-            if by_name := _against_name(row, part):
-                yield f"{name}: {by_name}"
+            if part.audio:
+                yield from (f"{name}: {words}" for words in _against_name(row, part.found))
             for kind in SETTINGS:
                 told, found = getattr(row, kind), part.found.get(kind)
                 if told is not None and found is not None and not same_setting(kind, repr(told), found):
@@ -193,15 +194,31 @@ def _against_told(row: Run, told: Mapping[str, str]) -> Iterator[str]:
             yield f"{words[0]} by the run table, which counts; {words[1]} by --as"
 
 
-def _against_name(row: Run, part: Part) -> str:
-    """What a row says was recorded otherwise than the file's name; "" where they don't contradict each other."""
-    by_row, by_name = recorded_in(row.recording or ""), recorded_in(part.found.get("recording", ""))
-    if by_row is None or by_name is None or not part.audio:
-        return ""
-    kinds = [(one.is_ramp, one.is_background, one.is_calibrator) for one in (by_row, by_name)]
-    if kinds[0] == kinds[1]:
-        return ""
-    return f"{by_row.value} by the run table, which counts; its name says {by_name.value}"
+def rows_against_names(
+    new: Iterable[Run], standing: Mapping[str, Run], taken: Iterable[Taken]
+) -> Iterator[str]:
+    """The same of recordings that the lab has, where a run table that comes in now says otherwise than their names.
+
+    Parameters
+    ----------
+    new : rows that come in. standing : those that the lab has, by name. taken : the lab's runs.
+    """
+    rows = by_path(each for each in new if standing.get(each.name) != each)
+    for each in taken if rows else ():
+        row = row_for(each.file, rows, each.part)
+        if row is not None and "audio" in each.layout:
+            yield from (f"{each.file}: {words}" for words in _against_name(row, each.found or {}))
+
+
+def _against_name(row: Run, found: Mapping[str, str]) -> Iterator[str]:
+    """What a row says of a recording otherwise than its name: what was recorded, the calibrator's level."""
+    by_row, by_name = recorded_in(row.recording or ""), found.get("recording", "")
+    if by_row and by_name and differ_in_kind(by_row.value, by_name):
+        yield f"{by_row.value} by the run table, which counts; its name says {by_name}"
+    level = found.get("calibrator")
+    if level and row.calibrator is not None and differ_in_level(repr(row.calibrator), level):
+        words = sound_words("calibrator", repr(row.calibrator)), sound_words("calibrator", level)
+        yield f"calibrator {words[0]} by the run table, which counts; its name says {words[1]}"
 
 
 def passed_over(measured: Sequence[Measured]) -> Iterator[str]:
