@@ -209,8 +209,8 @@ def places(rank: tuple[int, int] | None) -> str:
 
 
 def direction_cue(*, larger_is_better: bool) -> str:
-    """The cue beside a bar chart."""
-    return "longer is better" if larger_is_better else "shorter is better"
+    """The cue beside a bar chart; one to the left brings its arrow, which stands before it."""
+    return "longer is better" if larger_is_better else "← shorter is better"
 
 
 def mark_for(tied: int) -> str:

@@ -6,6 +6,7 @@ import csv
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,9 +14,14 @@ import pytest
 from noise_world import TOP, Fan, Sound, limit_of, line, make_lab
 
 from stillroom import verbs
+from stillroom.compare.candidates import Bound, How, Margin, MarginKind, StandingVerdict
+from stillroom.compare.standing import Ranking, Standing
 from stillroom.errors import BadInput, UnknownThing
+from stillroom.lab.pictures.pictures import bars
 from stillroom.lab.sound.cautions import CAUTIONS, HEADER
 from stillroom.lab.sound.settings_at import AT_POINT, setting_of
+from stillroom.measures import measure_named
+from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab
 from stillroom.verbs import Conditions
 from stillroom.verbs.conditions import noise_limit
@@ -201,3 +207,33 @@ def test_a_setting_is_found_between_those_tested_by_a_monotone_course() -> None:
     )  # it stands at its least speed up to 30 %
     assert setting_of(duty, speed, 31.0) is None
     assert setting_of(duty[:1], speed[:1], 10.0) == pytest.approx(0.2)
+
+
+def test_a_chart_of_levels_has_dots_from_no_zero_and_says_where_they_hold(made: Lab, tmp_path: Path) -> None:
+    said = verbs.chart(
+        fan="alder", measure="level", conditions=Conditions(speed="1200"), out=tmp_path, lab=made.path
+    )
+    drawn = next(tmp_path.glob("*.svg")).read_text(encoding="utf-8").replace("\u00a0", " ")
+    assert "← further left is quieter" in drawn
+    assert "shorter is better" not in drawn
+    assert "dBA at 0.5 m" in drawn
+    assert "levels in the quiet room’s own air" in drawn
+    assert "kg/m³" not in drawn
+    assert any(
+        each.startswith("Dots, not bars: a level has no zero. The scale starts at ")
+        for each in said.data["notes"]
+    )
+
+
+def test_a_chart_says_whose_microphone_nothing_calibrated() -> None:
+    line = Standing("Alder", 30.0, 28.0, 32.0, Bound.NONE, (1, 1), StandingVerdict.LEADER, How.MEASURED, 1, 1,
+                    ("not calibrated that day", "no background recorded"), "key")  # fmt: skip
+    other = replace(line, fan="Beech", marks=("no background recorded",))
+    told = {"speed": "full setting", "obstacle": None, "size": None, "distance": "1 m"}
+    told |= {"density": "levels in the quiet room’s own air"}
+    margin, lines = Margin(1.0, MarginKind.ABSOLUTE), (line, other)
+    found = Ranking("level", "", "1", "dBA", told, margin, lines, (), ("Alder", "Beech"), ())
+    picture, _ = bars(Settings(name="lab"), found, measure_named("level"), "", 10)
+    assert "dBA at 1 m, levels in the quiet room’s own air" in picture.subtitle
+    assert picture.starts_at == 25.0
+    assert picture.notes[-1] == "Not calibrated that day: Alder; no background recorded: all."

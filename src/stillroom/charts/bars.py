@@ -103,13 +103,18 @@ def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) ->
     if not chart.bars:
         return _nothing(page, free)
     plan = _plan(chart, page, room, free)
-    cue = marks.text(f"{chart.cue} →" if chart.cue else "", plan.zero, page.small, page.small, colour="muted")
+    cue = marks.text(cue_words(chart.cue), plan.zero, page.small, page.small, colour="muted")
     rows = marks.Rows()
     drawn = marks.drawn(
         _spec(chart, page, plan, rows), rows, room, plan.height, (page.margin, 0, page.margin, 0)
     )
     body = cue + marks.group(drawn, 0, plan.cue, "bars")
     return Body(body, plan.cue + plan.height)
+
+
+def cue_words(cue: str) -> str:
+    """The cue with its arrow: to the right, unless it has one to the left."""
+    return f"{cue} →" if cue and not cue.startswith("←") else cue
 
 
 def _nothing(page: Page, free: float | None) -> Body:
@@ -127,16 +132,19 @@ def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Pla
     widest = max(_name_width(row) for row in (*rows, *others))
     zero = 0.0 if page.stacked else mark + min(widest, name_room) + 0.7 * page.label
     words = [(row.bar, _right_words(row, page)) for row in (*rows, *others)]
-    least, most, reach = shared_axis(words, room - zero)
+    least, most, reach = shared_axis(words, room - zero, chart.starts_at)
     return Plan(rows, pitch, zero, max(reach, 0.2 * room), least, most, cue)
 
 
-def shared_axis(bars: Sequence[tuple[Bar, float]], room: float) -> tuple[float, float, float]:
+def shared_axis(
+    bars: Sequence[tuple[Bar, float]], room: float, starts_at: float | None = None
+) -> tuple[float, float, float]:
     """One axis for bars with words at their ends.
 
     Parameters
     ----------
     bars : each with the width of the words at its end. room : from zero to the right edge.
+    starts_at : where the axis starts, below all of them; None for zero.
 
     Returns
     -------
@@ -145,6 +153,7 @@ def shared_axis(bars: Sequence[tuple[Bar, float]], room: float) -> tuple[float, 
     ends = [max(bar.value, bar.high or 0.0) for bar, _ in bars]
     most = max(ends) or 1.0
     least = min(0.0, *(bar.low for bar, _ in bars if bar.low is not None), 0.0)
+    least = least if starts_at is None else starts_at
     reach = room
     for (_, words), end in zip(bars, ends, strict=True):
         share = (end - least) / (most - least)
@@ -244,7 +253,7 @@ def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> Altair
     )
     base = rows.chart(records(chart, plan, page)).encode(y=y)
     layered: AltairChart = alt.layer(
-        *bar_layers(base, page, plan, x_scale),
+        *(bar_layers if chart.starts_at is None else dot_layers)(base, page, plan, x_scale),
         *_name_layers(base, page, plan),
         *value_layers(base, page, plan),
     ).resolve_scale(x="independent")
@@ -288,6 +297,30 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
     )
     ranges = open_end.encode(x=low, x2="high:Q", stroke=alt.Stroke("edge:N", scale=None))
     return [bars, ranges, casing, interval, *caps, zero.transform_filter("datum.row == 'row-00'")]
+
+
+def dot_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
+    """Dots with their intervals on a scale without a zero: no length stands for a value."""
+    import altair as alt
+
+    down = 0.22 * plan.pitch if page.stacked else 0.0
+    line = max(1.6, 0.075 * page.label)
+    guides = base.mark_rule(
+        yOffset=down, strokeWidth=line / 1.6, stroke=role("quiet-edge"), strokeDash=[1, 5], aria=False
+    ).encode(x=alt.X("value:Q", axis=None, scale=scale), x2=alt.X2Datum(plan.least))
+    with_line = base.transform_filter("isValid(datum.low)")
+    interval = with_line.mark_rule(yOffset=down, strokeWidth=line, stroke=role("ink"), aria=False).encode(
+        x=alt.X("low:Q", axis=None, scale=scale), x2="high:Q"
+    )
+    dots = base.mark_point(
+        shape="circle", filled=True, size=(0.55 * page.label) ** 2, yOffset=down, opacity=1, strokeWidth=line
+    ).encode(
+        x=alt.X("value:Q", axis=None, scale=scale),
+        fill=alt.Fill("fill:N", scale=None),
+        stroke=alt.Stroke("edge:N", scale=None),
+        description="aria:N",
+    )
+    return [guides, interval, dots]
 
 
 def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:

@@ -12,7 +12,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stillroom.charts import marks
-from stillroom.charts.bars import Plan, Row, bar_layers, records, shared_axis, value_layers, value_words
+from stillroom.charts.bars import (
+    Plan,
+    Row,
+    bar_layers,
+    cue_words,
+    records,
+    shared_axis,
+    value_layers,
+    value_words,
+)
 from stillroom.charts.fonts import REGULAR, STRONG, balanced, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import PanelChart
@@ -157,7 +166,7 @@ def _plan(chart: PanelChart, page: Page, grid: Grid) -> Plan:
 def _cue_words(chart: PanelChart, page: Page, grid: Grid) -> str:
     """The direction, what the mark means, and how many fans the page can't hold."""
     every = _most_fans(chart)
-    parts = [f"{chart.cue} →" if chart.cue else "", "◆ may be the best"]
+    parts = [cue_words(chart.cue), "◆ may be the best"]
     parts += [f"{grid.fans} of {every} fans, all in the table"] if grid.fans < every else []
     said = wrapped(
         " · ".join(each for each in parts if each), page.small, REGULAR, page.width - 2 * page.margin, 1

@@ -80,6 +80,7 @@ class RankedBars:
     measure : the measure's name, for the data table.
     beside : the bars of the other charts of a series: all share one axis, so that lengths may be compared.
     notes : what stands beneath, besides the fans that can't be ranked.
+    starts_at : where the scale starts, for a quantity without a zero: dots stand on it instead of bars.
     """
 
     title: str
@@ -93,6 +94,7 @@ class RankedBars:
     measure: str = "Value"
     beside: tuple[Bar, ...] = ()
     notes: tuple[str, ...] = ()
+    starts_at: float | None = None
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
-from stillroom.lab.sound.level_words import TOO_LOUD
+from stillroom.lab.sound.level_words import SOUND_UNITS, TOO_LOUD, unit_at
 from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
 from stillroom.measures import Origin, measure_named
@@ -140,11 +140,7 @@ def json_text(data: object) -> str:
 
 def unit_words(found: Ranking) -> str:
     """The unit of a ranking's values; beside one of sound stands the distance at which it holds."""
-    distance = found.conditions.get("distance")
-    return f"{found.unit} at {distance}" if distance and found.unit in SOUND_UNITS else found.unit
-
-
-SOUND_UNITS = ("dBA", "dB", "sone", "acum")
+    return unit_at(found.unit, found.conditions)
 
 
 def standing_table(found: Ranking, fans: int = 0) -> Table:

@@ -13,6 +13,7 @@ from stillroom import wording
 from stillroom.charts.further_series import PanelChart
 from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
+from stillroom.core.multiple import Merit
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
 from stillroom.lab.pictures.condition_words import file_parts, of_each, speed_phrase
@@ -112,7 +113,7 @@ def panels(
         title=_title(found, measure, across.every) + of_each(one.conditions),
         subtitle=f"{measure.title}, {unit}{common}{subtitle_words(one)}"
         f"; ordered as {_first(across)}" + (f"; {left} more not shown" if left else ""),
-        cue=wording.direction_cue(larger_is_better=True),
+        cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
         footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),
         panels=tuple(
             _panel(each, title, shown, fan, measure) for each, title in zip(found, across.titles, strict=True)

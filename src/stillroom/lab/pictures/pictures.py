@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from stillroom import wording
@@ -18,8 +19,9 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
 from stillroom.lab.pictures.condition_words import around, file_parts, speed_phrase, through_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name
-from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD
+from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD, unit_at
 from stillroom.measures import Measure
+from stillroom.methods.sound.scales import NOT_CALIBRATED
 from stillroom.records.settings import Settings
 
 __all__ = ["bar_of", "bars", "condition_words", "described", "ranking_words", "save", "subtitle_words"]
@@ -76,23 +78,49 @@ def bars(
     too_loud = {each.label for each in foot}
     tied = [each.fan for each in shown if each.fan in found.best]
     unit = found.unit
+    starts_at = _start(shown) if measure.absolute else None
+    cue = wording.direction_cue(larger_is_better=measure.merit is Merit.MORE)
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
-        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit}"
+        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit_at(unit, found.conditions)}"
         f"{limit_phrase(found)}{subtitle_words(found)}" + (f"; {left} more not shown" if left else ""),
-        cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
+        cue=cue if starts_at is None else "← further left is quieter",
         footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
         unit=unit,
         bars=(*(bar_of(each, found, fan) for each in shown), *foot),
         excluded=tuple((each.fan, each.why) for each in found.excluded if each.fan not in too_loud),
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
-        notes=tuple(words for mark, words in ERAS.items() if any(mark in each.marks for each in shown)),
+        notes=(
+            *(words for mark, words in ERAS.items() if any(mark in each.marks for each in shown)),
+            *([_scale_words(starts_at, unit)] if starts_at is not None else []),
+            *_said_of(shown, HEARD),
+        ),
+        starts_at=starts_at,
     )
     told = found.conditions
     return picture, plain_name(
         measure.name, str(told["obstacle"] or ""), str(told["speed"]), *file_parts(told)[1:]
     )
+
+
+STEP = 5.0
+"""At which full steps the scale of a quantity without a zero starts [dB]."""
+
+
+def _start(shown: Sequence[Standing]) -> float:
+    """Where such a scale starts: below all values and their intervals."""
+    lowest = min(min(each.value, each.low if math.isfinite(each.low) else each.value) for each in shown)
+    return STEP * math.floor(max(0.0, lowest) / STEP - 1e-6)
+
+
+def _scale_words(starts_at: float, unit: str) -> str:
+    start = wording.with_unit(wording.number(starts_at), unit)
+    return f"Dots, not bars: a level has no zero. The scale starts at {start}."
+
+
+HEARD = (NOT_CALIBRATED, "no background recorded")
+"""The marks of a sound's scale that stand under a chart, with the fans that they concern."""
 
 
 def _basis(shown: list[Standing]) -> str:
@@ -150,7 +178,7 @@ def subtitle_words(found: Ranking) -> str:
     """The air, the size class and what was modelled, as a subtitle goes on."""
     told = found.conditions
     parts = [
-        f"at {told['density']}",
+        f"{'' if str(told['density']).startswith('levels') else 'at '}{told['density']}",
         f"{told['size']} fans" if told["size"] else "",
         told.get("modelled") or "",
     ]
@@ -199,12 +227,22 @@ ASSUMED = ("bench accuracy not told", "air not recorded", "stated bench accuracy
 
 def _assumed(shown: list[Standing]) -> str:
     """What had to be assumed, and for whom, as it stands in the footer."""
+    return "".join(f" · {each}" for each in _told_of(shown, ASSUMED))
+
+
+def _said_of(shown: list[Standing], words: Sequence[str]) -> list[str]:
+    """Marks with the fans that they concern, as one note."""
+    told = _told_of(shown, words)
+    return [wording.sentence("; ".join(told))] if told else []
+
+
+def _told_of(shown: list[Standing], words: Sequence[str]) -> list[str]:
     parts = []
-    for word in ASSUMED:
+    for word in words:
         fans = [each.fan for each in shown if any(mark.startswith(word) for mark in each.marks)]
         whom = "all" if len(fans) == len(shown) else wording.listed(fans, most=4)
         parts += [f"{word}: {whom}"] if fans else []
-    return "".join(f" · {each}" for each in parts)
+    return parts
 
 
 def _notes(each: Standing) -> list[str]:

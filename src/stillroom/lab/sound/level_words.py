@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import HEARD_UP_TO
@@ -11,6 +11,7 @@ from stillroom.core.sound.limit import LimitSpeed
 from stillroom.core.sound.orders import NamedTone, Origin
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.core.standards.iso_532_1_2017.loudness import sone_from_phon
+from stillroom.lab.system_words import Plain
 from stillroom.measures import Condition
 
 UNTOLD = "an untold distance"
@@ -19,6 +20,15 @@ UNTOLD = "an untold distance"
 def at_distance(geometry: Geometry) -> str:
     """Where a level holds: "at 0.5 m"."""
     return f"at {UNTOLD if geometry.distance is None else f'{geometry.distance:g} m'}"
+
+
+SOUND_UNITS = ("dBA", "dB", "sone", "acum")
+
+
+def unit_at(unit: str, told: Mapping[str, Plain]) -> str:
+    """A unit, of sound with the distance at which it holds, as the conditions of an answer tell it."""
+    distance = told.get("distance")
+    return f"{unit} at {distance}" if distance and unit in SOUND_UNITS else unit
 
 
 def level_words(level: float, geometry: Geometry) -> str:
