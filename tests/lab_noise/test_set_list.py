@@ -161,7 +161,7 @@ def test_asking_at_a_limit_tells_both_speeds_and_what_to_avoid(made: Lab) -> Non
     heading, table = said.tables[-1]
     assert heading == "At 28 dBA at 0.5 m"
     told = dict(table.rows)
-    assert told["avoid"].endswith("rpm")
+    assert told["avoid, above the limit"].endswith("rpm")
     assert "dBA at 0.5 m" in told["level there"]
     numbers = {each["measure"]: each for each in said.data["numbers"]}
     assert {"airflow", "limited-speed", "loudness", "sharpness"} <= set(numbers)
@@ -237,3 +237,13 @@ def test_a_chart_says_whose_microphone_nothing_calibrated() -> None:
     assert "dBA at 1 m, levels in the quiet room’s own air" in picture.subtitle
     assert picture.starts_at == 25.0
     assert picture.notes[-1] == "Not calibrated that day: Alder; no background recorded: all."
+
+
+def test_a_level_chart_says_why_a_band_is_to_be_avoided(made: Lab, tmp_path: Path) -> None:
+    by_limit = Conditions(noise=("28",))
+    limited = verbs.chart(
+        verbs.charting.Kind.LEVELS, "cherry", conditions=by_limit, out=tmp_path, lab=made.path
+    )
+    folded = verbs.chart(verbs.charting.Kind.LEVELS, "cherry", out=tmp_path, lab=made.path)
+    assert any("a fan is above a limit there" in each for each in limited.data["notes"])
+    assert any("a fan is louder there than at a higher speed" in each for each in folded.data["notes"])

@@ -139,7 +139,7 @@ def _noise_table(row: AtNoise) -> Table:
         "speed that the limit allows": f"{speed_words(row)} ({interval_words(row)})",
         "highest speed at or under the limit": _speed(row.highest),
         "speed up to which it is never exceeded": _speed(row.strict),
-        "avoid": avoid_words(row),
+        "avoid, above the limit": avoid_words(row),
         "setting": f"{setting_cell(row)}, {row.setting.way}" if row.setting else setting_cell(row),
         "level there": f"{'at most ' if row.is_bound else ''}{_told(row.level, f'dBA {at}')}",
         "loudness there": _told(row.loudness, f"sone {at}"),

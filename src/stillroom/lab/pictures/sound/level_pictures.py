@@ -90,7 +90,7 @@ def level_chart(
         avoid=tuple(_avoid(drawn)),
         floor=floor,
         floor_words=f"noise floor {words.dba(floor)}" if floor is not None else "",
-        notes=tuple(_notes(drawn)),
+        notes=tuple(_notes(drawn, by_limit=bool(limits))),
         alt=_alt(book, drawn, obstacle),
     )
     told = [f"{each:g}dba" for each in limits]
@@ -260,8 +260,17 @@ def _basis(drawn: Sequence[Drawn]) -> str:
     )
 
 
-def _notes(drawn: Sequence[Drawn]) -> list[str]:
+BY_LIMIT = "Bands to avoid: a fan is above a limit there, at speeds below the highest that keeps to it."
+BY_FOLDS = (
+    "Bands to avoid: a fan is louder there than at a higher speed; those of one limit may end elsewhere."
+)
+"""Why bands of speed are to be avoided: the same fan may have both, and their ends differ."""
+
+
+def _notes(drawn: Sequence[Drawn], *, by_limit: bool) -> list[str]:
     notes = []
+    if any(each.avoid for each in drawn):
+        notes.append(BY_LIMIT if by_limit else BY_FOLDS)
     if any(each.levels.bound.any() or any(at.is_bound for at in each.levels.points) for each in drawn):
         notes.append(words.BOUNDS)
     if len(drawn) > 1:
