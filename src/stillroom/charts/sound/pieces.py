@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
-from stillroom.charts.labels import Label, led_from, written
+from stillroom.charts.labels import Label, apart, led_from, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import HUES
 from stillroom.charts.plane import Plane, Point
@@ -25,6 +25,9 @@ BOUND_SHAPE = "triangle-down"
 BOUND_DASH = (1.6, 2.0)
 BAND_OPACITY = 0.16
 NAME_SHARE, STACKED_NAME_SHARE = 0.2, 0.28
+LED_FROM = 0.1
+"""In this share of the plot's width, at its right, ends of lines are led to their names [1]."""
+
 LANE = 1.35
 """Height of a lane of words above a plot, in letter sizes."""
 
@@ -115,16 +118,24 @@ def names_of(labels: Sequence[str], page: Page, *, size: float) -> Names:
 def written_names(
     names: Names, pens: Sequence[Pen], ends: Sequence[Point], page: Page, plane: Plane, *, marked: bool
 ) -> str:
-    """The names in a column right of the plot, each led to the end of its line (in page units)."""
+    """The names in a column right of the plot, by the heights of their lines' ends (in page units).
+
+    A hairline leads to an end near the column; to one further left it would run through lines that go on, so that there
+    the mark before the name tells it.
+    """
     size = page.small
     x = plane.width + 0.9 * size
     heights = [(1.2 * len(lines) + 0.3) * size for lines in names.lines]
-    middles = led_from(ends, heights, x, -0.6 * size, plane.height + 0.6 * size)
+    is_led = [not marked or end[0] > (1.0 - LED_FROM) * plane.width for end in ends]
+    column = (-0.6 * size, plane.height + 0.6 * size)
+    middles = (
+        led_from(ends, heights, x, *column) if all(is_led) else apart([y for _, y in ends], heights, *column)
+    )
     chosen = []
-    for lines, pen, end, middle in zip(names.lines, pens, ends, middles, strict=True):
+    for lines, pen, end, led, middle in zip(names.lines, pens, ends, is_led, middles, strict=True):
         colour = "accent" if pen.colour == "accent" else "ink"
         symbol = (pen.shape, pen.colour) if marked else ("", "")
-        label = Label(lines, (), size, STRONG, colour, (), symbol, target=end)
+        label = Label(lines, (), size, STRONG, colour, (), symbol, target=end if led else None)
         chosen.append((label, (x, middle, "start")))
     return written(chosen)
 
