@@ -284,6 +284,8 @@ def _own_file(dir: Path, obstacle: str, step: int) -> tuple[str, ...]:
         f"{step}. Now your own file",
         f"    stillroom add your-file.csv --as fan=MyFan --as sample=1 --lab {dir}",
         f"    stillroom rank airflow --through {obstacle} --lab {dir}",
+        "  or your own recordings: a folder with cal94-before.wav, bg-before.wav and MyFan/s1/60pct.wav",
+        f"    stillroom add that-folder --preview --lab {dir}    (docs/recording.md says how to record and name them)",
         f"    stillroom rank airflow --through {obstacle} --noise 30 --lab {dir}",
         "    (from the checkout: python3 start.py for stillroom)",
         "",
