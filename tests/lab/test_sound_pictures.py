@@ -20,6 +20,7 @@ from stillroom.lab.pictures.sound import sound_words as words
 from stillroom.lab.pictures.sound.level_pictures import level_chart, thinned
 from stillroom.lab.pictures.sound.ramp_pictures import cells_of, ramp_chart, shown_levels
 from stillroom.lab.pictures.sound.spectrum_pictures import spectrum_chart
+from stillroom.lab.pictures.sound.trade_pictures import left_out
 from stillroom.lab.recipes import Graph
 from stillroom.measures import Condition
 from stillroom.store.lab import Lab
@@ -101,7 +102,9 @@ def test_the_spectrum_is_that_of_the_nearest_dwell_with_its_tones_named(opened: 
             each.bound is (Bound.AT_MOST if near else Bound.NONE)
             or 4.5 < each.level - (each.background or 0) < 6.5
         )
-    with pytest.raises(NotPossible, match=r"no dwell near it; expected one of 1,1\d+\srpm, 1,4\d+\srpm or 1,[78]\d+\srpm"):
+    with pytest.raises(
+        NotPossible, match=r"no dwell near it; expected one of 1,1\d+\srpm, 1,4\d+\srpm or 1,[78]\d+\srpm"
+    ):
         spectrum_chart(*opened, "Sedge", Condition(speed=1000.0 / 60.0))
 
 
@@ -190,3 +193,11 @@ def test_a_long_series_is_thinned_with_its_ends() -> None:
     assert (places[0], places[-1]) == (0, 999)
     assert len(places) <= 200
     assert list(thinned(5, 200)) == [0, 1, 2, 3, 4]
+
+
+def test_who_is_left_out_of_a_tradeoff_is_named() -> None:
+    shown = ["A", "B", "C", "D", "E"]
+    assert left_out(35.0, [*shown, "Moss", "Fern", "Moss"], shown) == [
+        "Drawn: the first five of seven fans at 35\u00a0dBA; left out: Moss and Fern."
+    ]
+    assert left_out(35.0, shown, shown) == []

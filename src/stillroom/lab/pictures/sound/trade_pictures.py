@@ -90,6 +90,7 @@ def trade_chart(
     louder = gain_of(asked.condition)
     unit = found[-1][1].unit
     geometry = ways[0].used.geometry
+    left = [] if asked.only else left_out(found[-1][0], _in_the_running(found), names)
     lines = tuple(_line(way, found, unit, louder, accent=way.used.fan == fan) for way in ways)
     free = all(FREE_AIR in way.used.marks for way in ways)
     picture = TradeChart(
@@ -106,7 +107,7 @@ def trade_chart(
         y_unit=unit,
         lines=lines,
         limits=tuple(LimitLine(limit, words.dba(limit)) for limit, _ in found),
-        notes=(*notes, *_left_out(found, asked.only, names), *_notes(ways, free=free)),
+        notes=(*notes, *left, *_notes(ways, free=free)),
         alt=trade_alt(f"{through_phrase(told)} against level {words.at(geometry)}", _said(lines, unit)),
     )
     parts = [each.used.fan for each in ways]
@@ -129,16 +130,19 @@ def _names(
     return shown or words.chosen(sounds, fan, (), obstacle)[0]
 
 
-def _left_out(found: Sequence[tuple[float, Ranking]], only: Sequence[str], names: Sequence[str]) -> list[str]:
-    """Which fans with airflow and sound aren't drawn, where nobody chose."""
-    every = [each.fan for _, ranking in found for each in ranking.standings]
-    every += [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
-    left = [] if only else [each for each in dict.fromkeys(every) if each not in names]
+def _in_the_running(found: Sequence[tuple[float, Ranking]]) -> list[str]:
+    """The fans with airflow and sound: those that were ranked at a limit, then those that only could not be."""
+    ranked = [each.fan for _, ranking in found for each in ranking.standings]
+    return ranked + [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
+
+
+def left_out(limit: float, every: Sequence[str], names: Sequence[str]) -> list[str]:
+    """A note on which fans aren't drawn beside those that are, `names`, the first at a limit [dB(A)]; none of none."""
+    left = [each for each in dict.fromkeys(every) if each not in names]
     if not left:
         return []
     shown = f"the first {wording.count(len(names))} of {wording.plural(len(names) + len(left), 'fan')}"
-    at = words.dba(found[-1][0])
-    return [f"Drawn: {shown} at {at}; left out: {wording.listed(left, most=6)}."]
+    return [f"Drawn: {shown} at {words.dba(limit)}; left out: {wording.listed(left, most=6)}."]
 
 
 def _way(
