@@ -38,7 +38,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "bench"
 
 
-@pytest.mark.parametrize("verb", [each.__name__ for each in verbs.VERBS])
+@pytest.mark.parametrize("verb", [each.__name__.replace("_", "-") for each in verbs.VERBS])
 def test_every_verb_has_its_help(capsys: pytest.CaptureFixture[str], verb: str) -> None:
     code, out, _ = call(capsys, verb, "--help")
     assert code == 0

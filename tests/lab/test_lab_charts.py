@@ -77,7 +77,7 @@ def test_a_claim_is_judged_by_the_number_of_the_ranking(opened: tuple[Lab, Book,
     assert found[0].ratio == pytest.approx(1 / 1.15)
     assert found[0].is_failure
     for each, why in zip(
-        verdicts[2:], ("condition", "7 V", "noise", "unit", "good mood", "not measured"), strict=True
+        verdicts[2:], ("condition", "7 V", "not measured", "unit", "good mood", "not measured"), strict=True
     ):
         assert each.startswith("not checkable"), each
         assert why in each
