@@ -427,9 +427,9 @@ def test_the_title_tells_the_system(made: Lab) -> None:
     assert title.endswith("through rad version\u00a02 at full speed, at 1600 m and 30 °C.")
     told = Conditions(beside=3, tiles=3.0)
     title = verbs.rank(through="rad@2", conditions=told, lab=made.path).title
-    assert title == (
-        "Through three tiles of rad version\u00a02 at full speed, three of each side by side, the two fans can’t be told"
-        " apart."
+    assert title.startswith(
+        "Through three tiles of rad version\u00a02 at full speed, three of each side by side, "
     )
+    assert title.endswith("the two fans can’t be told apart.")
     title = verbs.rank("maximum-pressure", lab=made.path).title
     assert title == "At full speed the two fans can’t be told apart by maximum pressure."
