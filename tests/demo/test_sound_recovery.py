@@ -15,6 +15,8 @@ from stillroom.demo.sound.truth import RecordingTruth, SoundTruth
 from stillroom.demo.write import SEED
 
 LEVEL_WITHIN, CORRECTED_WITHIN, SPEED_WITHIN = 0.1, 0.3, 5e-4
+LORRY = "sedge_s1_q1_55pct_rad27"
+"""The dwell in which a lorry passes: the fan's blades can't be heard in it."""
 BEYOND = 1.0
 """How far from the criterion a tone must lie for its prominence to be told [dB]."""
 
@@ -70,11 +72,9 @@ def test_the_fans_own_level_comes_out_of_the_background(sounding: Lab, name: str
         assert found.level >= each.fan_level
 
 
-@pytest.mark.parametrize("name", [each for each in quiet_files() if "ramp" not in each])
+@pytest.mark.parametrize("name", [each for each in quiet_files() if "ramp" not in each and each != LORRY])
 def test_the_speed_is_heard(sounding: Lab, name: str) -> None:
     each = the(sound_of(sounding), name)
-    if name == "sedge_s1_q1_55pct_rad27":
-        pytest.skip("a lorry passes: its blades can't be heard")
     models = fans(SEED, obstacles(SEED, full=False), full=False)
     blades = next(fan.blades for fan in models if fan.name == each.fan)
     found = recorded(sounding[0], each).analysis()
