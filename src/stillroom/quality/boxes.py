@@ -8,6 +8,7 @@ from stillroom.quality.causes import cause_of
 from stillroom.quality.facts import ClaimFacts
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
+from stillroom.quality.saying import about_fan
 from stillroom.records.fields import as_json
 from stillroom.records.keys import key_of
 from stillroom.records.limits import Limits
@@ -33,8 +34,8 @@ def claim_findings(claim: ClaimFacts, limits: Limits) -> Iterator[Finding]:
     box, whatever the side and however many samples, is a mark: the data may be what is wrong.
     """
     if claim.why:
-        yield _about(
-            49, claim, f"{_printed(claim)} is not checkable: {claim.why}",
+        yield about_fan(
+            49, claim.claim.fan, _key(claim), f"{_printed(claim)} is not checkable: {claim.why}",
             "the condition as printed: setting and place on the curve; without it nothing fails",
             test="look at the box again; write down all that stands beside the number", common="not checkable",
         )  # fmt: skip
@@ -53,8 +54,8 @@ def _louder(claim: ClaimFacts, difference: float, z: float) -> Iterator[Finding]
     single = _rests_on_one(claim)
     if not single and (abs(difference) <= LEVEL_FAR or abs(z) <= SURELY):
         return
-    yield _about(
-        42, claim,
+    yield about_fan(
+        42, claim.claim.fan, _key(claim),
         f"{_printed(claim)} ({claim.claim.condition}): {difference:+.1f} dB was measured, z = {z:.1f}, by"
         f" {_samples(claim)}",
         "a second sample before the failure is published" if single else f"within {LEVEL_FAR:g} dB of the claim",
@@ -75,8 +76,8 @@ def _off(claim: ClaimFacts, ratio: float, z: float, far: float) -> Iterator[Find
     if not single and (abs(ratio - 1.0) <= far or abs(z) <= SURELY):
         return
     cause = cause_of(claim.quantity, ratio, UNIT_WITHIN)
-    yield _about(
-        42, claim,
+    yield about_fan(
+        42, claim.claim.fan, _key(claim),
         f"{_printed(claim)} ({claim.claim.condition}): {100.0 * (ratio - 1.0):+.1f} % was measured, z = {z:.1f}, by"
         f" {_samples(claim)}",
         "a second sample before the failure is published" if single else f"within {100 * far:g} % of the claim",
@@ -93,18 +94,5 @@ def _printed(claim: ClaimFacts) -> str:
     return f"{claim.claim.quantity} of {claim.claim.value:g} {claim.claim.unit}"
 
 
-def _about(
-    rule: int,
-    claim: ClaimFacts,
-    found: str,
-    expected: str,
-    *,
-    severity: Severity = Severity.MARKS,
-    cause: str = "",
-    test: str = "",
-    common: str = "",
-) -> Finding:
-    fan = claim.claim.fan
-    key = key_of("claim", as_json(claim.claim), claim.judged)
-    return Finding(rule, f"fan:{fan}", key, severity, found, expected, cause, test, fans=(fan,),
-                   common=common)  # fmt: skip
+def _key(claim: ClaimFacts) -> str:
+    return key_of("claim", as_json(claim.claim), claim.judged)

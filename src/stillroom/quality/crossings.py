@@ -112,7 +112,7 @@ def _flows(found: Crossing) -> str:
 
 def _about(fan: FanFacts, obstacle: ObstacleFacts, met: Sequence[tuple[MountingFacts, Crossing]], found: str,
            expected: str, cause: str, test: str) -> Finding:  # fmt: skip
-    return about_fan(32, fan, _key(fan, obstacle, [each for each, _ in met]), found, expected, cause=cause,
+    return about_fan(32, fan.name, _key(fan, obstacle, [each for each, _ in met]), found, expected, cause=cause,
                         test=test, subject=f"fan:{fan.name} through {obstacle.name}")  # fmt: skip
 
 
@@ -166,7 +166,7 @@ def _kept(fan: FanFacts) -> Iterator[Finding]:
             continue
         outside = "extrapolated" in value.marks
         yield about_fan(
-            32, fan, key_of("kept", fan.name, value.words, [each.judged for each in fan.mountings]),
+            32, fan.name, key_of("kept", fan.name, value.words, [each.judged for each in fan.mountings]),
             f"{value.words} of {fan.name} was kept and is {' and '.join(value.marks)}",
             "an operating point within the readings, and one only",
             severity=Severity.BLOCKS if outside else Severity.MARKS,
@@ -185,7 +185,7 @@ def stale_obstacles(fan: FanFacts) -> Iterator[Finding]:
         age = max(abs(_days(obstacle.date, each.date)) for each in bare)
         if age > fan.limits.obstacle_age:
             yield about_fan(
-                33, fan, _key(fan, obstacle, bare),
+                33, fan.name, _key(fan, obstacle, bare),
                 f"{obstacle.name} was measured {age} days away from {fan.name} ({obstacle.date})",
                 f"within {fan.limits.obstacle_age:.0f} days", subject=f"fan:{fan.name} through {obstacle.name}",
                 cause="dust and bent fins change a resistance", test=f"sweep {obstacle.name} once more",

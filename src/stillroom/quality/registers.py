@@ -22,7 +22,7 @@ def unregistered(fan: FanFacts) -> Iterator[Finding]:
     """Rule 1: a sample without a record."""
     for sample in sorted({each.sample for each in fan.mountings if not each.registered}):
         yield about_fan(
-            1, fan, key_of("sample", fan.name, sample),
+            1, fan.name, key_of("sample", fan.name, sample),
             f"sample {sample} of {fan.name} has no record", "where and when bought, lot, condition",
             subject=f"sample:{fan.name}/{sample}", test="write a row in the table of samples",
         )  # fmt: skip
@@ -34,7 +34,7 @@ def low_reynolds(fan: FanFacts) -> Iterator[Finding]:
     low, points = sum(each.low_reynolds for each in runs), sum(len(each.flow) for each in runs)
     if low:
         yield about_fan(
-            23, fan, judged(fan),
+            23, fan.name, judged(fan),
             f"{low} of {points} points were read through a nozzle at Re below 12,000",
             "Re of 12,000 at least; the coefficient's uncertainty is widened there",
             cause="so quiet a fan moves too little air for the nozzle",
@@ -50,7 +50,7 @@ def few_points(fan: FanFacts) -> Iterator[Finding]:
         lacking = [f"{words}: {what}" for words, what in said.items() if what]
         if lacking:
             yield about_fan(
-                28, fan, mounting.judged, f"{mounting.name}, {listed(lacking, 3)}",
+                28, fan.name, mounting.judged, f"{mounting.name}, {listed(lacking, 3)}",
                 _enough(fan.limits), subject=mounting.subject, common="too few points",
                 test="add the points that are missing before the fan leaves the rig",
             )  # fmt: skip
@@ -81,7 +81,7 @@ def air(fan: FanFacts) -> Iterator[Finding]:
     unrecorded = [m.name for m in fan.mountings if any("air not recorded" in run.marks for run in m.readings)]
     if unrecorded:
         yield about_fan(
-            31, fan, key_of("air", judged(fan)), f"no air recorded with {listed(unrecorded)}",
+            31, fan.name, key_of("air", judged(fan)), f"no air recorded with {listed(unrecorded)}",
             "temperature, barometric pressure and humidity beside each sweep",
             test="write down the three, or export them",
         )  # fmt: skip
@@ -97,7 +97,7 @@ def air(fan: FanFacts) -> Iterator[Finding]:
     }
     if far:
         yield about_fan(
-            31, fan, key_of("density", judged(fan)),
+            31, fan.name, key_of("density", judged(fan)),
             f"density down to {min(far.values()):.3f} kg/m³ in {listed(list(far))}"
             if min(far.values()) < STANDARD_DENSITY
             else f"density up to {max(far.values()):.3f} kg/m³ in {listed(list(far))}",
@@ -116,7 +116,7 @@ def few_mountings(fan: FanFacts) -> Iterator[Finding]:
         times = {1: "once", 2: "twice"}.get(count, f"{count} times")
         contends = " and contends for the lead" if fan.contends else ""
         yield about_fan(
-            40, fan, judged(fan), f"{fan.name} was mounted {times}{contends}", f"{least:g} mountings at least",
+            40, fan.name, judged(fan), f"{fan.name} was mounted {times}{contends}", f"{least:g} mountings at least",
             test="mount it once more on another day", common=f"fewer than {least:g} mountings",
         )  # fmt: skip
 
@@ -145,7 +145,7 @@ def short_run_in(fan: FanFacts) -> Iterator[Finding]:
         used = any(each.sample == name for each in fan.mountings)
         if used and sample.hours is not None and sample.hours < least:
             yield about_fan(
-                43, fan, key_of("run-in", as_json(sample)),
+                43, fan.name, key_of("run-in", as_json(sample)),
                 f"sample {name} of {fan.name} had run for {sample.hours / 3600:g} h", f"{least / 3600:g} h at least",
                 subject=f"sample:{fan.name}/{name}", cause="a new bearing's grease is still spreading",
                 test="let it run for an hour at full speed before it is mounted", common="run-in too short",
@@ -159,13 +159,14 @@ def exclusions(fan: FanFacts) -> Iterator[Finding]:
         missing = [word for word, value in (("reason", each.reason), ("name", each.by)) if not value.strip()]
         if missing:
             yield about_fan(
-                46, fan, key, f"{each.subject} of {fan.name} was excluded without {' and '.join(missing)}",
+                46, fan.name, key, f"{each.subject} of {fan.name} was excluded without {' and '.join(missing)}",
                 "a reason and a name", severity=Severity.BLOCKS, subject=f"decision:{each.finding}",
                 test="decide it anew with both",
             )  # fmt: skip
         elif each.after_ranking:
             yield about_fan(
-                46, fan, key, f"{each.subject} of {fan.name} was excluded by {each.by} on {each.time[:10]}, after a"
+                46, fan.name, key,
+                f"{each.subject} of {fan.name} was excluded by {each.by} on {each.time[:10]}, after a"
                 " ranking with it had been kept",
                 "rules applied before the rank is seen", subject=f"decision:{each.finding}",
                 cause="the rank was known when the exclusion was made",
@@ -179,7 +180,7 @@ def prices(fan: FanFacts) -> Iterator[Finding]:
     for price in fan.prices:
         missing = [word for word, value in (("date", price.date), ("region", price.region)) if not value]
         if missing:
-            yield about_fan(48, fan, key_of("price", as_json(price)),
+            yield about_fan(48, fan.name, key_of("price", as_json(price)),
                         f"price {price.price:g} {price.currency or ''} of {fan.name} without"
                         f" {' or '.join(missing)}", "both: prices move")  # fmt: skip
 

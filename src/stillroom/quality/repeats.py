@@ -41,7 +41,7 @@ def repeated_setting(fan: FanFacts) -> Iterator[Finding]:
             yield from _repeat(fan, mounting, first, last)
     if without:
         yield about_fan(
-            39, fan, key_of("repeat", [each.judged for each in without]),
+            39, fan.name, key_of("repeat", [each.judged for each in without]),
             f"no setting was repeated at the end of {listed([each.name for each in without])}",
             "the first setting once more at the end of each mounting",
             cause="drift within a mounting goes unseen", test="repeat the first sweep before the fan is taken off",

@@ -95,7 +95,7 @@ def about_mounting(
 
 def about_fan(
     rule: int,
-    fan: FanFacts,
+    fan: str,
     key: str,
     found: str,
     expected: str,
@@ -107,9 +107,9 @@ def about_fan(
     place: str = "",
     common: str = "",
 ) -> Finding:
-    """A finding of a fan as a whole."""
-    subject = subject or f"fan:{fan.name}"
-    return Finding(rule, subject, key, severity, found, expected, cause, test, place, (fan.name,),
+    """A finding of a fan as a whole, by its name."""
+    subject = subject or f"fan:{fan}"
+    return Finding(rule, subject, key, severity, found, expected, cause, test, place, (fan,),
                    common=common)  # fmt: skip
 
 
