@@ -1,0 +1,1 @@
+"""Control behaviour in the lab: its nodes, its work, its rankings."""
