@@ -1,0 +1,1 @@
+"""Charts of heat: a run settling, and what airflow predicts beside what was measured."""

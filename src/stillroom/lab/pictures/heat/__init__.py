@@ -1,0 +1,1 @@
+"""Charts of heat, filled from the lab's results."""
