@@ -95,12 +95,14 @@ UNITS: tuple[Unit, ...] = (
     Unit("mV", "voltage", 1e-3),
     Unit("A", "current", 1.0, aliases=("amp", "ADC")),
     Unit("mA", "current", 1e-3),
-    Unit("W", "power", 1.0, aliases=("watt",)),
+    Unit("W", "power", 1.0, aliases=("watt", "watts")),
+    Unit("kW", "power", 1000.0),
     Unit("m", "length", 1.0),
     Unit("mm", "length", 1e-3),
     Unit("cm", "length", 1e-2),
     Unit("in", "length", 0.0254, aliases=("inch",)),
     Unit("s", "time", 1.0, aliases=("sec",)),
+    Unit("ms", "time", 1e-3, aliases=("msec",)),
     Unit("min", "time", 60.0),
     Unit("h", "time", 3600.0, aliases=("hr",)),
     Unit("d", "time", 86400.0, aliases=("day", "days")),
@@ -115,9 +117,11 @@ UNITS: tuple[Unit, ...] = (
     Unit("acum", "sharpness", 1.0),
     Unit("rad", "angle", 1.0, aliases=("radian",)),
     Unit("°", "angle", math.pi / 180, aliases=("deg", "degree", "degrees", "grad")),
+    Unit("W/K", "conductance", 1.0),
     Unit("kg/m³", "density", 1.0, aliases=("kg/m3", "kg/m^3", "kgm⁻³")),
     Unit("Pa/(m³/s)", "linear resistance", 1.0),
     Unit("Pa/(m³/s)²", "quadratic resistance", 1.0),
+    Unit("K/W", "thermal resistance", 1.0, aliases=("°C/W",)),
 )
 
 
@@ -133,6 +137,7 @@ class Quantity:
     label : the words on a chart's axis.
     aliases : words that exports use for it in a column's header (compared by `plain`).
     shown : the unit used on charts and in tables unless the lab chooses another.
+    is_difference : of a scale whose units have offsets: it keeps its SI unit, whatever the lab shows the scale in.
     """
 
     name: str
@@ -141,11 +146,45 @@ class Quantity:
     label: str
     aliases: tuple[str, ...] = ()
     shown: str = ""
+    is_difference: bool = False
 
     @property
     def dimension(self) -> str:
         """The dimension that its units share."""
         return unit(self.unit).dimension
+
+
+AIR_PROBES = 8
+"""How many probes of the air before a radiator a heat rig may have."""
+
+
+def air_probe(number: int) -> str:
+    """The name of the quantity that the air-in probe of a number, from 1, measures."""
+    return "air_in_temperature" if number == 1 else f"air_in_temperature_{number}"
+
+
+_AIR_IN = (
+    "air in temperature", "air in", "t air in", "temp air in", "air in temp", "inlet air", "inlet air temperature",
+    "air inlet", "air inlet temperature", "t inlet", "t air inlet", "inlet temperature", "t in air", "air probe",
+    "t air", "air", "air temperature", "ambient", "ambient temperature", "t amb", "t ambient", "tamb", "zuluft",
+    "lufteintritt", "luft ein", "t zuluft", "t luft ein", "t luft", "luft", "zulufttemperatur", "lufttemperatur",
+    "umgebung", "umgebungstemperatur", "t umgebung", "entrée d'air", "air entrée", "t air entrée", "air ambiant",
+    "température ambiante", "t a in",
+)  # fmt: skip
+"""Words of exports for the air before the radiator; a number behind them counts the probes."""
+
+
+def _air_probes() -> tuple[Quantity, ...]:
+    numbers = range(2, AIR_PROBES + 1)
+    first = (*_AIR_IN, *(f"{each} 1" for each in _AIR_IN))
+    further = {n: tuple(f"{each} {n}" for each in _AIR_IN) for n in numbers}
+    return (
+        Quantity(air_probe(1), "t_A,in", "K", "Air-in temperature", first, "°C"),
+        *(
+            Quantity(air_probe(n), f"t_A,in,{n}", "K", f"Air-in temperature, probe {n}", further[n], "°C")
+            for n in numbers
+        ),
+    )
 
 
 QUANTITIES: tuple[Quantity, ...] = (
@@ -255,6 +294,8 @@ QUANTITIES: tuple[Quantity, ...] = (
          "fréquence", "fréquence centrale", "bande", "tiers d'octave"),
         "Hz",
     ),
+    Quantity("temperature_difference", "ΔT", "K", "Temperature rise", (), "K", is_difference=True),
+    Quantity("conductance", "G", "W/K", "Thermal conductance", (), "W/K"),
     Quantity("loudness", "N", "sone", "Loudness", (), "sone"),
     Quantity("loudness_level", "L_N", "phon", "Loudness level", (), "phon"),
     Quantity("sharpness", "S", "acum", "Sharpness", (), "acum"),
@@ -262,6 +303,43 @@ QUANTITIES: tuple[Quantity, ...] = (
              ("distance", "mic distance", "microphone distance", "measuring distance", "abstand", "messabstand",
               "mikrofonabstand", "entfernung", "distance micro", "distance du micro"), "m"),
     Quantity("calibrator_level", "L_cal", "dB", "Level of the calibrator", (), "dB"),
+    Quantity("heater_voltage", "U_h", "V", "Heater voltage",
+             ("heater voltage", "heater volts", "heater v", "v heater", "u heater", "volts heater", "load voltage",
+              "voltage heater", "heizspannung", "spannung heizer", "u heizung", "u heiz", "spannung heizung",
+              "tension chauffage", "u chauffage", "v chauffage"), "V"),
+    Quantity("heater_current", "I_h", "A", "Heater current",
+             ("heater current", "heater amps", "heater a", "i heater", "a heater", "amps heater", "load current",
+              "current heater", "heizstrom", "strom heizer", "i heizung", "i heiz", "strom heizung",
+              "courant chauffage", "i chauffage"), "A"),
+    Quantity("heater_power", "P_h", "W", "Heater power",
+             ("heater power", "heater", "heater watts", "heater w", "p heater", "w heater", "watts heater", "heat load",
+              "load power", "power heater", "heating power", "heizleistung", "leistung heizer", "p heizung", "p heiz",
+              "heizung", "leistung heizung", "puissance chauffage", "p chauffage", "chauffage"), "W"),
+    Quantity("hot_temperature", "t_hot", "K", "Hot temperature",
+             ("hot temperature", "hot", "hot probe", "t hot", "temp hot", "hot temp", "hot side", "hot junction",
+              "block", "block temperature", "t block", "heated block", "heisse probe", "heiss", "heiß",
+              "t heiss", "t heiß", "blocktemperatur", "heissfühler", "heißfühler", "point chaud", "t chaud", "chaud",
+              "température chaude", "sonde chaude"), "°C"),
+    Quantity("liquid_in_temperature", "t_L,in", "K", "Liquid temperature, into the radiator",
+             ("liquid in temperature", "liquid in", "t liquid in", "water in", "t water in", "coolant in",
+              "t coolant in", "radiator in", "t radiator in", "rad in", "t rad in", "liquid inlet", "water inlet",
+              "t l in", "vorlauf", "t vorlauf", "vorlauftemperatur", "wasser ein", "t wasser ein", "eau entrée", "t eau entrée",
+              "liquide entrée"), "°C"),
+    Quantity("liquid_out_temperature", "t_L,out", "K", "Liquid temperature, out of the radiator",
+             ("liquid out temperature", "liquid out", "t liquid out", "water out", "t water out", "coolant out",
+              "t coolant out", "radiator out", "t radiator out", "rad out", "t rad out", "liquid outlet",
+              "water outlet", "t l out", "rücklauf", "t rücklauf", "rücklauftemperatur", "wasser aus", "t wasser aus",
+              "eau sortie", "t eau sortie", "liquide sortie"), "°C"),
+    *_air_probes(),
+    Quantity("air_out_temperature", "t_A,out", "K", "Air-out temperature",
+             ("air out temperature", "air out", "t air out", "temp air out", "outlet air", "outlet air temperature",
+              "air outlet", "exhaust air", "t exhaust", "t a out", "abluft", "t abluft", "luftaustritt", "luft aus",
+              "t luft aus", "ablufttemperatur", "sortie d'air", "air sortie", "t air sortie"), "°C"),
+    Quantity("liquid_flow", "Q_L", "m³/s", "Liquid flow",
+             ("liquid flow", "liquid flow rate", "coolant flow", "coolant flow rate", "water flow", "water flow rate",
+              "loop flow", "flow liquid", "flow water", "flow coolant", "durchfluss", "wasserdurchfluss",
+              "wassermenge", "débit d'eau", "débit eau", "débit liquide", "débit du liquide"), "l/min"),
+    Quantity("thermal_resistance", "R", "K/W", "Thermal resistance", (), "K/W"),
 )  # fmt: skip
 
 BY_NAME: dict[str, Quantity] = {each.name: each for each in QUANTITIES}
@@ -272,6 +350,10 @@ def plain(text: str) -> str:
     folded = unicodedata.normalize("NFKC", text).casefold()
     folded = folded.replace("δ", "d").replace("∆", "d")
     return " ".join(re.sub(r"[_\-./:,;]+", " ", folded).split())
+
+
+_DERIVED = frozenset({"linear resistance", "quadratic resistance", "conductance", "thermal resistance"})
+"""Dimensions of results, in whose units no bench exports anything."""
 
 
 def _unit_key(text: str) -> str:
@@ -310,7 +392,7 @@ def unit(text: str, *, place: str = "") -> Unit:
             "unit",
             place=place,
             found=repr(text),
-            expected="one of " + ", ".join(each.symbol for each in UNITS[:-2]),
+            expected="one of " + ", ".join(each.symbol for each in UNITS if each.dimension not in _DERIVED),
         )
     return found
 
@@ -343,5 +425,5 @@ def from_si(value: float, symbol: str) -> float:
 
 def shown_unit(quantity: Quantity, chosen: dict[str, str] | None = None) -> str:
     """The unit in which the lab shows a quantity: its own choice for the dimension, else the usual one."""
-    choice = (chosen or {}).get(quantity.dimension)
+    choice = None if quantity.is_difference else (chosen or {}).get(quantity.dimension)
     return choice or quantity.shown or quantity.unit

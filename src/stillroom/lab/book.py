@@ -26,6 +26,15 @@ SOUND = "sound"
 SOUND_CONTENTS = frozenset(each.value for each in Kind if each.is_sound)
 """What `Taken.content` can be of a run of sound."""
 
+HEAT = "heat"
+"""The purpose of a heat rig, as its record says it."""
+
+HEAT_CONTENTS = frozenset(each.value for each in Kind if each.is_heat)
+CONTROL_CONTENTS = frozenset(each.value for each in Kind if each.is_control)
+
+BATH = "bath"
+"""What a run says of itself (`Run.what`) where all probes lay in one bath."""
+
 
 @dataclass(frozen=True)
 class Book:
@@ -115,12 +124,48 @@ class Placed:
     @property
     def is_obstacle(self) -> bool:
         """Whether it is an obstacle's own run, without a fan."""
-        return self.fan == "" and not self.is_sound
+        return self.fan == "" and not (self.is_sound or self.is_heat or self.is_control)
 
     @property
     def is_sound(self) -> bool:
         """Whether it is a run of sound: a recording, or a table of levels."""
         return self.taken.content in SOUND_CONTENTS
+
+    @property
+    def is_heat(self) -> bool:
+        """Whether it is a log of the heat rig, or one beside it."""
+        return self.taken.content in HEAT_CONTENTS
+
+    @property
+    def is_control(self) -> bool:
+        """Whether it tells how a fan answers its control."""
+        return self.taken.content in CONTROL_CONTENTS
+
+    @property
+    def is_bath(self) -> bool:
+        """Whether it is a log of all probes in one bath."""
+        return self.is_heat and self.told("what").strip().casefold() == BATH
+
+    @property
+    def logger(self) -> str:
+        """The name of the clock that wrote it; "" where nobody told."""
+        return self.told("logger")
+
+    @property
+    def session(self) -> str:
+        """The session to which it belongs; "" where nobody told."""
+        return self.told("session")
+
+    @property
+    def clock_offset(self) -> float | None:
+        """What its logger's clock must be put forward by [s]; None where nobody told."""
+        by_row = self.row.clock_offset if self.row else None
+        said = (self.taken.said or {}).get("clock_offset")
+        return by_row if by_row is not None else float(said) if said else None
+
+    def told(self, name: str) -> str:
+        """A word that is told of the run: by the run table, else by names and `--as`, else by the file; or ""."""
+        return _Told(self.row, self.taken).text(name)
 
     @property
     def channel(self) -> int:

@@ -35,6 +35,10 @@ class Run:
     `optical` are readings beside a recording, no settings; `speed_from` and `speed_to` are the ends of a ramp;
     recordings of one `session` belong together. Distance, angle and height tell where the microphone stood, from
     the middle of the fan's hub and its axis; `microphone_side` is "inlet" or "outlet", `holder` what held the fan.
+
+    Of heat: `logger` names the clock that wrote the file, `clock_offset` is added to its times; files of one
+    `session` are one run; `coolant_filled` is the day on which the liquid was filled in. `what` is "bath" where all
+    probes lay in one bath.
     """
 
     kind: ClassVar[str] = "run"
@@ -66,6 +70,10 @@ class Run:
     height: float | None = told("height", unit="m")
     microphone_side: str | None = told("microphone side")
     holder: str | None = told("holder")
+    logger: str | None = told("logger")
+    clock_offset: float | None = told("clock offset", unit="s")
+    coolant_filled: str | None = told("coolant filled")
+    what: str | None = told("what")
     note: str | None = told("note")
 
     @property
@@ -120,6 +128,43 @@ class Taken:
     def words(self) -> str:
         """The file as people name it, with the part where it has several."""
         return self.file if self.part is None else f"{self.file}, part {self.part}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One setting within a run of the heat rig: as it was planned, or where in the record it lies.
+
+    `start` and `stop` are clock times or minutes since the run's start, as they were told; a step without them is
+    a planned setting, in its order. `noise` is the level [dB(A)] for which the set list chose the setting. Which run
+    it is of is told by `session`, by `mounting`, or by rig, fan and sample.
+    """
+
+    kind: ClassVar[str] = "step"
+    one_of: ClassVar[tuple[str, ...]] = ("session", "mounting", "rig")
+    session: str | None = told("session")
+    mounting: str | None = told("mounting")
+    rig: str | None = told("rig")
+    fan: str | None = told("fan")
+    sample: str | None = told("sample")
+    step: int = told("step", required=True)
+    start: str | None = told("from")
+    stop: str | None = told("to")
+    duty: float | None = told("duty", unit="1", shown="%")
+    volts: float | None = told("volts", unit="V")
+    speed: float | None = told("speed", unit="1/s", shown="rpm")
+    noise: float | None = told("noise", unit="dB", shown="dBA")
+    note: str | None = told("note")
+
+    @property
+    def of(self) -> str:
+        """Whose step it is: the session's, the mounting's, or that of rig, fan and sample."""
+        named = "/".join(each for each in (self.rig, self.fan, self.sample) if each)
+        return self.session or self.mounting or named
+
+    @property
+    def name(self) -> str:
+        """Whose step it is, and its number."""
+        return f"{self.of}/{self.step}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,6 +21,11 @@ class Rig:
 
     Of a rig for sound (`purpose` "sound"): where the microphone stands where a run doesn't tell it, in the words of
     `Run`, and the lowest frequency at which the room is qualified.
+
+    Of a heat rig (`purpose` "heat"): `nominal_power` of its heater, `radiator` (the name of an obstacle) and the
+    number of `fans` that blow on it, `coolant` ("water", or "glycol 30 %") with the `coolant_flow` to which the loop
+    is set and the heat that its pump adds, the time constant `tau` where it is known, and the pattern of the files
+    that its loggers write (`watch`).
     """
 
     kind: ClassVar[str] = "rig"
@@ -39,6 +44,14 @@ class Rig:
     microphone_side: str | None = told("microphone side")
     holder: str | None = told("holder")
     room_from: float | None = told("room from", unit="Hz")
+    nominal_power: float | None = told("nominal power", unit="W")
+    radiator: str | None = told("radiator")
+    fans: int | None = told("fans")
+    coolant: str | None = told("coolant")
+    coolant_flow: float | None = told("coolant flow", unit="m³/s", shown="l/min")
+    pump_power: float | None = told("pump power", unit="W")
+    tau: float | None = told("time constant", unit="s", shown="min")
+    watch: str | None = told("watched files")
 
     @property
     def name(self) -> str:

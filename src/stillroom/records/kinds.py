@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
+from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Step, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample
 
-TABLES: tuple[type[Any], ...] = (Fan, Sample, Obstacle, Mounting, Run, Claim, Price, Event, Legacy)
+TABLES: tuple[type[Any], ...] = (Fan, Sample, Obstacle, Mounting, Run, Step, Claim, Price, Event, Legacy)
 """The kinds that a lab may bring in as a table."""
 
 OTHERS: tuple[type[Any], ...] = (Rig, Instrument, Calibration, Nozzle, Taken, Decision, Spread, SavedLayout)

@@ -28,6 +28,7 @@ def table_kinds() -> tuple[TableKind, ...]:
             record.kind,
             tuple(each.header for each in columns(record) if each.required),
             tuple(each.header for each in columns(record) if not each.required),
+            getattr(record, "one_of", ()),
         )
         for record in TABLES
     )

@@ -28,11 +28,13 @@ class TableKind:
     ----------
     name : the kind's name.
     required, optional : the headers' words without units; compared without case, blanks and dashes.
+    one_of : optional ones of which a table must have at least one.
     """
 
     name: str
     required: tuple[str, ...]
     optional: tuple[str, ...] = ()
+    one_of: tuple[str, ...] = ()
 
     def words(self) -> dict[str, str]:
         """{header for comparison: header} of all its columns."""
@@ -143,7 +145,8 @@ def _can_be_measured(headers: list[str]) -> bool:
 
 def _has_all(kind: TableKind, words: Sequence[tuple[str, str]]) -> bool:
     present = {word for pair in words for word in pair}
-    return all(squeeze(each) in present for each in kind.required)
+    has_one = not kind.one_of or any(squeeze(each) in present for each in kind.one_of)
+    return has_one and all(squeeze(each) in present for each in kind.required)
 
 
 def _kind(
@@ -162,7 +165,7 @@ def _kind(
             "columns of a table",
             place=grid.place(found.header.line),
             found=", ".join(cell.strip() for cell in found.header.cells if cell.strip())[:300],
-            expected="; or ".join(f"{each.name}: " + ", ".join(each.required) for each in candidates),
+            expected="; or ".join(f"{each.name}: " + _needed(each) for each in candidates),
         )
     known = {each.name: sum(1 for pair in words if set(pair) & set(each.words())) for each in complete}
     best = [each for each in complete if known[each.name] == max(known.values())]
@@ -174,6 +177,11 @@ def _kind(
             "table", place=source.name, found=f"headers of {names}", expected="one kind of table"
         )
     return best[0]
+
+
+def _needed(kind: TableKind) -> str:
+    one = [" or ".join(kind.one_of)] if kind.one_of else []
+    return ", ".join((*kind.required, *one))
 
 
 def _columns(grid: Grid, found: Located, words: Sequence[tuple[str, str]], kind: TableKind) -> dict[int, str]:

@@ -38,6 +38,7 @@ COMPUTED = frozenset(
     {
         *("air_power", "static_efficiency", "length"),
         *("sound_pressure", "calibrator_level", "loudness", "loudness_level", "sharpness"),
+        *("temperature_difference", "conductance", "thermal_resistance"),
     }
 )
 """Quantities of the vocabulary that no table of a bench holds."""

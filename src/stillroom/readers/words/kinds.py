@@ -7,7 +7,7 @@ from enum import Enum
 
 from stillroom.errors import BadInput
 from stillroom.readers.words.headers import NOZZLES
-from stillroom.vocabulary import BY_NAME
+from stillroom.vocabulary import AIR_PROBES, BY_NAME, air_probe
 
 
 class Kind(Enum):
@@ -21,22 +21,61 @@ class Kind(Enum):
     LEVEL_SERIES = "series of sound levels"
     BAND_LEVELS = "one-third-octave levels"
     NARROW_BAND = "narrow-band spectrum"
+    HEAT_LOG = "heat log"
+    CONTROL_STEPS = "control steps"
+    START_TESTS = "start tests"
 
     @property
     def is_sound(self) -> bool:
         """Whether it is a measurement of sound."""
         return self in _SOUND
 
+    @property
+    def is_heat(self) -> bool:
+        """Whether it is a log of the heat rig: its own channels, or those of the drive or the room beside it."""
+        return self is Kind.HEAT_LOG
+
+    @property
+    def is_control(self) -> bool:
+        """Whether it tells how a fan answers its control: speed against duty or volts, or tries to start."""
+        return self in _CONTROL
+
+    @property
+    def is_airflow(self) -> bool:
+        """Whether it is a measurement of the chamber: of a fan, or of an obstacle."""
+        return not (self.is_sound or self.is_heat or self.is_control)
+
 
 _SOUND = frozenset(
     {Kind.SOUND_RECORDING, Kind.SOUND_SHEET, Kind.LEVEL_SERIES, Kind.BAND_LEVELS, Kind.NARROW_BAND}
 )
+_CONTROL = frozenset({Kind.CONTROL_STEPS, Kind.START_TESTS})
 
 
 SOUND_QUANTITIES = frozenset(
     {"sound_level", "background_level", "fast_level", "c_level", "band_level", "frequency", "distance"}
 )
 """Columns that only a measurement of sound holds; in any other they are left out."""
+
+HEAT_QUANTITIES = (
+    "hot_temperature",
+    *("heater_power", "heater_voltage", "heater_current"),
+    *("liquid_in_temperature", "liquid_out_temperature", "liquid_flow"),
+    *(air_probe(number) for number in range(1, AIR_PROBES + 1)),
+    "air_out_temperature",
+)
+"""Columns that only a heat rig logs; in a measurement of airflow or sound they are left out."""
+
+BESIDE_HEAT = (
+    "temperature",
+    "speed",
+    "duty",
+    "voltage",
+    "current",
+    "relative_humidity",
+    "barometric_pressure",
+)
+"""Channels of the drive and of the room, which a logger beside the heat rig may hold alone."""
 
 REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.NOZZLE_READINGS, ("nozzle_pressure", NOZZLES, "static_pressure")),
@@ -47,12 +86,14 @@ REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.SOUND_SHEET, ("fan", "sound_level")),
     (Kind.SOUND_SHEET, ("background_level", "sound_level")),
     (Kind.SOUND_SHEET, ("distance", "sound_level")),
+    *((Kind.HEAT_LOG, ("time", name)) for name in HEAT_QUANTITIES),
     (Kind.LEVEL_SERIES, ("time", "fast_level")),
     (Kind.LEVEL_SERIES, ("time", "sound_level")),
     (Kind.SOUND_SHEET, ("speed", "sound_level")),
     (Kind.SOUND_SHEET, ("duty", "sound_level")),
     (Kind.SOUND_SHEET, ("voltage", "sound_level")),
     (Kind.SOUND_SHEET, ("set_speed", "sound_level")),
+    *((Kind.HEAT_LOG, ("time", name)) for name in BESIDE_HEAT),
 )
 """The columns that each kind can't do without; the first kind that is complete is the file's. Whether levels of
 frequencies are those of bands or of a spectrum, and whether times are those of a series, the readings tell.
@@ -61,7 +102,7 @@ frequencies are those of bands or of a spectrum, and whether times are those of 
 
 def may_be_airflow(names: Collection[str]) -> bool:
     """Whether these columns make up a measurement of airflow, whatever else stands beside them."""
-    return any(all(name in names for name in required) for kind, required in REQUIRED if not kind.is_sound)
+    return any(all(name in names for name in required) for kind, required in REQUIRED if kind.is_airflow)
 
 
 def sheet_without_time(columns: Collection[str]) -> bool:
@@ -102,7 +143,7 @@ def _near(columns: Collection[str]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
     """The kinds to which a file is nearest: those of sound where it has a column that only sound has."""
     is_sound = any(name in SOUND_QUANTITIES for name in columns)
     if not is_sound:
-        return tuple((kind, required) for kind, required in REQUIRED if not kind.is_sound)
+        return tuple((kind, required) for kind, required in REQUIRED if kind.is_airflow)
     return tuple({kind: (kind, required) for kind, required in reversed(REQUIRED) if kind.is_sound}.values())[
         ::-1
     ]
