@@ -1,0 +1,46 @@
+"""Watching heat rigs: each look reads what the files gained, and says one state per rig."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from stillroom.live.states import RigState
+from stillroom.store.lab import Lab
+
+
+@dataclass(frozen=True)
+class RigFiles:
+    """The growing files of one heat rig.
+
+    Parameters
+    ----------
+    rig : its name in the lab.
+    folder : where its loggers write. pattern : which files there ("*.csv").
+    """
+
+    rig: str
+    folder: Path
+    pattern: str = "*"
+
+
+def watch(
+    lab: Lab,
+    sources: Sequence[RigFiles],
+    *,
+    every: float = 2.0,
+    once: bool = False,
+    sleep: Callable[[float], None] = time.sleep,
+    now: Callable[[], datetime] = datetime.now,
+) -> Iterator[tuple[RigState, ...]]:
+    """The states of all rigs, anew at each look, for ever (or `once`); the caller ends it by closing it.
+
+    Parameters
+    ----------
+    lab : an open lab, with its rigs, fans and planned steps. sources : each rig's files.
+    every : from one look to the next [s]. sleep, now : the world's clock, for tests and for a quickened demo.
+    """
+    raise NotImplementedError
