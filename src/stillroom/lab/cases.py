@@ -33,7 +33,7 @@ MOUNTED = "measured with the obstacle mounted"
 
 
 def margin_of(book: Book, measure: Measure) -> Margin:
-    """The practical margin of a measure: a share, or in dB."""
+    """The practical margin of a measure: a share, or in its unit."""
     kind = MarginKind.ABSOLUTE if measure.absolute else MarginKind.RELATIVE
     return Margin(book.settings.margins[measure.name], kind)
 
@@ -88,6 +88,8 @@ def speed_words(condition: Condition, geometry: Geometry | None = None) -> str:
         return limit_words(condition, geometry)
     if condition.for_flow is not None:
         return f"the speed for {condition.for_flow * 3600:.4g} m³/h"
+    if condition.for_heat is not None:
+        return f"the speed for {condition.for_heat:.4g} K"
     return "full setting" if condition.volts is None else setting_words("volts", condition.volts)
 
 

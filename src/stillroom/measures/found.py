@@ -60,7 +60,9 @@ def no_curve(_curve: Curve, _load: Load | None, _part: Part, _sources: tuple[str
     ------
     NotPossible : always.
     """
-    raise NotPossible("measure", found="a curve of pressure against flow", expected="the sound of the fan")
+    raise NotPossible(
+        "measure", found="a curve of pressure against flow", expected="the sound or the heat runs of the fan"
+    )
 
 
 class Origin(Enum):
@@ -70,6 +72,7 @@ class Origin(Enum):
     NEEDED = "pressure against flow, for a given airflow"
     SOUND = "level against speed"
     LIMIT = "level against speed, at a noise limit"
+    HEAT = "temperature rise against speed"
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ class Measure:
     through : whether it needs an obstacle. take : the function that takes it from a curve.
     claim : what the best fan does, as a sentence goes on after its name.
     crosses : whether it is taken between readings, where the curve crosses lines of its own.
-    absolute : whether its spreads and its margin are told in its unit (dB), not as shares of the value.
+    absolute : whether its spreads and its margin are told in its unit (dB, K), not as shares of the value.
     origin : what it is taken from.
     """
 
@@ -100,6 +103,17 @@ class Measure:
     crosses: bool = False
     absolute: bool = False
     origin: Origin = Origin.CURVE
+
+    @property
+    def has_zero(self) -> bool:
+        """Whether its values have a zero from which a bar may start: a level has none."""
+        return self.quantity != "sound_level"
+
+    @property
+    def spread_unit(self) -> str:
+        """The unit in which absolute spreads and margins are told; "" where they are shares of the value."""
+        units = {"sound_level": "dB", "temperature_difference": "K"}
+        return units[self.quantity] if self.absolute else ""
 
 
 def reach_of(curve: Curve) -> tuple[float, float]:

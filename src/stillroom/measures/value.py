@@ -22,6 +22,7 @@ class Condition:
     speed : a given speed [1/s]. obstacle : what the air goes through, as told by --through, or "".
     duty : a given PWM duty [1]. volts : a given supply voltage [V]. system : how fans and obstacle are arranged.
     noise : a noise limit [dB(A)]. sone : the same as loudness [sone]. for_flow : an airflow that is needed [m³/s].
+    for_heat : a temperature rise that is to be held [K]. rig : the heat rig that is meant; "" for the only one.
 
     Raises
     ------
@@ -36,11 +37,13 @@ class Condition:
     noise: float | None = None
     sone: float | None = None
     for_flow: float | None = None
+    for_heat: float | None = None
+    rig: str = ""
 
     def __post_init__(self) -> None:
         """Refuse two settings at once."""
         told = {"speed": self.speed, "duty": self.duty, "volts": self.volts, "noise": self.noise,
-                "loudness": self.sone, "airflow": self.for_flow}  # fmt: skip
+                "loudness": self.sone, "airflow": self.for_flow, "temperature rise": self.for_heat}  # fmt: skip
         given = [name for name, value in told.items() if value is not None]
         if len(given) > 1:
             raise Contradiction(

@@ -35,13 +35,17 @@ MARGINS: dict[str, float] = {
     "sharpness": 0.05,
     "limited-speed": 0.05,
     "needed-speed": 0.05,
+    "heat": 0.4,
+    "conductance": 0.03,
+    "heat-power": 0.05,
 }
-"""Practical margins of the measures unless the lab sets its own: relative [1], 5 %; those of `DECIBELS` in dB.
+"""Practical margins of the measures unless the lab sets its own: relative [1], 5 %; those of `ABSOLUTE` in its unit.
 
 One decibel is about 7 % of a loudness in sone (a doubling takes 10 phon)."""
 
-DECIBELS = frozenset({"level"})
-"""Measures whose margin and spread are told in dB: a level has no zero that a share could be taken of."""
+ABSOLUTE = {"level": ("dB", 1.0), "heat": ("K", 0.4)}
+"""Measures whose margin and spread are told in a unit, with it and a usual margin: a level has no zero that a share
+could be taken of, and half a degree is felt as half a degree on any radiator."""
 
 RULES = ("highest", "never exceeded")
 """How the speed at a noise limit is taken: the highest speed at which the level is at or under the limit, or the
@@ -70,7 +74,7 @@ class Settings:
     Parameters
     ----------
     name : the lab's name. trials : number of trials of each result.
-    units : {dimension: unit shown}. margins : {measure: margin}, relative [1], or in dB for `DECIBELS`.
+    units : {dimension: unit shown}. margins : {measure: margin}, relative [1], or in the unit of `ABSOLUTE`.
     references : obstacles of the usual comparisons. rig : the rig of runs that name none.
     names : the pattern by which folder and file names are read, once it was confirmed.
     reference_fan : the fan that is measured every day to watch the rig.
@@ -126,6 +130,7 @@ name = {name}
 # [margins]
 # airflow = 0.05
 # level = 1.0
+# heat = 0.4
 
 # Noise limits in dB(A), the rule by which the speed at a limit is taken ("highest" or "never exceeded"), and the
 # distance in metres from the fan's middle at which they hold.
@@ -223,8 +228,8 @@ def _numbers(told: dict[str, Any], key: str) -> dict[str, float]:
         if name not in MARGINS:
             raise _wrong(f"{key}.{name}", value, "one of " + ", ".join(MARGINS))
         most, expected = (
-            (20, "a number of dB, such as 1.0")
-            if name in DECIBELS
+            (20, f"a number of {ABSOLUTE[name][0]}, such as {ABSOLUTE[name][1]}")
+            if name in ABSOLUTE
             else (1, "a share between 0 and 1, such as 0.05")
         )
         if not _is_number(value) or not 0 < value < most:

@@ -112,7 +112,6 @@ def chart(
     size: str = "",
     only: tuple[str, ...] = (),
     fans: int = 0,
-    rig: str = "",
     unweighted: bool = False,
     out: Path | None = None,
     lab: Path | None = None,
@@ -136,7 +135,6 @@ def chart(
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
     fans : how many fans at most, best first; 10 for bars and cards where none is given.
-    rig : whose checks control draws, where there are several.
     unweighted : draw a spectrum as it is, not A-weighted.
     out : the folder for the files; charts/ in the lab where none is given.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
@@ -150,7 +148,7 @@ def chart(
     obstacle = through[0] if through else ""
     question = asked(measure or "airflow", obstacle, usual, size, only)
     limits = tuple(each.through(obstacle) for each in conditions.at_each_limit()) if several else ()
-    wish = Wish(question, limits, through, fan, fans, progress, rig, measure, not unweighted)
+    wish = Wish(question, limits, through, fan, fans, progress, conditions.rig, measure, not unweighted)
     with open_lab(lab) as opened:
         made = _KINDS[kind](opened, _as_written(opened, wish))
         folder = out or opened.path / "charts"

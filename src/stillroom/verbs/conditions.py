@@ -30,6 +30,8 @@ class Conditions:
     noise : a noise limit that sets the speed, such as 35 or '35 dBA', or '1.5 sone', at the distance of lab.toml;
         charts of several limits take one --noise for each.
     for_flow : an airflow that sets the speed, such as '60 m³/h', for the measures level, loudness and needed-speed.
+    for_heat : a temperature rise at nominal power that sets the speed, such as '12 K', for the same measures.
+    rig : the heat rig whose runs are meant, or whose checks control draws, where there are several.
     beside : so many equal fans side by side: flows add.
     tiles : the obstacle has so many times the area of the piece that was measured.
     push_pull : two fans behind each other give 2 × FACTOR times the pressure; such as 0.85 or '0.85 ± 0.05'.
@@ -42,6 +44,8 @@ class Conditions:
     volts: str = ""
     noise: tuple[str, ...] = ()
     for_flow: str = ""
+    for_heat: str = ""
+    rig: str = ""
     beside: int = 1
     tiles: float = 1.0
     push_pull: str = ""
@@ -54,7 +58,7 @@ class Conditions:
         Raises
         ------
         BadInput : a field that isn't what it should be, or several noise limits.
-        Contradiction : two of speed, duty, volts, noise and airflow.
+        Contradiction : two of speed, duty, volts, noise, airflow and temperature rise.
         """
         if len(self.noise) > 1:
             raise BadInput(
@@ -72,6 +76,8 @@ class Conditions:
             System(self.beside, self.tiles, factor, u, _altitude(self.altitude), temperature),
             *noise_limit(self.noise[0] if self.noise else ""),
             quantity(self.for_flow, "--for-flow", "flow", "m³/h"),
+            _rise(self.for_heat),
+            self.rig.strip(),
         )
 
     def at_each_limit(self) -> tuple[Conditions, ...]:
@@ -106,6 +112,16 @@ def noise_limit(text: str) -> tuple[float | None, float | None]:
             expected="a limit such as 35, '35 dBA' or '1.5 sone'; it holds at the distance that lab.toml sets",
         )
     return (None, value) if symbol == "sone" else (value, None)
+
+
+def _rise(text: str) -> float | None:
+    """A temperature rise [K]; another unit is refused: 12 °C is a temperature, not a rise."""
+    symbol = text.strip(" 0123456789.,") or "K"
+    if not is_unit(symbol) or unit(symbol).symbol != "K":
+        raise BadInput(
+            "--for-heat", found=repr(text), expected="a temperature rise over the air, such as '12 K'"
+        )
+    return quantity(text, "--for-heat", "temperature", "K")
 
 
 def _factor(text: str) -> tuple[float | None, float]:

@@ -76,10 +76,10 @@ def today(*, lab: Path | None = None) -> Said:
 
 
 def _spread_words(spread: Spread) -> str:
-    """An agreed spread: of levels in dB, of anything else as a share of the value."""
-    absolute = measure_named(spread.measure.partition(",")[0]).absolute
+    """An agreed spread: of levels in dB, of temperatures in K, of anything else as a share of the value."""
+    unit = measure_named(spread.measure.partition(",")[0]).spread_unit
     between, samples = (
-        f"{each:.2f} dB" if absolute else f"{each:.2%}" for each in (spread.mounting, spread.sample)
+        f"{each:.2f} {unit}" if unit else f"{each:.2%}" for each in (spread.mounting, spread.sample)
     )
     return f"Spread agreed {spread.date}: {spread.measure}: mountings {between}, samples {samples}"
 

@@ -78,7 +78,7 @@ def bars(
     too_loud = {each.label for each in foot}
     tied = [each.fan for each in shown if each.fan in found.best]
     unit = found.unit
-    starts_at = _start(shown) if measure.absolute else None
+    starts_at = None if measure.has_zero else _start(shown)
     cue = wording.direction_cue(larger_is_better=measure.merit is Merit.MORE)
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
