@@ -13,6 +13,7 @@ class Behaviour(Enum):
 
     STOPS = "stops"
     KEEPS_MINIMUM = "keeps a minimum speed"
+    OFF_AT_ZERO = "keeps a minimum speed, and is off at 0 %"
     NEVER_STOPPED = "never stopped in the test"
     FULL_AT_ZERO = "goes to full speed with no control signal"
 
