@@ -33,9 +33,9 @@ from stillroom.charts.fonts import width
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
 from stillroom.charts.palette import PALETTES, Theme, contrast, luminance
+from stillroom.charts.pieces import pens_for, signs_of, stretches
 from stillroom.charts.plane import Plane, axis, log_axis
 from stillroom.charts.series import Bar, Bound
-from stillroom.charts.sound.pieces import pens_for, signs_of, stretches
 from stillroom.charts.sound.raster import STEPS, grey_png, shades
 from stillroom.charts.sound.series import (
     AvoidBand,

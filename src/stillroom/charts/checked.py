@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from stillroom.errors import BadInput
 
@@ -44,3 +45,16 @@ def interval(thing: str, low: float | None, high: float | None) -> None:
         raise BadInput(thing, found="half an interval", expected="low and high, or neither")
     if low is not None and high is not None and not low <= high:
         raise BadInput(thing, found=f"{low} to {high}", expected="low ≤ high")
+
+
+def rising(thing: str, grid: Sequence[float]) -> None:
+    """Refuse a grid that doesn't rise, or has fewer than two points.
+
+    Raises
+    ------
+    BadInput : with what was found.
+    """
+    if len(grid) < 2:
+        raise BadInput(thing, found=f"{len(grid)} points", expected="at least two")
+    if any(not before < after for before, after in pairwise(grid)):
+        raise BadInput(thing, found="places that don't rise", expected="a rising grid")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,8 @@ from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, C
 from stillroom.charts.labels import Box, Label, around, dense, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
-from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room
+from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words
+from stillroom.charts.plot import plot_on
 from stillroom.errors import BadInput
 
 if TYPE_CHECKING:
@@ -50,27 +52,19 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
     height = free if free is not None else 1.15 * page.aspect * room
     checks = _in_time(chart.points)
     events = sorted(chart.events, key=lambda each: day_of(each.time))
-    plane = _plane(checks, events, page, room, 1.0)
-    signs = lanes_of(events, page, plane, room - tick_room(plane.y, page))
+    right = max(width(words, page.small) for words in ("limits", "centre", "EWMA")) + 1.2 * page.small
+    plot = plot_on(page, *_axes(checks, events, page), room, height, right=right, top=0.0)
+    signs = lanes_of(events, page, plot.plane, plot.plane.width + right)
     lanes = 1 + max((each.lane for each in signs if each.lane is not None), default=-1)
-    top = (1.9 + 1.35 * lanes + 0.4) * page.small
-    plane = replace(plane, height=height - top - 3.3 * page.small)
-    left = tick_room(plane.y, page)
-    right = room - left - plane.width
-    rows = marks.Rows()
-    drawn = marks.drawn(
-        _spec(chart, checks, page, plane, rows),
-        rows,
-        plane.width,
-        plane.height,
-        (page.margin + left, top, right, top),
+    plot = plot.under_head((1.9 + 1.35 * lanes + 0.4) * page.small)
+    plane = plot.plane
+    return plot.body(
+        "control",
+        partial(_spec, chart, checks),
+        y_words=axis_words(chart.y_label, chart.y_unit),
+        beneath=_eras(chart.eras, page, plane) + draw_events(signs, lanes, page, plane),
+        above=_days(page, plane) + _words(checks, chart.eras, page, plane, right),
     )
-    y_words = axis_words(chart.y_label, chart.y_unit)
-    out = _eras(chart.eras, page, plane) + draw_events(signs, lanes, page, plane)
-    out += drawn + _days(page, plane)
-    out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
-    out += _words(checks, chart.eras, page, plane, right)
-    return Body(marks.group(out, left, top, "control"), height)
 
 
 def _in_time(points: Sequence[CheckPoint]) -> list[Placed]:
@@ -86,9 +80,7 @@ def _in_time(points: Sequence[CheckPoint]) -> list[Placed]:
     return found
 
 
-def _plane(
-    checks: Sequence[Placed], events: Sequence[CheckEvent], page: Page, room: float, height: float
-) -> Plane:
+def _axes(checks: Sequence[Placed], events: Sequence[CheckEvent], page: Page) -> tuple[Axis, Axis]:
     days = [each.at for each in checks] + [day_of(each.time) for each in events]
     values = [value for each in checks for value in _heights(each.check)]
     low, high = min(values), max(values)
@@ -96,10 +88,7 @@ def _plane(
     y = axis(low - away, high + away, 4 if page.stacked else 6)
     first, last = min(days), max(days)
     pad = max(0.03 * (last - first), 0.4)
-    x = Axis(first - pad, last + pad, (), 0)
-    left = tick_room(y, page)
-    right = max(width(words, page.small) for words in ("limits", "centre", "EWMA")) + 1.2 * page.small
-    return Plane(x, y, room - left - right, height)
+    return Axis(first - pad, last + pad, (), 0), y
 
 
 def _heights(check: CheckPoint) -> list[float]:

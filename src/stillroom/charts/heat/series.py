@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
 
-from stillroom.charts.checked import finite, interval, same_length
+from stillroom.charts.checked import finite, interval, rising, same_length
 from stillroom.errors import BadInput
 
 
@@ -187,11 +186,3 @@ class AgreementChart:
         rising(thing, self.at)
         if not self.points:
             raise BadInput("agreement", found="no run", expected="one or more")
-
-
-def rising(thing: str, grid: tuple[float, ...]) -> None:
-    """Refuse a grid that doesn't rise, or has fewer than two points."""
-    if len(grid) < 2:
-        raise BadInput(thing, found=f"{len(grid)} points", expected="at least two")
-    if any(not before < after for before, after in pairwise(grid)):
-        raise BadInput(thing, found="places that don't rise", expected="a rising grid")

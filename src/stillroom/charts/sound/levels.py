@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -14,13 +14,10 @@ from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, around, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
-from stillroom.charts.plane import Plane, Point, axis, axis_words, tick_room, under
-from stillroom.charts.series import Bound
-from stillroom.charts.sound.pieces import (
+from stillroom.charts.pieces import (
     BAND_OPACITY,
     BOUND_SHAPE,
     LANE,
-    Names,
     Pen,
     lanes_of,
     line_layers,
@@ -30,6 +27,9 @@ from stillroom.charts.sound.pieces import (
     written_names,
     written_signs,
 )
+from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words
+from stillroom.charts.plot import plot_on
+from stillroom.charts.series import Bound
 from stillroom.charts.sound.series import LevelChart, LevelLine
 from stillroom.errors import BadInput
 
@@ -57,35 +57,28 @@ def draw_levels(chart: LevelChart, page: Page, room: float, free: float | None) 
     height = free if free is not None else 1.1 * page.aspect * room
     several = len(chart.lines) > 1
     names = names_of([each.label for each in chart.lines] if several else [], page, size=page.small)
-    plane = _plane(chart, page, room, names)
-    left = room - plane.width - names.room
+    plot = plot_on(page, *_axes(chart, page), room, height, right=names.room, top=0.0)
     shaded = () if several else chart.avoid
-    signs = signs_of(shaded, page, plane, 0.0, plane.width + names.room)
-    top = (1.9 + LANE * lanes_of(signs)) * page.small
-    plane = replace(plane, height=height - top - 3.3 * page.small)
+    signs = signs_of(shaded, page, plot.plane, 0.0, plot.plane.width + names.room)
+    plot = plot.under_head((1.9 + LANE * lanes_of(signs)) * page.small)
+    plane = plot.plane
     pens = pens_for(
         [each.label for each in chart.lines], [each.accent or not several for each in chart.lines]
     )
-    rows = marks.Rows()
-    drawn = marks.drawn(
-        _spec(chart, page, plane, pens, rows),
-        rows,
-        plane.width,
-        plane.height,
-        (page.margin + left, top, names.room, top),
-    )
-    y_words = axis_words(chart.y_label, chart.y_unit)
-    out = drawn + marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
-    out += under(plane, page, axis_words(chart.x_label, chart.x_unit))
-    out += written_signs(signs, shaded, page, plane)
-    out += _labels(chart, page, plane)
+    words = written_signs(signs, shaded, page, plane) + _labels(chart, page, plane)
     if several:
         ends = [plane.at((line.speed[-1], line.level[-1])) for line in chart.lines]
-        out += written_names(names, pens, ends, page, plane, marked=True)
-    return Body(marks.group(out, left, top, "levels"), height)
+        words += written_names(names, pens, ends, page, plane, marked=True)
+    return plot.body(
+        "levels",
+        partial(_spec, chart, pens),
+        y_words=axis_words(chart.y_label, chart.y_unit),
+        x_words=axis_words(chart.x_label, chart.x_unit),
+        above=words,
+    )
 
 
-def _plane(chart: LevelChart, page: Page, room: float, names: Names) -> Plane:
+def _axes(chart: LevelChart, page: Page) -> tuple[Axis, Axis]:
     speeds = [x for line in chart.lines for x in (*line.speed, *(each.speed for each in line.points))]
     levels = [each.level for each in chart.limits] + [each.level for each in chart.marks]
     levels += [] if chart.floor is None else [chart.floor]
@@ -103,14 +96,13 @@ def _plane(chart: LevelChart, page: Page, room: float, names: Names) -> Plane:
     most = 5 if page.stacked else 8
     y = axis(low - away, high + away, most)
     pad = 0.02 * (max(speeds) - min(speeds)) or 1.0
-    x = axis(min(speeds) - pad, max(speeds) + pad, most)
-    return Plane(x, y, room - tick_room(y, page) - names.room, 1.0)
+    return axis(min(speeds) - pad, max(speeds) + pad, most), y
 
 
 # --- the definition -------------------------------------------------------------------------------
 
 
-def _spec(chart: LevelChart, page: Page, plane: Plane, pens: Sequence[Pen], rows: marks.Rows) -> AltairChart:
+def _spec(chart: LevelChart, pens: Sequence[Pen], page: Page, plane: Plane, rows: marks.Rows) -> AltairChart:
     import altair as alt
 
     thin = 0.055 * page.label

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,8 +15,7 @@ from stillroom.charts.fonts import width
 from stillroom.charts.frame import Body
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
-from stillroom.charts.plane import Plane, Point, axis, axis_words, log_axis, tick_room, under
-from stillroom.charts.sound.pieces import (
+from stillroom.charts.pieces import (
     LANE,
     Pen,
     lanes_of,
@@ -24,6 +24,8 @@ from stillroom.charts.sound.pieces import (
     written_names,
     written_signs,
 )
+from stillroom.charts.plane import Plane, Point, axis, axis_words, log_axis
+from stillroom.charts.plot import plot_on
 from stillroom.charts.sound.raster import key, shades, veil
 from stillroom.charts.sound.series import OrderLine, RampChart
 
@@ -47,34 +49,26 @@ def draw_ramp(chart: RampChart, page: Page, room: float, free: float | None) -> 
     height = free if free is not None else 1.15 * page.aspect * room
     x = axis(chart.x_low, chart.x_high, 5 if page.stacked else 8)
     y = log_axis(chart.y_low, chart.y_high)
-    left = tick_room(y, page)
     lines = [(each, _within(each, Plane(x, y, 1.0, 1.0))) for each in chart.orders]
     lines = [(each, line) for each, line in lines if len(line) > 1]
     names = names_of([each.label for each, _ in lines], page, size=page.small)
-    plane = Plane(x, y, room - left - names.room, 1.0)
-    signs = signs_of(chart.avoid, page, plane, 0.0, plane.width + names.room)
+    plot = plot_on(page, x, y, room, height, right=names.room, top=0.0)
+    signs = signs_of(chart.avoid, page, plot.plane, 0.0, plot.plane.width + names.room)
     head = 2.2 if page.stacked else 0.0
-    top = (1.9 + head + LANE * lanes_of(signs) + 0.3) * page.small
-    plane = Plane(x, y, plane.width, height - top - 3.3 * page.small)
-    rows = marks.Rows()
-    drawn = marks.drawn(
-        _spec([line for _, line in lines], page, plane, rows),
-        rows,
-        plane.width,
-        plane.height,
-        (page.margin + left, top, names.room, top),
-    )
+    plot = plot.under_head((1.9 + head + LANE * lanes_of(signs) + 0.3) * page.small)
+    plane = plot.plane
     grey = shades(chart.cells, chart.quiet, chart.loud)
-    out = veil(grey, plane.width, plane.height, f"{page.name}-ramp") + drawn
-    y_words = axis_words(chart.y_label, chart.y_unit)
-    out += marks.text(y_words, -left, 1.05 * page.small - top, page.small, colour="muted")
-    out += _key(chart, page, room, left, top)
-    out += under(plane, page, axis_words(chart.x_label, chart.x_unit))
-    out += written_signs(signs, chart.avoid, page, plane)
     ends = [plane.at(line[-1]) for _, line in lines]
-    pens = [Pen("order", "")] * len(lines)
-    out += written_names(names, pens, ends, page, plane, marked=False)
-    return Body(marks.group(out, left, top, "ramp"), height)
+    words = _key(chart, page, room, plot.left, plot.top) + written_signs(signs, chart.avoid, page, plane)
+    words += written_names(names, [Pen("order", "")] * len(lines), ends, page, plane, marked=False)
+    return plot.body(
+        "ramp",
+        partial(_spec, [line for _, line in lines]),
+        y_words=axis_words(chart.y_label, chart.y_unit),
+        x_words=axis_words(chart.x_label, chart.x_unit),
+        beneath=veil(grey, plane.width, plane.height, f"{page.name}-ramp"),
+        above=words,
+    )
 
 
 def _within(order: OrderLine, plane: Plane) -> list[Point]:

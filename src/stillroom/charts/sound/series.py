@@ -6,12 +6,11 @@ Levels are in dB, speeds in the shown unit, frequencies in Hz. A level that is o
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stillroom.charts.checked import finite, interval, same_length
+from stillroom.charts.checked import finite, interval, rising, same_length
 from stillroom.charts.series import Bound
 from stillroom.errors import BadInput
 
@@ -72,7 +71,7 @@ class LevelLine:
             same_length(thing, speed=self.speed, bound=self.bound)
         finite(thing, (*self.speed, *self.level, *self.low, *self.high))
         finite(f"ramp of {self.label!r}", (each for pair in self.ramp for each in pair))
-        _rising(thing, self.speed)
+        rising(thing, self.speed)
 
 
 @dataclass(frozen=True)
@@ -264,50 +263,59 @@ class TradeTick:
     level: float
     level_low: float
     level_high: float
-    flow: float
-    flow_low: float
-    flow_high: float
+    value: float
+    low: float
+    high: float
     limit: str = ""
     speed: float = 0.0
 
     def __post_init__(self) -> None:
-        thing = "airflow at a level"
-        finite(thing, (self.level, self.flow))
+        thing = "value at a level"
+        finite(thing, (self.level, self.value))
         interval(thing, self.level_low, self.level_high)
-        interval(thing, self.flow_low, self.flow_high)
+        interval(thing, self.low, self.high)
 
 
 @dataclass(frozen=True)
 class TradeLine:
-    """Airflow against level of one fan along its speed, folds kept: the order of the points is that of the speed.
+    """A quantity against level of one fan along its speed, folds kept: the order of the points is that of the speed.
 
     Parameters
     ----------
-    speed, level, flow : on one rising grid of speeds. bound : where the level is only at most that.
+    speed, level, value : on one rising grid of speeds. low, high : 95 % band of the value (may be empty).
+    bound : where the level is only at most that.
     ticks : places with their intervals. accent : the fan under review. word : what is to be said at its label.
     """
 
     label: str
     speed: tuple[float, ...]
     level: tuple[float, ...]
-    flow: tuple[float, ...]
+    value: tuple[float, ...]
     bound: tuple[bool, ...] = ()
     ticks: tuple[TradeTick, ...] = ()
     accent: bool = False
     word: str = ""
+    low: tuple[float, ...] = ()
+    high: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        thing = f"airflow against noise of {self.label!r}"
-        same_length(thing, speed=self.speed, level=self.level, flow=self.flow)
-        if self.bound:
-            same_length(thing, speed=self.speed, bound=self.bound)
-        finite(thing, (*self.speed, *self.level, *self.flow))
-        _rising(thing, self.speed)
+        thing = f"quantity against noise of {self.label!r}"
+        same_length(thing, speed=self.speed, level=self.level, value=self.value)
+        for each in ({"bound": self.bound}, {"low": self.low, "high": self.high}):
+            if any(each.values()):
+                same_length(thing, speed=self.speed, **each)
+        finite(thing, (*self.speed, *self.level, *self.value, *self.low, *self.high))
+        rising(thing, self.speed)
 
 
 @dataclass(frozen=True)
 class TradeChart:
-    """Airflow against noise of up to five fans, with limits as thin lines."""
+    """A quantity (airflow, heat) against noise of up to five fans, with limits as thin lines.
+
+    Parameters
+    ----------
+    cue : the direction that is better ("lower is cooler"); "" where it needs no words.
+    """
 
     title: str
     subtitle: str
@@ -321,10 +329,4 @@ class TradeChart:
     speed_unit: str = "rpm"
     notes: tuple[str, ...] = ()
     alt: str = ""
-
-
-def _rising(thing: str, grid: tuple[float, ...]) -> None:
-    if len(grid) < 2:
-        raise BadInput(thing, found=f"{len(grid)} points", expected="at least two")
-    if any(not before < after for before, after in pairwise(grid)):
-        raise BadInput(thing, found="speeds that don't rise", expected="a rising grid")
+    cue: str = ""

@@ -14,9 +14,9 @@ from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
+from stillroom.charts.pieces import BOUND_DASH, BOUND_SHAPE
 from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words, tick_room, under, x_of, y_of
 from stillroom.charts.series import Bound
-from stillroom.charts.sound.pieces import BOUND_DASH, BOUND_SHAPE
 from stillroom.charts.sound.series import SpectrumBand, SpectrumChart, ToneMark
 from stillroom.errors import BadInput
 

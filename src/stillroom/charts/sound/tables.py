@@ -14,6 +14,7 @@ from stillroom.charts.sound.series import (
     RampChart,
     SpectrumChart,
     TradeChart,
+    TradeLine,
 )
 
 RAMP_ROWS = 120
@@ -115,27 +116,36 @@ def _on_order(
     return wording.number(frequency, 1), wording.number(level, 1) if np.isfinite(level) else ""
 
 
+def _band(line: TradeLine) -> list[tuple[str, str]]:
+    """Both ends of a line's band at each of its places."""
+    if not line.low:
+        return [("", "")] * len(line.speed)
+    return [(wording.bare(low), wording.bare(high)) for low, high in zip(line.low, line.high, strict=True)]
+
+
 def tradeoff(chart: TradeChart) -> Table:
     """The places with intervals (limits first), then the lines along the speed."""
-    level, flow = f"{chart.x_label} [{chart.x_unit}]", f"{chart.y_label} [{chart.y_unit}]"
+    level, value = f"{chart.x_label} [{chart.x_unit}]", f"{chart.y_label} [{chart.y_unit}]"
     columns = ("Fan", "Kind", f"Speed [{chart.speed_unit}]", "Bound", level, f"95 % from [{chart.x_unit}]",
-               f"95 % to [{chart.x_unit}]", flow, f"95 % from [{chart.y_unit}]", f"95 % to [{chart.y_unit}]",
+               f"95 % to [{chart.x_unit}]", value, f"95 % from [{chart.y_unit}]", f"95 % to [{chart.y_unit}]",
                "Note")  # fmt: skip
     rows: list[tuple[str, ...]] = []
     for line in chart.lines:
         for tick in sorted(line.ticks, key=lambda each: not each.limit):
-            flows = (tick.flow, tick.flow_low, tick.flow_high)
-            places = wording.places_for((flows[2] - flows[1]) / 2) if flows[2] > flows[1] else 1
+            values = (tick.value, tick.low, tick.high)
+            places = wording.places_for((tick.high - tick.low) / 2) if tick.high > tick.low else 1
             rows.append((
                 line.label, "at a limit" if tick.limit else "interval", wording.number(tick.speed), "",
                 *(wording.number(each, 1) for each in (tick.level, tick.level_low, tick.level_high)),
-                *(wording.number(each, places) for each in flows), tick.limit,
+                *(wording.number(each, places) for each in values), tick.limit,
             ))  # fmt: skip
     for line in chart.lines:
         bound = line.bound or (False,) * len(line.speed)
         rows += [
             (line.label, "line", wording.number(speed), "≤" if flag else "", wording.number(at, 1), "", "",
-             wording.bare(flow), "", "", line.word)
-            for speed, flag, at, flow in zip(line.speed, bound, line.level, line.flow, strict=True)
+             wording.bare(value), *ends, line.word)
+            for speed, flag, at, value, ends in zip(
+                line.speed, bound, line.level, line.value, _band(line), strict=True
+            )
         ]  # fmt: skip
     return Table(columns, tuple(rows), frozenset((2, 4, 5, 6, 7, 8, 9)))

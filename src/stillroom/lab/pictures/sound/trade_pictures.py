@@ -199,7 +199,7 @@ def _line(
         label=way.used.fan,
         speed=tuple(round(float(each) * words.RPM, 3) for each in way.speeds),
         level=tuple(round(float(each), 3) for each in levels),
-        flow=tuple(round(each, 4) for each in flows),
+        value=tuple(round(each, 4) for each in flows),
         bound=tuple(map(bool, bound)) if bound.any() else (),
         ticks=tuple(each for each in ticks if each is not None),
         accent=accent,
@@ -254,7 +254,7 @@ def _said(lines: Sequence[TradeLine], unit: str) -> list[tuple[str, list[str]]]:
         (
             line.label,
             [
-                f"{wording.with_interval(each.flow, each.flow_low, each.flow_high, unit)} at {each.limit}"
+                f"{wording.with_interval(each.value, each.low, each.high, unit)} at {each.limit}"
                 for each in line.ticks
             ],
         )

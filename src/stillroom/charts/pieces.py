@@ -1,11 +1,12 @@
-"""What the charts of sound have in common: pens, lines in stretches, and bands of speed with their words above."""
+"""What charts of several lines have in common: pens, lines in stretches, names at their ends, and stretches of the
+abscissa with their words above the plot."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, width, wrapped
@@ -13,7 +14,6 @@ from stillroom.charts.labels import Label, apart, led_from, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import HUES
 from stillroom.charts.plane import Plane, Point
-from stillroom.charts.sound.series import AvoidBand
 
 if TYPE_CHECKING:
     import altair as alt
@@ -140,23 +140,39 @@ def written_names(
     return written(chosen)
 
 
-# --- bands of speed -------------------------------------------------------------------------------
+# --- stretches of the abscissa ----------------------------------------------------------------------
+
+
+class Stretch(Protocol):
+    """A stretch of the abscissa that is named above the plot: a band of speeds, a setting within a run."""
+
+    @property
+    def low(self) -> float:
+        """Where it begins."""
+
+    @property
+    def high(self) -> float:
+        """Where it ends."""
+
+    @property
+    def words(self) -> str:
+        """Its name."""
 
 
 @dataclass(frozen=True)
 class Sign:
-    """The words of one band above the plot: where they begin, and on which lane from the plot up."""
+    """The words of one stretch above the plot: where they begin, and on which lane from the plot up."""
 
     words: str
     left: float
     lane: int
 
 
-def signs_of(avoid: Sequence[AvoidBand], page: Page, plane: Plane, left: float, right: float) -> list[Sign]:
-    """Places for the words of bands, centred above them and kept within `left` and `right`; none over another."""
+def signs_of(stretches: Sequence[Stretch], page: Page, plane: Plane, left: float, right: float) -> list[Sign]:
+    """Places for the words of stretches, centred above them and kept within `left` and `right`; none over another."""
     ends: list[float] = []
     signs = []
-    for band in sorted(avoid, key=lambda each: each.low):
+    for band in sorted(stretches, key=lambda each: each.low):
         words = wrapped(band.words, page.small, STRONG, right - left, 1)[0]
         wide = width(words, page.small, STRONG)
         middle = plane.across((band.low + band.high) / 2)
@@ -168,18 +184,26 @@ def signs_of(avoid: Sequence[AvoidBand], page: Page, plane: Plane, left: float, 
 
 
 def lanes_of(signs: Sequence[Sign]) -> int:
-    """How many lanes the words of bands take."""
+    """How many lanes the words of stretches take."""
     return 1 + max((each.lane for each in signs), default=-1)
 
 
-def written_signs(signs: Sequence[Sign], avoid: Sequence[AvoidBand], page: Page, plane: Plane) -> str:
-    """The words of bands above the plot, with a tick of their width down to it."""
+def written_signs(
+    signs: Sequence[Sign],
+    stretches: Sequence[Stretch],
+    page: Page,
+    plane: Plane,
+    *,
+    ink: str = "warn",
+    edge: str = "warn",
+) -> str:
+    """The words of stretches above the plot in the colour `ink`, with a line of their width between."""
     size, out = page.small, ""
-    for sign, band in zip(signs, sorted(avoid, key=lambda each: each.low), strict=True):
+    for sign, band in zip(signs, sorted(stretches, key=lambda each: each.low), strict=True):
         base = -(0.55 + LANE * sign.lane) * size
-        out += marks.text(sign.words, sign.left, base, size, weight=STRONG, colour="warn")
+        out += marks.text(sign.words, sign.left, base, size, weight=STRONG, colour=ink)
         low, high = (plane.across(min(max(end, plane.x.low), plane.x.high)) for end in (band.low, band.high))
-        out += marks.rule(low, -0.2 * size, high, -0.2 * size, colour="warn", thick=0.16 * size)
+        out += marks.rule(low, -0.2 * size, high, -0.2 * size, colour=edge, thick=0.16 * size)
     return out
 
 
