@@ -90,8 +90,8 @@ class Taken:
     whole file is one run; the run's readings are [first, last) of its table. `said` holds what the names
     pattern or `--as` told (fan, sample, obstacle, duty …), `found` what the file itself says: a row of the
     run table comes before `said`, `said` before `found`. `direction` is that of the flow, "up" or "down",
-    where it can be told. `measured` is when the first reading was taken, as the file says; `arrived` when
-    the file was brought in.
+    where it can be told. `measured` is when the first reading was taken, as the file says, `ended` of a logger's
+    file when the last one was; `arrived` when the file was brought in.
     """
 
     kind: ClassVar[str] = "taken"
@@ -112,6 +112,7 @@ class Taken:
     said: dict[str, str] | None = told("said")
     found: dict[str, str] | None = told("found in the file")
     measured: str | None = told("measured")
+    ended: str | None = told("ended")
     arrived: str | None = told("arrived")
 
     @property

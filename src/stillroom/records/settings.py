@@ -67,6 +67,25 @@ class SoundSettings:
     distance: float = 0.5
 
 
+REPEATS = ("sample", "always", "never")
+"""When a mounting on the heat rig ends with its first setting once more: once a sample, always, or never."""
+
+
+@dataclass(frozen=True)
+class HeatSettings:
+    """How runs on a heat rig are judged.
+
+    Parameters
+    ----------
+    tolerance : within which a temperature rise is steady [K]. repeat : one of `REPEATS`.
+    nominal : heat to which every rise is brought [W], where the rig doesn't tell its own.
+    """
+
+    tolerance: float = 0.05
+    repeat: str = REPEATS[0]
+    nominal: float = 300.0
+
+
 @dataclass(frozen=True)
 class Settings:
     """What a lab decides for itself.
@@ -78,7 +97,8 @@ class Settings:
     references : obstacles of the usual comparisons. rig : the rig of runs that name none.
     names : the pattern by which folder and file names are read, once it was confirmed.
     reference_fan : the fan that is measured every day to watch the rig.
-    limits : of the rules of quality. sound : how fans are compared at the same noise.
+    limits : of the rules of quality. sound : how fans are compared at the same noise. heat : how runs on a heat
+    rig are judged.
     """
 
     name: str = "A fan laboratory"
@@ -91,6 +111,7 @@ class Settings:
     reference_fan: str = ""
     limits: Limits = field(default_factory=Limits)
     sound: SoundSettings = SoundSettings()
+    heat: HeatSettings = HeatSettings()
 
 
 _KEYS = (
@@ -104,6 +125,7 @@ _KEYS = (
     "reference_fan",
     "limits",
     "sound",
+    "heat",
 )
 
 TEMPLATE = """\
@@ -138,6 +160,13 @@ name = {name}
 # limits = [25, 30, 35]
 # rule = "highest"
 # distance = 0.5
+
+# Heat rig: within how many kelvin a temperature rise is steady, whether a mounting ends with its first setting once
+# more ("sample": once a sample, "always" or "never"), and the heat in watts to which every rise is brought.
+# [heat]
+# tolerance = 0.05
+# repeat = "sample"
+# nominal = 300
 
 # Limits of the rules of quality; docs/findings.md lists them all. A changed one is told beside each finding.
 # [limits]
@@ -182,6 +211,7 @@ def read_settings(path: Path) -> Settings:
         reference_fan=_text(told, "reference_fan", ""),
         limits=_limits(told),
         sound=_sound(told),
+        heat=_heat(told),
     )
 
 
@@ -223,7 +253,7 @@ def _table(told: dict[str, Any], key: str, own: Collection[str] = ()) -> dict[st
 
 
 def _numbers(told: dict[str, Any], key: str) -> dict[str, float]:
-    table = _table(told, key)
+    table = _table(told, key, MARGINS)
     for name, value in table.items():
         if name not in MARGINS:
             raise _wrong(f"{key}.{name}", value, "one of " + ", ".join(MARGINS))
@@ -267,6 +297,31 @@ def _sound(told: dict[str, Any]) -> SoundSettings:
     if not _is_number(distance) or not 0.05 <= distance <= 10.0:
         raise _wrong("sound.distance", distance, "a distance in metres, such as 0.5")
     return SoundSettings(tuple(sorted(float(each) for each in limits)), rule, float(distance))
+
+
+_HEAT_NUMBERS: dict[str, tuple[float, float, str]] = {
+    "tolerance": (0.005, 1.0, "a number of kelvin, such as 0.05"),
+    "nominal": (1.0, 20_000.0, "a number of watts, such as 300"),
+}
+
+
+def _heat(told: dict[str, Any]) -> HeatSettings:
+    names = [each.name for each in fields(HeatSettings)]
+    table, usual = _table(told, "heat", names), HeatSettings()
+    for name, value in table.items():
+        if name not in names:
+            close = difflib.get_close_matches(name, names, n=1)
+            raise _wrong(f"heat.{name}", value, close[0] if close else ", ".join(names))
+        if name in _HEAT_NUMBERS:
+            low, high, expected = _HEAT_NUMBERS[name]
+            if not _is_number(value) or not low <= value <= high:
+                raise _wrong(f"heat.{name}", value, expected)
+    repeat = table.get("repeat", usual.repeat)
+    if repeat not in REPEATS:
+        raise _wrong("heat.repeat", repeat, ", ".join(f'"{each}"' for each in REPEATS))
+    return HeatSettings(
+        float(table.get("tolerance", usual.tolerance)), repeat, float(table.get("nominal", usual.nominal))
+    )
 
 
 def _limits(told: dict[str, Any]) -> Limits:

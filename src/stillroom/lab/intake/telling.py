@@ -89,7 +89,7 @@ def _check_row(made: Any, row: Mapping[str, Cell], first: Any, place: str) -> No
             check_sound(column.field, value, row[column.header].place, row[column.header].text)
 
 
-_DATES = ("date", "bought", "due")
+_DATES = ("date", "bought", "due", "coolant_filled")
 
 
 def _cell(column: Column, cell: Cell) -> Any:

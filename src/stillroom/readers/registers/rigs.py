@@ -46,6 +46,21 @@
     calibrator_level = "94 dB"
     accuracy = "± 0.3 dB"
 
+    [rig.heat-1]
+    kind = "heat"
+    heater_voltage = "volts-1"
+    heater_current = "amps-1"
+    hot_temperature = "tc-hot"
+    air_in_temperature = "tc-1"            # further probes: air_in_temperature_2 to air_in_temperature_8
+    nominal_power = "300 W"
+    radiator = "rad27"                     # the name of an obstacle
+    fans = 2                               # how many blow on it
+    coolant = "glycol 30 %"                # or "water"
+    coolant_flow = "1.5 l/min"             # to which the loop is set
+    pump_power = "6 W"                     # the heat that the pump adds
+    # tau = "6 min"                        # the time constant, where it is known
+    # watch = "loggers/heat-1/*.csv"       # the files that its loggers write
+
     [nozzle.N25]
     bore = "25.004 mm"
     bore_u = "0.005 mm"
@@ -69,6 +84,7 @@ from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.registers.accuracy import parse_accuracy
 from stillroom.readers.registers.values import (
     Table,
+    coolant,
     date,
     difference_of,
     gain,
@@ -79,6 +95,7 @@ from stillroom.readers.registers.values import (
     share,
     text,
     unknown_word,
+    whole,
     width_of,
     within,
     wrong,
@@ -102,7 +119,10 @@ GEOMETRY = ("distance", "angle", "height", "microphone_side", "holder", "room_fr
 """Where the microphone of a rig for sound stands, what holds the fan, and from which frequency the room is
 qualified; runs may tell their own."""
 
-RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *GEOMETRY, *ROLES)
+HEAT_KEYS = (*("nominal_power", "radiator", "fans", "coolant", "coolant_flow", "pump_power", "tau", "watch"),)
+"""What a heat rig is: its heat load, its radiator and the fans on it, its liquid, and where its loggers write."""
+
+RIG_KEYS = ("kind", "since", "arrangement", "nozzles", "accuracy", "roles", *GEOMETRY, *HEAT_KEYS, *ROLES)
 OF_SOUND = ("self_noise", "full_scale", "calibrator_level")
 """What a microphone or meter shows in silence, the level of a recording whose mean square is full scale squared, and
 what a calibrator gives."""
@@ -114,9 +134,15 @@ SIDES = ("inlet", "outlet", "beside")
 _GEOMETRY = {"distance": "length", "angle": "angle", "height": "length", "room_from": "frequency"}
 BELIEVED: dict[str, tuple[float, float]] = {
     "distance": (0.02, 20.0), "angle": (-math.pi, math.pi), "height": (0.0, 20.0), "room_from": (10.0, 2000.0),
+    "nominal_power": (1.0, 20_000.0), "coolant_flow": (1e-7, 1e-2), "pump_power": (0.0, 500.0), "tau": (5.0, 14_400.0),
     "self_noise": (-20.0, 60.0), "full_scale": (0.0, 250.0), "calibrator_level": (70.0, 130.0),
 }  # fmt: skip
-"""The lowest and highest value that is believed [SI]; common practice of measuring rooms for small fans."""
+"""The lowest and highest value that is believed [SI]; common practice of measuring rooms and heat rigs for small
+fans."""
+
+_OF_LOOP = {"nominal_power": "power", "coolant_flow": "flow", "pump_power": "power", "tau": "time"}
+MOST_FANS = 12
+"""Most fans on one radiator."""
 
 CALIBRATION_KEYS = ("date", "due", "certificate", "offset", "offset_u", "gain", "gain_u", "linearity")
 LINEARITY_KEYS = ("from", "to", "u")
@@ -226,7 +252,13 @@ def _rig(name: str, table: Table) -> Iterable[Entry]:
         table.put(fields, key, key, within(dimension, *BELIEVED[key]))
     table.put(fields, "microphone_side", "microphone_side", one_of(SIDES))
     table.put(fields, "holder", "holder", text)
-    if not roles and "accuracy" not in fields and fields.get("purpose") != "sound":
+    for key, dimension in _OF_LOOP.items():
+        table.put(fields, key, key, within(dimension, *BELIEVED[key]))
+    table.put(fields, "radiator", "radiator", text)
+    table.put(fields, "fans", "fans", whole(1, MOST_FANS))
+    table.put(fields, "coolant", "coolant", coolant)
+    table.put(fields, "watch", "watch", text)
+    if not roles and "accuracy" not in fields and fields.get("purpose") not in {"sound", "heat"}:
         raise BadInput(
             f"rig {name!r}",
             place=table.place,

@@ -143,6 +143,9 @@ _EXAMPLES = {
     "angle": "an angle such as '45 °'",
     "frequency": "a frequency such as '125 Hz'",
     "level": "a level such as '94 dB'",
+    "power": "a power such as '300 W'",
+    "flow": "a flow such as '1.5 l/min'",
+    "time": "a time such as '6 min'",
 }
 
 
@@ -156,6 +159,31 @@ def one_of(words: tuple[str, ...]) -> Reader:
         return word
 
     return read
+
+
+def whole(low: int, high: int) -> Reader:
+    """Reads a whole number that lies between two others."""
+
+    def read(value: object, place: str) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise wrong(place, value, f"a whole number from {low} to {high}")
+        return value
+
+    return read
+
+
+_COOLANT = re.compile(r"(water)|glycol\s*(\d{1,2}(?:\.\d+)?)\s*%", re.IGNORECASE)
+MOST_GLYCOL = 60.0
+"""Greatest share of glycol in a loop [per cent by mass]: beyond it its properties aren't known here."""
+
+
+def coolant(value: object, place: str) -> str:
+    """A liquid as the house writes it: "water", or "glycol 30 %" (ethylene glycol, per cent by mass)."""
+    hit = _COOLANT.fullmatch(text(value, place))
+    if hit is None or float(hit[2] or 0.0) > MOST_GLYCOL:
+        raise wrong(place, value, f"'water', or 'glycol 30 %' (by mass, at most {MOST_GLYCOL:g} %)")
+    share = float(hit[2] or 0.0)
+    return f"glycol {share:g} %" if share else "water"
 
 
 def share(value: object, place: str) -> float:
