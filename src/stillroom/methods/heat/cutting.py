@@ -1,0 +1,183 @@
+"""Where the settings of a run begin and end: as told, else by the drive's record, else by what changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+
+import numpy as np
+
+from stillroom.core.arrays import Array
+from stillroom.core.heat.cutting import Cut, by_change, by_drive
+from stillroom.methods.heat.channels import DRIVES, HOT, OPTICAL, SPEED, Channels, air_of, power_of
+from stillroom.methods.heat.moments import seconds_of
+from stillroom.methods.heat.told import StepTold
+
+SAME_SETTING = 0.02
+"""A recorded setting is the planned one within this share of it [1]."""
+
+ON = 0.5
+"""The heater is on at more than this share of its usual power [1]."""
+
+
+class CutBy(Enum):
+    """How the settings of a run were found."""
+
+    TOLD = "told"
+    DRIVE = "record of the drive"
+    SPEED = "change of speed"
+    TEMPERATURE = "change of temperature"
+    WHOLE = "one setting"
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting within a run.
+
+    Parameters
+    ----------
+    first, last : [s]. kind, setting : "duty", "volts", "speed" or "" and None [SI]. noise : [dB(A)] or None.
+    by : how it was found. told : number of the step that tells it, None where none does.
+    """
+
+    first: float
+    last: float
+    kind: str
+    setting: float | None
+    noise: float | None
+    by: CutBy
+    told: int | None = None
+
+
+def settings_of(
+    channels: Channels,
+    start: float | None,
+    told: Sequence[StepTold],
+    *,
+    kind: str = "",
+    setting: float | None = None,
+    tau: float | None = None,
+) -> tuple[tuple[Setting, ...], tuple[str, ...]]:
+    """The settings of a run in order of time, and what must be said of them.
+
+    Parameters
+    ----------
+    channels : of the run. start : seconds of its time 0. told : the steps planned or told.
+    kind, setting : of the whole run, where one is told. tau : time constant, where known [s].
+
+    A step with its ends told stands as it is told, and takes the place of what was found there. Planned ones give their
+    noise to the settings that were found: by the setting where the drive tells it, else in order.
+    """
+    fixed = [each for one in told if (each := _fixed(one, channels, start)) is not None]
+    planned = [each for each in told if each.first is None and not each.moment]
+    heated = _heated(channels)
+    found = _found(heated, kind, setting, tau, several=len(planned) > 1)
+    free = [each for one in found for each in _beside(one, fixed)]
+    named, marks = _named(free, planned, plain=not fixed)
+    return tuple(sorted([*fixed, *named], key=lambda each: each.first)), marks
+
+
+def _fixed(told: StepTold, channels: Channels, start: float | None) -> Setting | None:
+    """A step whose ends are told, in the run's time; None where it lies outside the run, or is planned only."""
+    first, last = told.first, told.last
+    if told.moment and start is not None:
+        at, until = seconds_of(told.moment), seconds_of(told.until)
+        first = None if at is None else at - start
+        last = None if until is None else until - start
+    if first is None:
+        return None
+    end = float(channels.times[-1])
+    last = end if last is None else last
+    if last <= float(channels.times[0]) or first >= end:
+        return None
+    return Setting(
+        max(0.0, first), min(last, end), told.kind, told.setting, told.noise, CutBy.TOLD, told.number
+    )
+
+
+def _heated(channels: Channels) -> Channels:
+    """The rows between the heater's going on and off; all where no power was read."""
+    power = power_of(channels)
+    if power is None:
+        return channels
+    there = np.isfinite(power)
+    usual = float(np.median(power[there & (power > 0.0)])) if (there & (power > 0.0)).any() else 0.0
+    on = np.flatnonzero(there & (power > ON * usual))
+    if usual <= 0.0 or not len(on):
+        return channels
+    return channels.between(float(channels.times[on[0]]), float(channels.times[on[-1]]))
+
+
+def _found(
+    channels: Channels, kind: str, setting: float | None, tau: float | None, *, several: bool
+) -> list[Setting]:
+    """What the record itself shows."""
+    for name, channel in DRIVES.items():
+        drive = channels.get(channel)
+        if drive is not None:
+            cuts = by_drive(channels.times, drive)
+            if cuts:
+                return [Setting(each.first, each.last, name, each.value, None, CutBy.DRIVE) for each in cuts]
+    if setting is None or several:
+        cuts, by = _by_change(channels, tau)
+        if len(cuts) > 1:
+            only = kind if setting is None else ""
+            return [Setting(each.first, each.last, only, None, None, by) for each in cuts]
+    whole = Cut(float(channels.times[0]), float(channels.times[-1]), setting)
+    return [Setting(whole.first, whole.last, kind, setting, None, CutBy.WHOLE)]
+
+
+def _by_change(channels: Channels, tau: float | None) -> tuple[tuple[Cut, ...], CutBy]:
+    for name in (SPEED, OPTICAL):
+        speed = channels.get(name)
+        if speed is not None:
+            return by_change(channels.times, speed), CutBy.SPEED
+    rise: Array = channels.columns[HOT] - air_of(channels)[0]
+    if tau is None or not np.isfinite(rise).any():
+        return (), CutBy.TEMPERATURE
+    return by_change(channels.times, rise, tau=tau), CutBy.TEMPERATURE
+
+
+def _beside(found: Setting, fixed: Sequence[Setting]) -> list[Setting]:
+    """What is left of a found setting beside those that are told: nothing where less than half of it is."""
+    first, last = found.first, found.last
+    for each in fixed:
+        if each.first <= first < each.last:
+            first = each.last
+        if each.first < last <= each.last:
+            last = each.first
+        if first < each.first and each.last < last:  # a told one in the middle: the longer side is left
+            first, last = (first, each.first) if each.first - first >= last - each.last else (each.last, last)
+    left = last - first
+    return [replace(found, first=first, last=last)] if left >= 0.5 * (found.last - found.first) else []
+
+
+def _named(
+    found: list[Setting], planned: Sequence[StepTold], *, plain: bool
+) -> tuple[list[Setting], tuple[str, ...]]:
+    """Found settings with what the plan tells of them."""
+    if not planned:
+        return found, ()
+    by_order = len(found) == len(planned)
+    named: list[Setting] = []
+    for i, each in enumerate(found):
+        same = [one for one in planned if _is_same(each, one)]
+        taken = {one.told for one in named}
+        match = next((one for one in same if one.number not in taken), same[0] if same else None)
+        if match is None and by_order and each.setting is None:
+            match = planned[i]
+        if match is None:
+            named.append(each)
+            continue
+        kind, setting = (each.kind, each.setting) if each.setting is not None else (match.kind, match.setting)
+        named.append(replace(each, kind=kind, setting=setting, noise=match.noise, told=match.number))
+    if plain and any(all(each.told != one.number for each in named) for one in planned):
+        return named, (f"{len(planned)} settings planned, {len(found)} found in the record",)
+    return named, ()
+
+
+def _is_same(found: Setting, planned: StepTold) -> bool:
+    if found.setting is None or planned.setting is None or found.kind != planned.kind:
+        return False
+    return abs(found.setting - planned.setting) <= SAME_SETTING * max(abs(planned.setting), 1e-9)

@@ -1,0 +1,260 @@
+"""The one way from readings in step to a temperature rise: of a step that is over, and of one that still grows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy.signal import lfilter
+
+from stillroom.core.arrays import Array
+from stillroom.core.heat.autocorrelation import mean_of
+from stillroom.core.heat.conductance import conductance
+from stillroom.core.heat.forecast import Forecast, TimeConstant, forecast
+from stillroom.core.heat.heat_mounting import HeatStep, StepHow
+from stillroom.core.heat.liquid import Liquid
+from stillroom.core.heat.steady import Steadiness, steadiness
+from stillroom.errors import NotPossible
+from stillroom.methods.heat.beside import beside_of
+from stillroom.methods.heat.channels import HOT, Channels, air_of, power_of
+from stillroom.methods.heat.moments import moment_of, seconds_of
+from stillroom.methods.heat.turning import turning_of
+
+NOT_NORMALISED = "power not read: not brought to nominal power"
+LEAST_READINGS = 8
+"""Fewer readings than this are no step."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What was said of a series: whether it is steady, and where it will end; and why not."""
+
+    steadiness: Steadiness | None = None
+    forecast: Forecast | None = None
+    why: str = ""
+
+
+Judge = Callable[[Array, Array, TimeConstant | None, float], Judged]
+"""(times, rise at nominal power, what is known of τ, tolerance) → what is said of it."""
+
+
+@dataclass(frozen=True)
+class StepContext:
+    """What is told of a step.
+
+    Parameters
+    ----------
+    number : from 1. nominal : heat to which rises are brought [W].
+    setting_kind, setting : "duty", "volts", "speed" or "" and None. noise : that it stands for [dB(A)].
+    known : what is known of the time constant. tolerance : of steadiness [K].
+    liquid : in the loop, None where nobody told. pump_power : of its pump [W].
+    """
+
+    number: int
+    nominal: float
+    setting_kind: str = ""
+    setting: float | None = None
+    noise: float | None = None
+    known: TimeConstant | None = None
+    tolerance: float = 0.05
+    liquid: Liquid | None = None
+    pump_power: float | None = None
+
+
+def judge(times: Array, rise: Array, known: TimeConstant | None, tolerance: float) -> Judged:
+    """Whether a whole series is steady, and where it will end."""
+    why, found = "", None
+    try:
+        found = forecast(times, rise, known=known, tolerance=tolerance)
+    except NotPossible as error:
+        why = error.sentence()
+    tau = found.tau if found else known.tau if known else None
+    if tau is None:
+        return Judged(None, found, why)
+    try:
+        return Judged(steadiness(times, rise, tau, tolerance=tolerance), found, why)
+    except NotPossible as error:
+        return Judged(None, found, why or error.sentence())
+
+
+def rise_of(channels: Channels, nominal: float, tau: float | None) -> tuple[Array, Array, Array, bool]:
+    """Rise of the hot probe over the air, brought to nominal power reading by reading.
+
+    The rig follows its heater with its time constant, so that a rise belongs to the power of the last τ, not to that of
+    the moment: the power is passed through the same first-order lag.
+
+    Returns
+    -------
+    Rise at nominal power, rise as read, power (n,) [K, K, W]; and whether there is a power to bring it by.
+    """
+    air, _ = air_of(channels)
+    delta = channels.columns[HOT] - air
+    power = power_of(channels)
+    if power is None or not nominal > 0.0:
+        return delta, delta, np.full(len(delta), np.nan), False
+    felt = _lagged(channels.times, power, tau)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(felt > 0.0, delta * (nominal / felt), np.nan), delta, power, True
+
+
+def _lagged(times: Array, power: Array, tau: float | None) -> Array:
+    """The power as a first-order lag of τ passes it on; without a τ its mean."""
+    there = np.isfinite(power)
+    mean = float(power[there].mean())
+    interval = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
+    if tau is None or interval <= 0.0:
+        return np.full(len(power), mean)
+    weight = 1.0 - np.exp(-interval / tau)
+    filled = np.where(there, power, mean)
+    return np.asarray(lfilter([weight], [1.0, weight - 1.0], filled, zi=[(1.0 - weight) * mean])[0])
+
+
+def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = judge) -> HeatStep:
+    """Reduce the readings of one setting.
+
+    Parameters
+    ----------
+    channels : of this step alone, in step, corrected. context : what is told of it.
+    judging : who says whether it is steady and where it will end; a run that is being watched keeps its own account.
+
+    Returns
+    -------
+    HeatStep: measured where it is steady, else a forecast, else "not steady" with the reason among its marks and
+    without a number at nominal power (NaN).
+
+    Raises
+    ------
+    NotPossible : too few readings of the hot probe and the air at once.
+    """
+    tau = context.known.tau if context.known else None
+    nominal, delta, power, by_power = rise_of(channels, context.nominal, tau)
+    there = np.isfinite(nominal)
+    if np.count_nonzero(there) < LEAST_READINGS:
+        raise NotPossible(
+            f"step {context.number}",
+            found=f"{np.count_nonzero(there)} readings of the hot probe and the air at once",
+            expected=f"at least {LEAST_READINGS}",
+        )
+    judged = judging(channels.times, nominal, context.known, context.tolerance)
+    return _Step(channels, context, judged, nominal, delta, power, by_power).made()
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A step with what was said of it."""
+
+    channels: Channels
+    context: StepContext
+    judged: Judged
+    nominal: Array
+    delta: Array
+    power: Array
+    by_power: bool
+
+    def made(self) -> HeatStep:
+        """The step as it is kept."""
+        how, window = self._how(), self._window()
+        value, u, why = self._value(how, window)
+        mean = self._mean(self.delta, window)
+        power, power_sd = self._power(window)
+        turning = turning_of(self.channels, window, self.context.setting_kind, self.context.setting)
+        beside = beside_of(self.channels, window, self.context.liquid, power, self.context.pump_power)
+        told, times = self.context, self.channels.times
+        tau = self._tau
+        marks = [*([NOT_NORMALISED] if not self.by_power else []), *turning.marks, *beside.marks]
+        marks += [why] if why else []
+        begin = seconds_of(self.channels.moment)
+        step = HeatStep(
+            number=told.number,
+            first=float(times[0]),
+            last=float(times[-1]),
+            moment="" if begin is None else moment_of(begin + float(times[0])),
+            setting_kind=told.setting_kind,
+            setting=told.setting,
+            noise=told.noise,
+            speed=turning.speed,
+            u_speed=turning.u,
+            hot=self._mean(self.channels.columns[HOT], window),
+            air=self._mean(air_of(self.channels)[0], window),
+            delta=mean,
+            delta_nominal=value,
+            u_own=u,
+            power=power,
+            power_sd=power_sd,
+            nominal=told.nominal,
+            conductance=conductance(told.nominal, value) if self.by_power and value > 0.0 else np.nan,
+            how=how,
+            steadiness=_steadiness_facts(self.judged.steadiness),
+            forecast=_forecast_facts(self.judged.forecast),
+            tau=tau,
+            span=None if tau is None else float(times[-1] - times[0]) / tau,
+            marks=tuple(marks),
+            left_out=self._left_out(),
+        )
+        return replace(step, **beside.fields)
+
+    @property
+    def _tau(self) -> float | None:
+        if self.judged.forecast is not None:
+            return self.judged.forecast.tau
+        if self.judged.steadiness is not None:
+            return self.judged.steadiness.tau
+        return self.context.known.tau if self.context.known else None
+
+    def _how(self) -> StepHow:
+        if self.judged.steadiness is not None and self.judged.steadiness.is_steady:
+            return StepHow.STEADY
+        return StepHow.FORECAST if self.judged.forecast is not None else StepHow.NOT_STEADY
+
+    def _window(self) -> slice:
+        """The rows of the last time constant; of a shorter step its last third."""
+        times = self.channels.times
+        length = float(times[-1] - times[0])
+        tau = self._tau
+        reach = length / 3.0 if tau is None else min(tau, length / 2.0)
+        start = min(int(np.searchsorted(times, times[-1] - reach)), len(times) - LEAST_READINGS)
+        return slice(max(0, start), len(times))
+
+    def _value(self, how: StepHow, window: slice) -> tuple[float, float, str]:
+        """Rise at nominal power, its own standard uncertainty, and why there is none."""
+        if how is StepHow.FORECAST and self.judged.forecast is not None:
+            return self.judged.forecast.final, self.judged.forecast.u, ""
+        if how is StepHow.NOT_STEADY:
+            return np.nan, np.nan, f"not steady: {self.judged.why or 'no time constant is known'}"
+        steady = self.judged.steadiness
+        assert steady is not None
+        values = np.where(steady.left_out, np.nan, self.nominal)[window]
+        mean = mean_of(values)
+        drift = (
+            abs(steady.slope) * steady.tau / np.sqrt(3.0)
+        )  # what may still come lies within ±, rectangular
+        return mean.value, float(np.hypot(mean.u, drift)), ""
+
+    def _power(self, window: slice) -> tuple[float, float]:
+        """Electric heat in the window and its standard deviation [W]."""
+        values = self.power[window][np.isfinite(self.power[window])]
+        return (float(values.mean()), float(values.std())) if len(values) else (np.nan, np.nan)
+
+    def _mean(self, values: Array, window: slice) -> float:
+        inside = values[window][np.isfinite(values[window])]
+        return float(inside.mean()) if len(inside) else np.nan
+
+    def _left_out(self) -> float:
+        """The share of the rows that don't count [1]."""
+        out = ~np.isfinite(self.nominal)
+        if self.judged.steadiness is not None:
+            out = out | self.judged.steadiness.left_out
+        return float(out.mean())
+
+
+def _steadiness_facts(found: Steadiness | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    names = ("is_steady", "slope", "u_slope", "bound", "tau", "window", "since")
+    return {name: getattr(found, name) for name in names}
+
+
+def _forecast_facts(found: Forecast | None) -> dict[str, Any] | None:
+    return None if found is None else asdict(found)

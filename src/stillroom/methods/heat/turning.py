@@ -1,0 +1,63 @@
+"""How fast the fan turned in a step: by its tachometer wire, by an optical one, or as it was set."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.core.arrays import Array
+from stillroom.methods.heat.channels import OPTICAL, SPEED, Channels
+
+TACHOMETER = 0.002
+OPTICAL_U = 0.001
+TOLD = 0.01
+"""Relative standard uncertainty of a mean reading, and of a speed that was only set [1] (common practice)."""
+
+RATIOS = (0.5, 1.5, 2.0, 3.0)
+"""Tachometer over optical where the pulses of a turn are told wrongly [1]."""
+
+WITHIN = 0.01
+
+
+@dataclass(frozen=True)
+class Turning:
+    """Speed of a step and its standard uncertainty [1/s]; None where nothing tells it. marks : what must be said."""
+
+    speed: float | None
+    u: float | None
+    marks: tuple[str, ...] = ()
+
+
+def turning_of(channels: Channels, window: slice, kind: str, setting: float | None) -> Turning:
+    """The speed in a step's window: the tachometer's; the optical one where they are a wrong count of pulses apart;
+    without either the speed that was set, of a step whose setting is a speed.
+    """
+    tachometer, optical = _mean(channels, SPEED, window), _mean(channels, OPTICAL, window)
+    if tachometer is None and optical is None:
+        if kind == "speed" and setting:
+            return Turning(setting, TOLD * setting, ("speed as it was set",))
+        return Turning(None, None, ("speed not read",))
+    if tachometer is None or (optical is not None and _wrong_pulses(tachometer[0] / optical[0])):
+        assert optical is not None
+        marks = () if tachometer is None else (_against(tachometer[0] / optical[0]),)
+        return Turning(optical[0], float(np.hypot(optical[1], OPTICAL_U * optical[0])), marks)
+    return Turning(tachometer[0], float(np.hypot(tachometer[1], TACHOMETER * tachometer[0])))
+
+
+def _wrong_pulses(ratio: float) -> bool:
+    return any(abs(ratio / each - 1.0) <= WITHIN for each in RATIOS)
+
+
+def _against(ratio: float) -> str:
+    return f"tachometer shows {ratio:.2f} times the optical speed: pulses of a turn told wrongly"
+
+
+def _mean(channels: Channels, name: str, window: slice) -> tuple[float, float] | None:
+    """Median speed in the window with the standard uncertainty by its scatter; None where it stood or wasn't read."""
+    values: Array | None = channels.get(name)
+    inside = values[window][np.isfinite(values[window])] if values is not None else np.empty(0)
+    inside = inside[inside > 0.0]
+    if not len(inside):
+        return None
+    return float(np.median(inside)), float(inside.std() / np.sqrt(max(1.0, len(inside) / 10.0)))
