@@ -340,6 +340,18 @@ QUANTITIES: tuple[Quantity, ...] = (
               "loop flow", "flow liquid", "flow water", "flow coolant", "durchfluss", "wasserdurchfluss",
               "wassermenge", "débit d'eau", "débit eau", "débit liquide", "débit du liquide"), "l/min"),
     Quantity("thermal_resistance", "R", "K/W", "Thermal resistance", (), "K/W"),
+    Quantity("rest_time", "t_r", "s", "Time at rest before a start",
+             ("rest time", "rested", "time at rest", "rest", "standing time", "off time", "time off", "standzeit",
+              "stillstand", "ruhezeit", "stillstandszeit", "temps de repos", "repos", "temps d'arrêt"), "s"),
+    Quantity("reached_speed", "n_r", "1/s", "Speed reached",
+             ("reached speed", "speed reached", "speed after start", "final speed", "rpm reached", "erreichte drehzahl",
+              "enddrehzahl", "drehzahl erreicht", "vitesse atteinte", "vitesse finale"), "rpm"),
+    Quantity("peak_current", "I_pk", "A", "Peak current",
+             ("peak current", "inrush", "inrush current", "start current", "start up current", "starting current",
+              "i peak", "i pk", "ipk", "i max", "imax", "max current", "anlaufstrom", "spitzenstrom", "einschaltstrom",
+              "anlaufspitze", "courant de démarrage", "courant de crête", "courant de pointe", "courant max"), "A"),
+    Quantity("departure", "Δn/n", "1", "Departure from the line", (), "%"),
+    Quantity("relative_speed", "n/n_max", "1", "Speed, of full speed", (), "%"),
 )  # fmt: skip
 
 BY_NAME: dict[str, Quantity] = {each.name: each for each in QUANTITIES}

@@ -16,12 +16,6 @@ SAME_DUTY, SAME_VOLTS = 0.004, 0.04
 FEW = 3
 """Up to so many readings a step counts as a whole; of more the last half, when the speed has settled."""
 
-LONGEST_DWELL = 180.0
-"""Steps of a control test are shorter, settings of a heat run longer [s] (common practice)."""
-
-FEWEST_SETTINGS = 4
-"""Fewest different settings by which a log is told to be a staircase."""
-
 
 @dataclass(frozen=True)
 class Steps:
@@ -83,29 +77,11 @@ def _step(settings: Array, speeds: Array, resolution: float) -> tuple[float, flo
 
 
 def resolution_of(speeds: Array) -> float:
-    """The step in which speeds are shown [1/s]: the largest of 30, 10, 5 and 1 rpm of which all are multiples; 0.0 where
-    none is, or fewer than three speeds tell.
+    """The step in which speeds are shown [1/s]: the largest of 30, 10, 5 and 1 rpm of which all are multiples; 0.0
+    where none is, or fewer than three speeds tell.
     """
     shown = np.unique(speeds[speeds > 0.0]) * 60.0
     for step in (30.0, 10.0, 5.0, 1.0):
         if len(shown) > 2 and bool((np.abs(shown / step - np.round(shown / step)) < 0.01).all()):
             return step / 60.0
     return 0.0
-
-
-def is_staircase(times: Array, settings: Array, same: float) -> bool:
-    """Whether a log of a setting is that of a control test, not of the drive of a heat run.
-
-    A table of steps has few readings a setting; a log of a staircase changes the setting within minutes.
-
-    Parameters
-    ----------
-    times [s], settings [SI] : of each reading, (n,).
-    """
-    edges = edges_of(settings, same)
-    if len(np.unique(np.round(settings / same))) < FEWEST_SETTINGS:
-        return False
-    if len(settings) < FEW * (len(edges) - 1):
-        return True
-    begins = np.array([float(times[min(each, len(times) - 1)]) for each in edges])
-    return float(np.median(np.diff(begins))) < LONGEST_DWELL

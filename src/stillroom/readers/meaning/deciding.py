@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from stillroom.errors import BadInput, Contradiction, UnknownUnit
@@ -15,7 +15,12 @@ from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.bands import carries_hertz, must_be_hertz
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
-from stillroom.readers.words.kinds import SOUND_QUANTITIES, may_be_airflow
+from stillroom.readers.words.kinds import (
+    CONTROL_QUANTITIES,
+    SOUND_QUANTITIES,
+    may_be_airflow,
+    may_be_control,
+)
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
 
@@ -40,13 +45,15 @@ def decide(
     given = by_header(grid, headers, overrides, "unit:")
     stated = units.cells if units else []
     without_sound = may_be_airflow(possible(header))
+    with_control = may_be_control(possible(header))
     decided = []
     for index, each in enumerate(headers):
         place = grid.place(header.line, index + 1)
         in_row = stated[index].strip() if index < len(stated) else ""
         cells = [row.cells[index] for row in rows if index < len(row.cells)]
         by_hand = named.get(index)
-        if by_hand is None and without_sound and _is_of_sound(each):
+        gone = without_sound and _is_only_of(each, SOUND_QUANTITIES)
+        if by_hand is None and (gone or (not with_control and _is_only_of(each, CONTROL_QUANTITIES))):
             by_hand = next(iter(LEAVE_OUT))
         decided.append(_column(each, in_row, cells, place, by_hand, given.get(index)))
     settled = _one_time(_settle_dp(headers, decided))
@@ -63,10 +70,10 @@ def possible(header: Row) -> set[str]:
     return found | ({"sound_level"} if "fast_level" in found else set())
 
 
-def _is_of_sound(header: Header) -> bool:
-    """Whether a column's name can only stand for a quantity of sound."""
+def _is_only_of(header: Header, quantities: Collection[str]) -> bool:
+    """Whether a column's name can only stand for some quantities: those of sound, or of the control."""
     found = quantities_for(header.name)
-    return bool(found) and all(each.name in SOUND_QUANTITIES for each in found)
+    return bool(found) and all(each.name in quantities for each in found)
 
 
 def _column(

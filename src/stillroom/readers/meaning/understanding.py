@@ -42,7 +42,13 @@ from stillroom.readers.words.headers import (
     quantities_for,
     split_header,
 )
-from stillroom.readers.words.kinds import Kind, kind_of, may_be_airflow, sheet_without_time
+from stillroom.readers.words.kinds import (
+    Kind,
+    kind_of,
+    may_be_airflow,
+    may_be_control,
+    sheet_without_time,
+)
 from stillroom.readers.words.marks import Marks, marks_of
 from stillroom.readers.words.numbers import parse_numbers, part_unit
 from stillroom.vocabulary import BY_NAME
@@ -118,7 +124,8 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     tables, passed = tables_of(source, said)
     wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
     airflow = [each for each in wanted if may_be_airflow(possible(each.start.header))]
-    wanted = airflow or wanted  # a small table of levels beside those of a chamber is no measurement of sound
+    others = [each for each in wanted if not may_be_control(possible(each.start.header))]
+    wanted = airflow or others or wanted  # a small table of levels or settings beside others is no measurement
     if not wanted:
         wanted = tables[:1]
     passed += [why_passed(each) for each in tables if each not in wanted]
@@ -203,6 +210,8 @@ def _one(
         kind = Kind.NARROW_BAND
     if kind is Kind.LEVEL_SERIES and sheet_without_time({*layout.headers, "sound_level"}):
         kind = read(grid.source, layout).kind  # how far the times lie apart tells
+    if TIME in layout.headers and (kind.is_control or {"time", "current"} <= layout.headers.keys()):
+        kind = read(grid.source, layout).kind if not kind.is_airflow else kind  # and how fast a setting changes
     notes = start.notes
     lines = [row.line for row in table.rows]
     end = mean_in_cells(_numbers(table, decided), marks)

@@ -82,7 +82,7 @@ def _kind_of_spectrum(table: Levels) -> Kind:
 
 
 def _series(table: Levels) -> tuple[Kind, dict[str, Array]]:
-    times = table.columns[TIME] if TIME in table.columns else _seconds(table)
+    times = table.columns[TIME] if TIME in table.columns else seconds_of(table)
     steps = np.diff(times)
     middle = float(np.median(steps)) if steps.size else 0.0
     even = float(np.mean(np.abs(steps - middle) <= _STEADY * max(middle, 1e-9))) if steps.size else 0.0
@@ -101,8 +101,13 @@ def _series(table: Levels) -> tuple[Kind, dict[str, Array]]:
     )
 
 
-def _seconds(table: Levels) -> Array:
-    """Seconds since the first reading, from its clocks; a clock that falls back has passed midnight."""
+def seconds_of(table: Levels) -> Array:
+    """Seconds since the first reading, from its clocks; a clock that falls back has passed midnight.
+
+    Raises
+    ------
+    BadInput : a cell that is no time of the day.
+    """
     texts = list(table.texts[TIME])
     try:
         moments = [_moment(each) for each in texts]

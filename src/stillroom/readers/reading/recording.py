@@ -14,6 +14,7 @@ from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bounds import expected_words, first_outside, looks_like_share, looks_swapped
 from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
+from stillroom.readers.reading.control import is_asked, settled
 from stillroom.readers.reading.gathering import Gathering
 from stillroom.readers.reading.levels import Levels, completed
 from stillroom.readers.reading.means import WHY as MEAN
@@ -128,6 +129,7 @@ def read(source: Source, layout: Layout) -> Recording:
     recording = assembled(source, layout, start, gathered, light=light)
     recording = recording if light else _without_mean(recording)
     check(recording)
+    recording = _with_kind_settled(recording)
     return _completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
 
 
@@ -142,17 +144,28 @@ def _read_wide(source: Source, layout: Layout) -> Recording:
 
 def _completed(recording: Recording) -> Recording:
     """A table of levels with what its readings tell of its kind and times."""
-    kind, columns = completed(
-        Levels(
-            recording.source.name,
-            recording.kind,
-            recording.columns,
-            recording.texts,
-            recording.headers,
-            recording.lines,
-        )
-    )
+    kind, columns = completed(_levels(recording))
     return replace(recording, kind=kind, columns=columns)
+
+
+def _with_kind_settled(recording: Recording) -> Recording:
+    """A table of settings, or of a current, in time with what its readings tell of its kind and times."""
+    table = _levels(recording)
+    if not is_asked(table):
+        return recording
+    kind, columns = settled(table)
+    return replace(recording, kind=kind, columns=columns)
+
+
+def _levels(recording: Recording) -> Levels:
+    return Levels(
+        recording.source.name,
+        recording.kind,
+        recording.columns,
+        recording.texts,
+        recording.headers,
+        recording.lines,
+    )
 
 
 def _with_noted_air(recording: Recording) -> Recording:

@@ -12,12 +12,27 @@ from stillroom.readers.grids.starts import LeftOut, Start, names_of
 from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.reading.twins import last_digit, same_values
 from stillroom.readers.words.absent import absence
+from stillroom.readers.words.control import is_open
+from stillroom.readers.words.kinds import may_be_control
 from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import is_unit, unit
 
 MAY_BE_MISSING = frozenset({"background_level", "c_level", "distance"})
 """Quantities of sound that a reading may be without: the level stands all the same."""
+
+MISSING_IN_CONTROL = frozenset(
+    {
+        *("duty", "voltage", "speed", "optical_speed", "current", "pwm_frequency"),
+        *("rest_time", "reached_speed", "peak_current"),
+    }
+)
+"""Quantities that a step of a control test may be without: no duty is told of an open control wire."""
+
+
+def may_be_missing(layout: Layout) -> frozenset[str]:
+    """The quantities that a reading may be without, in a table of such columns."""
+    return MAY_BE_MISSING | MISSING_IN_CONTROL if may_be_control(layout.headers) else MAY_BE_MISSING
 
 
 def find(grid: Grid, layout: Layout, walk: Iterator[Start | Row | LeftOut]) -> Start:
@@ -181,8 +196,14 @@ def _check_end(grid: Grid, layout: Layout, row: Row, *, only_short: bool) -> Non
         )
 
 
-def number_cells(grid: Grid, chunk: Sequence[Row], index: int, column: Column) -> list[str]:
+def number_cells(
+    grid: Grid, chunk: Sequence[Row], index: int, column: Column, *, may_lack: bool = False
+) -> list[str]:
     """The cells of a column as the texts of their numbers; where the cells carry the unit, it must be it.
+
+    Parameters
+    ----------
+    may_lack : whether a reading may be without it.
 
     Raises
     ------
@@ -194,7 +215,7 @@ def number_cells(grid: Grid, chunk: Sequence[Row], index: int, column: Column) -
         return cells
     texts = []
     for row, cell in zip(chunk, cells, strict=True):
-        if column.quantity in MAY_BE_MISSING and not cell.strip():
+        if may_lack and (not cell.strip() or is_open(cell)):
             texts.append(cell)
             continue
         text, words = part_unit(cell)

@@ -12,9 +12,10 @@ from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bulk import Run
 from stillroom.readers.reading.gathering import Gathering, Texts
-from stillroom.readers.reading.strict import MAY_BE_MISSING, check_left, no_number, number_cells
+from stillroom.readers.reading.strict import check_left, may_be_missing, no_number, number_cells
 from stillroom.readers.words.absent import absence
 from stillroom.readers.words.bands import hertz_cells
+from stillroom.readers.words.control import is_open
 from stillroom.readers.words.dates import clock, is_clock, iso
 from stillroom.readers.words.headers import DATE, NOZZLES, TIME
 from stillroom.readers.words.nozzle_cells import parse_nozzles
@@ -91,15 +92,16 @@ def _values(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> tuple[A
     column = layout.columns[index]
     if column.quantity == "frequency" and column.unit == "Hz":
         return parse_numbers(hertz_cells([row.cells[index] for row in chunk], layout.thousands))
-    cells = number_cells(grid, chunk, index, column)
-    if column.quantity in MAY_BE_MISSING:
+    may_lack = column.quantity in may_be_missing(layout)
+    cells = number_cells(grid, chunk, index, column, may_lack=may_lack)
+    if may_lack:
         return _some_numbers(cells, layout)
     return parse_numbers(cells, layout.decimal, layout.thousands)
 
 
 def _some_numbers(cells: list[str], layout: Layout) -> tuple[Array, int]:
     """The numbers of cells that may be empty or say that nothing was read: NaN there."""
-    there = [i for i, cell in enumerate(cells) if cell.strip() and not absence(cell)]
+    there = [i for i, cell in enumerate(cells) if cell.strip() and not absence(cell) and not is_open(cell)]
     found, bad = parse_numbers([cells[i] for i in there], layout.decimal, layout.thousands)
     values = np.full(len(cells), np.nan)
     values[there[: len(found)]] = found
@@ -109,10 +111,11 @@ def _some_numbers(cells: list[str], layout: Layout) -> tuple[Array, int]:
 def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> list[Row]:
     """The rows without a mark that a reading wasn't taken; the others are noted with the mark."""
     kept = []
+    optional = may_be_missing(layout)
     measured = [
         (i, each)
         for i, each in enumerate(layout.columns)
-        if each.unit and each.quantity and each.quantity not in MAY_BE_MISSING
+        if each.unit and each.quantity and each.quantity not in optional
     ]
     for row in chunk:
         hit = next(((each, row.cells[i]) for i, each in measured if absence(row.cells[i])), None)

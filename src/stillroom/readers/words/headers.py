@@ -12,6 +12,7 @@ from stillroom.vocabulary import QUANTITIES, UNITS, Quantity, is_unit, plain, un
 NOZZLES, POINT, TIME, DATE, SWEEP, DIRECTION = "nozzles", "point", "time", "date", "sweep", "direction"
 FAN, SAMPLE, MOUNTING, OBSTACLE = "fan", "sample", "mounting", "obstacle"
 RECORDING = "recording"
+STARTED, ATTEMPTS, COLD, FROM_REST, CONTROL = "started", "attempts", "cold", "from_rest", "control"
 NAMES = (FAN, SAMPLE, MOUNTING, OBSTACLE)
 """Text columns that name what was measured; another name begins another sweep."""
 
@@ -31,6 +32,14 @@ TEXT_COLUMNS: dict[str, tuple[str, ...]] = {
     MOUNTING: ("mounting", "mounting no", "einbau", "montage"),
     OBSTACLE: ("obstacle", "obstacle name", "restriction", "widerstand"),
     RECORDING: ("recording", "recorded", "aufnahme", "enregistrement"),
+    STARTED: ("started", "started?", "starts", "starts?", "did it start", "did it start?", "start ok", "started ok",
+              "successful starts", "start successful", "angelaufen", "angelaufen?", "läuft an", "gestartet", "anlauf",
+              "anlauf ok", "anläufe", "démarré", "démarré?", "démarre", "démarrage", "démarrages"),
+    ATTEMPTS: ("attempts", "tries", "trials", "number of attempts", "versuche", "anzahl versuche", "tentatives"),
+    COLD: ("cold", "cold?", "cold start", "from cold", "kalt", "kaltstart", "froid", "à froid"),
+    FROM_REST: ("from rest", "from rest?", "at rest", "aus stillstand", "aus dem stillstand", "à l'arrêt"),
+    CONTROL: ("control", "control wire", "control signal", "pwm wire", "steuerleitung", "ansteuerung",
+              "fil de commande", "commande"),
 }  # fmt: skip
 """Columns that are kept as text, with the words that exports use for them."""
 
@@ -39,6 +48,7 @@ COMPUTED = frozenset(
         *("air_power", "static_efficiency", "length"),
         *("sound_pressure", "calibrator_level", "loudness", "loudness_level", "sharpness"),
         *("temperature_difference", "conductance", "thermal_resistance"),
+        *("departure", "relative_speed"),
     }
 )
 """Quantities of the vocabulary that no table of a bench holds."""

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from enum import Enum
 
 from stillroom.errors import BadInput
-from stillroom.readers.words.headers import NOZZLES
+from stillroom.readers.words.headers import NOZZLES, STARTED
 from stillroom.vocabulary import AIR_PROBES, BY_NAME, air_probe
 
 
@@ -24,6 +24,7 @@ class Kind(Enum):
     HEAT_LOG = "heat log"
     CONTROL_STEPS = "control steps"
     START_TESTS = "start tests"
+    INRUSH = "record of a start's current"
 
     @property
     def is_sound(self) -> bool:
@@ -49,7 +50,7 @@ class Kind(Enum):
 _SOUND = frozenset(
     {Kind.SOUND_RECORDING, Kind.SOUND_SHEET, Kind.LEVEL_SERIES, Kind.BAND_LEVELS, Kind.NARROW_BAND}
 )
-_CONTROL = frozenset({Kind.CONTROL_STEPS, Kind.START_TESTS})
+_CONTROL = frozenset({Kind.CONTROL_STEPS, Kind.START_TESTS, Kind.INRUSH})
 
 
 SOUND_QUANTITIES = frozenset(
@@ -77,6 +78,16 @@ BESIDE_HEAT = (
 )
 """Channels of the drive and of the room, which a logger beside the heat rig may hold alone."""
 
+CONTROL_QUANTITIES = frozenset({"rest_time", "reached_speed", "peak_current"})
+"""Columns that only tests of the control hold; in any other they are left out."""
+
+_CONTROL_COLUMNS: tuple[tuple[Kind, tuple[str, ...]], ...] = (
+    (Kind.START_TESTS, ("duty", STARTED)),
+    (Kind.START_TESTS, ("voltage", STARTED)),
+    (Kind.CONTROL_STEPS, ("duty", "speed")),
+    (Kind.CONTROL_STEPS, ("voltage", "speed")),
+)
+
 REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.NOZZLE_READINGS, ("nozzle_pressure", NOZZLES, "static_pressure")),
     (Kind.FLOW_AND_PRESSURE, ("flow", "static_pressure")),
@@ -93,16 +104,27 @@ REQUIRED: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     (Kind.SOUND_SHEET, ("duty", "sound_level")),
     (Kind.SOUND_SHEET, ("voltage", "sound_level")),
     (Kind.SOUND_SHEET, ("set_speed", "sound_level")),
+    *_CONTROL_COLUMNS,
     *((Kind.HEAT_LOG, ("time", name)) for name in BESIDE_HEAT),
 )
 """The columns that each kind can't do without; the first kind that is complete is the file's. Whether levels of
-frequencies are those of bands or of a spectrum, and whether times are those of a series, the readings tell.
+frequencies are those of bands or of a spectrum, whether times are those of a series, and whether settings in time are
+the steps of a control test, the drive of a heat run or a start's current, the readings tell.
 """
 
 
 def may_be_airflow(names: Collection[str]) -> bool:
     """Whether these columns make up a measurement of airflow, whatever else stands beside them."""
     return any(all(name in names for name in required) for kind, required in REQUIRED if kind.is_airflow)
+
+
+def may_be_control(names: Collection[str]) -> bool:
+    """Whether these columns make up a test of the control, and nothing that comes before it.
+
+    A log of a heat run's drive has such columns too: the readings tell.
+    """
+    first = next((kind for kind, required in REQUIRED if all(name in names for name in required)), None)
+    return first is not None and first.is_control
 
 
 def sheet_without_time(columns: Collection[str]) -> bool:
