@@ -17,6 +17,7 @@ from stillroom.readers.grids.locating import is_numberlike, is_unit_row
 from stillroom.readers.grids.sniff import cells_of
 from stillroom.readers.grids.splitting import BLANKS
 from stillroom.readers.grids.starts import BLANK, FOOTER, LeftOut, Start, names_of
+from stillroom.readers.words.control import is_open
 from stillroom.readers.words.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
 
 
@@ -233,6 +234,8 @@ class Walk:
         """Whether a row is a title or a note, and no reading that is short or damaged."""
         if is_numberlike(some[0]) and not lines.setting_of_line(row.cells):
             return False
+        if self._is_open_wire(row):
+            return False
         if lines.is_bracketed(row.cells):
             return True
         told = some[0].endswith((":", "=")) or lines.setting_of_line(row.cells)
@@ -248,6 +251,14 @@ class Walk:
             or ":" in some[0]
             or (self._numbers_first and lines.note_of(row.cells) and len(some) < len(self._names))
         )
+
+    def _is_open_wire(self, row: Row) -> bool:
+        """Whether a row is a reading with an open control wire: such a word where the duty stands, and a number."""
+        cells = self._header.cells if self._header is not None else []
+        return any(
+            is_open(cell) and any(each.name == "duty" for each in quantities_for(split_header(head).name))
+            for head, cell in zip(cells, row.cells, strict=False)
+        ) and any(is_numberlike(cell.strip()) for cell in row.cells)
 
     def _as_words(self, row: Row) -> Row:
         """A line of words as one cell, where blanks alone parted its words, or brackets hold it together."""
