@@ -14,7 +14,7 @@ from stillroom.charts.events import day_of, draw_events, lanes_of
 from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, CheckPoint, ControlPicture
-from stillroom.charts.labels import Box, Label, around, dense, placed, written
+from stillroom.charts.labels import Box, Label, around, beside, dense, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words
@@ -226,16 +226,7 @@ def _words(checks: Sequence[Placed], eras: Sequence[CheckEra], page: Page, plane
     for each, (px, py) in zip(checks, spots, strict=True):
         if each.check.signal:
             said = wrapped(each.check.signal, size, STRONG, 0.35 * plane.width, 2)
-            wanted.append(
-                Label(
-                    tuple(said),
-                    around(px, py, 0.5 * len(said) * size, 0.5 * page.label),
-                    size,
-                    STRONG,
-                    "block",
-                    target=(px, py),
-                )
-            )
+            wanted.append(beside(said, (px, py), size, 0.5 * page.label, weight=STRONG, colour="block"))
     if all(each.check.limits is None for each in checks):
         px, py = spots[len(spots) // 2]
         wanted.append(

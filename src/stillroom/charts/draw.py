@@ -27,11 +27,15 @@ from stillroom.charts.further_series import (
     ObstacleChart,
     PanelChart,
 )
+from stillroom.charts.heat.agreement import draw_agreement
+from stillroom.charts.heat.series import AgreementChart, SettlingChart
+from stillroom.charts.heat.settling import draw_settling
 from stillroom.charts.layout import Layout, Page
 from stillroom.charts.obstacles import draw_obstacles
 from stillroom.charts.page import page as whole_page
 from stillroom.charts.palette import Theme
 from stillroom.charts.panels import draw_panels, panels_least
+from stillroom.charts.response import ResponseChart, draw_response
 from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
 from stillroom.charts.sound.levels import draw_levels
 from stillroom.charts.sound.ramp import draw_ramp
@@ -79,6 +83,9 @@ _KINDS: dict[type[Any], Kind] = {
     SpectrumChart: Kind(draw_spectrum, lambda chart: [chart.label]),
     RampChart: Kind(draw_ramp, lambda _: []),
     TradeChart: Kind(draw_tradeoff, lambda chart: [each.label for each in chart.lines]),
+    SettlingChart: Kind(draw_settling, lambda chart: [chart.label]),
+    AgreementChart: Kind(draw_agreement, lambda chart: [each.label for each in chart.points]),
+    ResponseChart: Kind(draw_response, lambda chart: [chart.label]),
 }
 
 

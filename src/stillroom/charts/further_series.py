@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from stillroom.charts.checked import finite, interval, same_length
+from stillroom.charts.heat.series import AgreementChart, SettlingChart
+from stillroom.charts.response import ResponseChart
 from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
 from stillroom.charts.sound.series import LevelChart, RampChart, SpectrumChart, TradeChart
 from stillroom.errors import BadInput
@@ -225,4 +227,7 @@ Chart = (
     | SpectrumChart
     | RampChart
     | TradeChart
+    | SettlingChart
+    | AgreementChart
+    | ResponseChart
 )

@@ -1,10 +1,11 @@
-"""The data tables of the charts of obstacles, claims and checks."""
+"""The data tables of the charts of obstacles, claims, checks and speed control."""
 
 from __future__ import annotations
 
 from stillroom import wording
 from stillroom.charts.cells import Table
 from stillroom.charts.further_series import CheckPoint, ClaimChart, ControlPicture, ObstacleChart
+from stillroom.charts.response import DriveMark, ResponseChart
 
 
 def obstacles(chart: ObstacleChart) -> Table:
@@ -68,3 +69,34 @@ def _limits(point: CheckPoint) -> tuple[str, ...]:
             [limits.centre, limits.low, limits.high, limits.ewma, limits.ewma_low, limits.ewma_high]
         )
     )
+
+
+def response(chart: ResponseChart) -> Table:
+    """Where it starts and stops, the speed with the wire open, both ways, then what the specification expects."""
+    drive, speed = f"{chart.x_label} [{chart.x_unit}]", f"{chart.y_label} [{chart.y_unit}]"
+    columns = ("Kind", drive, f"From [{chart.x_unit}]", f"To [{chart.x_unit}]", speed,
+               f"From [{chart.y_unit}]", f"To [{chart.y_unit}]", "Note")  # fmt: skip
+    rows: list[tuple[str, ...]] = [
+        (each.sign.name.lower(), wording.bare(each.drive), *_reach(each), wording.bare(each.speed), "", "", each.words)
+        for each in chart.marks
+    ]  # fmt: skip
+    if chart.open_wire is not None:
+        rows.append(("open wire", "", "", "", wording.bare(chart.open_wire[0]), "", "", chart.open_wire[1]))
+    for line in chart.lines:
+        rows += [
+            (line.label, wording.bare(at), "", "", wording.bare(value), "", "", "")
+            for at, value in zip(line.drive, line.speed, strict=True)
+        ]
+    told = chart.specification
+    if told is not None:
+        rows += [
+            ("specification", wording.bare(at), "", "", *map(wording.bare, values), told.words)
+            for at, *values in zip(told.drive, told.speed, told.low, told.high, strict=True)
+        ]
+    return Table(columns, tuple(rows), frozenset(range(1, 7)))
+
+
+def _reach(mark: DriveMark) -> tuple[str, str]:
+    if mark.low is None or mark.high is None:
+        return "", ""
+    return wording.bare(mark.low), wording.bare(mark.high)

@@ -112,6 +112,14 @@ def around(x: float, y: float, half: float, gap: float) -> tuple[tuple[float, fl
     return tuple(spots)
 
 
+def beside(
+    lines: Sequence[str], at: Point, size: float, gap: float, *, weight: int = REGULAR, colour: str = "ink"
+) -> Label:
+    """Words that stand near a mark, led to it by a hairline where they stand away; `gap` keeps them clear of it."""
+    half = (0.5 + LEADING / 2 * (len(lines) - 1)) * size
+    return Label(tuple(lines), around(*at, half, gap), size, weight, colour, target=at)
+
+
 def dense(line: Sequence[Point], spacing: float) -> list[Point]:
     """A line as points no further apart than `spacing`."""
     points = list(line[:1])

@@ -14,7 +14,10 @@ from stillroom.charts.further_series import (
     ObstacleChart,
     PanelChart,
 )
-from stillroom.charts.further_tables import claims, control, obstacles
+from stillroom.charts.further_tables import claims, control, obstacles, response
+from stillroom.charts.heat import tables as heat
+from stillroom.charts.heat.series import AgreementChart, SettlingChart
+from stillroom.charts.response import ResponseChart
 from stillroom.charts.series import Bar, CollapseChart, CurveChart, RankedBars
 from stillroom.charts.sound import tables as sound
 from stillroom.charts.sound.series import LevelChart, RampChart, SpectrumChart, TradeChart
@@ -133,4 +136,7 @@ _TABLES: dict[type[Any], Callable[[Any], Table]] = {
     SpectrumChart: sound.spectrum,
     RampChart: sound.ramp,
     TradeChart: sound.tradeoff,
+    SettlingChart: heat.settling,
+    AgreementChart: heat.agreement,
+    ResponseChart: response,
 }

@@ -11,7 +11,7 @@ from stillroom import wording
 from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, clean, wrapped
 from stillroom.charts.frame import Body
-from stillroom.charts.labels import Box, Label, around, placed, written
+from stillroom.charts.labels import Box, Label, around, beside, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.pieces import (
@@ -284,8 +284,7 @@ def _dots(chart: LevelChart, page: Page, plane: Plane) -> list[Box]:
 
 def _mark_label(words: str, at: Point, page: Page) -> Label:
     lines = wrapped(words, page.small, STRONG, 0.4 * page.width, 1)
-    half = 0.5 * page.small
-    return Label(tuple(lines), around(*at, half, 0.5 * page.label), page.small, STRONG, target=at)
+    return beside(lines, at, page.small, 0.5 * page.label, weight=STRONG)
 
 
 def _limit_label(words: str, y: float, page: Page, plane: Plane) -> Label:
