@@ -9,6 +9,7 @@ from pathlib import Path
 
 from stillroom.demo.bench import Chamber
 from stillroom.demo.fan import Crossing, Fan, Obstacle, crossings
+from stillroom.demo.heat.truth import HeatTruth
 from stillroom.demo.sound.truth import SoundTruth
 from stillroom.demo.spreadsheet import PlainRow
 
@@ -161,7 +162,7 @@ class Truth:
     stalling : (fan, obstacle) with several operating points.
     nozzle_change : for the story. bores : true [m], by nozzle. coefficient : true over formula's.
     plain : the ranking that a plain spreadsheet makes of the same readings.
-    sound : of the quiet room; None where nothing was recorded.
+    sound, heat : of the quiet room and the heat rig; None where nothing was recorded there.
     """
 
     seed: int
@@ -182,6 +183,7 @@ class Truth:
     coefficient: float
     plain: tuple[PlainRow, ...]
     sound: SoundTruth | None = None
+    heat: HeatTruth | None = None
 
     def fan(self, name: str, sample: str = MODEL) -> FanTruth:
         """The values of a fan model, or of one of its samples.

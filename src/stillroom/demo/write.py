@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -23,9 +24,12 @@ from stillroom.demo.draws import Draws
 from stillroom.demo.exports import OBSTACLE_COLUMNS, Sweep, write_comma
 from stillroom.demo.fan import Fan, Obstacle
 from stillroom.demo.faults import fault_records, round_records
+from stillroom.demo.heat.sessions import full_plan, quick_plan
+from stillroom.demo.heat.truth import HeatTruth
+from stillroom.demo.heat.write import build_rig, write_heat
 from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
-from stillroom.demo.round import Round, round_of
+from stillroom.demo.round import Happening, Round, round_of
 from stillroom.demo.saving import Saved, save_mounting
 from stillroom.demo.sound.meter import BY_SECOND, ON_SHEET
 from stillroom.demo.sound.sessions import full_sessions, quick_sessions
@@ -64,6 +68,7 @@ def write_exports(
     faults: bool = True,
     today: date = USUAL_DAY,
     sound: bool = False,
+    heat: bool = False,
 ) -> Truth:
     """Write a laboratory's files as it would hand them over, and the truth beside the folder.
 
@@ -76,6 +81,7 @@ def write_exports(
     faults : whether things go wrong as they do in a laboratory.
     today : the day the lab is made; the round ended just before it. It moves dates and nothing else.
     sound : whether the fans were recorded in the quiet room too.
+    heat : whether they were run on the heat rig too.
     """
     folder.mkdir(parents=True, exist_ok=True)
     chamber = build_chamber(seed)
@@ -105,6 +111,14 @@ def write_exports(
             folder, calendar, models, obstructions, seed, full=full, faults=faults
         )
 
+    warmed: HeatTruth | None = None
+    heat_faults: tuple[Fault, ...] = ()
+    if heat:
+        warmed, heat_faults, log = _write_heat(
+            folder, calendar, models, obstructions, seed, full=full, faults=faults
+        )
+        plan = replace(plan, log=(*plan.log, *log))
+
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
     write_rigs(folder, calendar)
@@ -119,7 +133,7 @@ def write_exports(
         fans=tuple(_values(known)),
         obstacles=tuple((_versioned(each), each.a, each.b) for each in obstructions),
         operating=tuple(_operating(known, obstructions)),
-        faults=(*made_wrong, *sound_faults),
+        faults=(*made_wrong, *sound_faults, *heat_faults),
         false_claims=false,
         reference_obstacle=_versioned(latest),
         reference_fan=REFERENCE_FAN if full else "",
@@ -131,6 +145,7 @@ def write_exports(
         coefficient=chamber.nozzles["N40"].excess,
         plain=plain_ranking(*_plain(models, plan, saved, loads, _versioned(latest))),
         sound=heard,
+        heat=warmed,
     )
     truth.save(truth_path or folder.parent / "truth.json")
     return truth
@@ -156,6 +171,26 @@ def _write_sound(
         seed, models, samples(models, hung, seed), {_versioned(each): each for each in obstructions}
     )
     return write_sound(folder, world, calendar, sessions, (CALIBRATED, DUE), metered=full)
+
+
+def _write_heat(
+    folder: Path,
+    calendar: Calendar,
+    models: tuple[Fan, ...],
+    obstructions: tuple[Obstacle, ...],
+    seed: int,
+    *,
+    full: bool,
+    faults: bool,
+) -> tuple[HeatTruth, tuple[Fault, ...], tuple[Happening, ...]]:
+    """The heat rig's logs and tables, and what befell it."""
+    latest = [each for each in obstructions if each.name == REFERENCE_OBSTACLE][-1]
+    plan = (full_plan if full else quick_plan)(faults=faults)
+    fitted = {(each.fan, each.sample) for each in plan.runs} | {(each.fan, "s1") for each in plan.runs}
+    hung = tuple(Mounting(fan, sample, 1) for fan, sample in sorted(fitted))
+    rig = build_rig(seed, models, samples(models, hung, seed), latest, _versioned(latest), plan)
+    truth, faults_made = write_heat(folder, rig, calendar, (CALIBRATED, DUE))
+    return truth, faults_made, plan.log
 
 
 def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -> dict[tuple[str, str], Fan]:

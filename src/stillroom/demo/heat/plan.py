@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
+from stillroom.demo.round import Happening
+
 RIG = "heat-1"
 FANS = 2
 """Fans that blow on the radiator, side by side: a pair out of one box, taken to be alike."""
@@ -12,6 +14,8 @@ NOMINAL_POWER = 300.0
 """Of the heater [W]."""
 LIMITS = (25.0, 30.0, 35.0)
 """Levels that the set list names [dBA]: the quietest, and so the hottest, first."""
+MODEL, FULL_SPEED = "", "full speed"
+"""In place of a sample's name: the fan as a model. The condition of full speed."""
 LONG_ENOUGH = 6.6
 """How long a setting is held, in time constants of the rig with that fan."""
 
@@ -59,7 +63,7 @@ class HeatRun:
     Parameters
     ----------
     fan, sample, number : whose it is; `number` counts the mountings of that sample on this rig.
-    day, hour : working day, and when the run begins [h].
+    day : working day.
     limits : levels whose settings are run [dBA], in this order; empty for full speed alone.
     again : whether the first setting is repeated at the end. check : whether it watches the rig.
     form : of its files. interval : between two rows [s].
@@ -70,7 +74,6 @@ class HeatRun:
     sample: str
     number: int
     day: int = 0
-    hour: float = 9.0
     limits: tuple[float, ...] = LIMITS
     again: bool = False
     check: bool = False
@@ -101,16 +104,6 @@ class Bath:
 
 
 @dataclass(frozen=True)
-class HeatEvent:
-    """A line in the log of the heat rig; `changes` says whether results move with it."""
-
-    day: int
-    time: str
-    text: str
-    changes: bool
-
-
-@dataclass(frozen=True)
 class HeatPlan:
     """All that is done on the heat rig in a round.
 
@@ -123,6 +116,6 @@ class HeatPlan:
 
     runs: tuple[HeatRun, ...]
     bath: Bath
-    log: tuple[HeatEvent, ...] = ()
+    log: tuple[Happening, ...] = ()
     flow: dict[int, float] = field(default_factory=dict)
     paste_day: int = 0
