@@ -1,4 +1,9 @@
-"""Whether a run is steady: an equivalence test, not the want of a significant slope."""
+"""Whether a run is steady: an equivalence test, not the want of a significant slope.
+
+"No significant slope" rewards noise: the worse the readings, the sooner they call it steady. Here the burden is
+on steadiness: slope × τ (what a first-order system has still to go) plus its expanded uncertainty has to be smaller
+than the tolerance.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +11,33 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtrit
 
 from stillroom.core.arrays import Array
+from stillroom.core.heat.autocorrelation import MOST_CORRELATED, effective_number, first_order
+from stillroom.core.heat.bins import MOST_LEFT_OUT, Binned, binned, disturbed, spikes, width_for
+from stillroom.core.heat.separable import Basis, Profile, Readings, profile
+from stillroom.errors import BadInput, NotPossible
 
 Flags = NDArray[np.bool_]
+
+EXPANDED = 1.96
+"""Coverage factor of the test: one-sided 2.5 % of a normal distribution."""
+
+FEWEST = 12
+"""Means over the window that have to be there, and undisturbed."""
+
+NEWEST = 0.1
+"""Time constants before the end in which nothing may be disturbed: what a disturbance will come to isn't known."""
+
+STRIDE = 0.125
+"""Time constants between the moments at which it is looked since when a series has been steady."""
+
+SHORT_SERIES = 3.0
+"""A fit takes some of a short series' correlation away: about this times (1 + r)/n with a line and a curve."""
+
+LEAST_FREEDOM = 3.0
+"""Degrees of freedom that a variance is given at least."""
 
 
 @dataclass(frozen=True)
@@ -40,5 +68,171 @@ class Steadiness:
 def steadiness(
     times: Array, values: Array, tau: float, *, tolerance: float = 0.05, windows: float = 3.0
 ) -> Steadiness:
-    """Whether a series is steady at its end."""
-    raise NotImplementedError
+    """Whether what still drifts at the end of a series is proven to be smaller than a tolerance.
+
+    The slope at the end is fitted twice over the same window, by generalised least squares with AR(1) errors: by
+    a straight line, and by a line with an exponential of the time constant. The line is the sharper one where a
+    slow drift is left; it overstates what is left of an approach, for which the curve is made. Each alone is a
+    valid bound; the smaller one counts.
+
+    Parameters
+    ----------
+    times : of the readings [s], rising, shape (n,).
+    values : temperature rise at nominal power [K], those that aren't finite are gaps, shape (n,).
+    tau : time constant of the rig with this fan [s].
+    tolerance : what may still be to come [K]. windows : time constants that are looked at, at least three.
+
+    Limits of validity
+    ------------------
+    A first-order system, τ within some 20 %; correlation between neighbouring means up to 0.9 or so.
+
+    Raises
+    ------
+    BadInput : times that don't rise, a time constant or tolerance that isn't positive, a window under 3 τ.
+    NotPossible : a series shorter than the window, or too few readings in it.
+
+    Source: two one-sided tests, D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657 (from memory).
+    """
+    if tau <= 0.0 or tolerance <= 0.0 or windows < 3.0:
+        raise BadInput(
+            "test for steadiness",
+            found=f"τ {tau:g} s, tolerance {tolerance:g} K, window {windows:g} τ",
+            expected="a positive time constant and tolerance, and at least three time constants",
+        )
+    if np.any(np.diff(times) <= 0.0):
+        raise BadInput("times of a series", found="times that stand still or fall", expected="rising times")
+    finite = np.isfinite(values)
+    good = finite.copy()
+    good[finite] &= ~spikes(values[finite])
+    series = Cleaned(times[good], values[good], tau, tolerance, windows * tau)
+    now = series.look(series.last)
+    since = series.since() if now.is_steady else None
+    left_out = ~good
+    left_out[np.flatnonzero(good)[now.disturbed]] = True
+    return Steadiness(now.is_steady, now.slope, now.u_slope, now.bound, tau, series.window, since, left_out)
+
+
+@dataclass(frozen=True)
+class Look:
+    """The test at one moment: slope at the end [K/s], its u, the bound [K], and which readings are disturbed."""
+
+    is_steady: bool
+    slope: float
+    u_slope: float
+    bound: float
+    disturbed: NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Cleaned:
+    """A series without spikes, and what it is tested by.
+
+    Parameters
+    ----------
+    times, values : good readings [s, K], shape (n,). tau [s], tolerance [K] and window [s] : of the test.
+    """
+
+    times: Array
+    values: Array
+    tau: float
+    tolerance: float
+    window: float
+
+    @property
+    def last(self) -> float:
+        """The moment of the last reading [s]."""
+        return float(self.times[-1]) if self.times.size else -np.inf
+
+    def moments(self) -> Array:
+        """Moments at which it is looked back at, on a raster from the first reading on [s], the latest first."""
+        stride = STRIDE * self.tau
+        most = int((self.last - self.times[0]) / stride)
+        least = int(np.ceil(self.window / stride))
+        out: Array = self.times[0] + stride * np.arange(most, least - 1, -1.0)
+        return out
+
+    def since(self) -> float:
+        """The moment from which all looks up to the last one found it steady [s]."""
+        found = self.last
+        for moment in self.moments():
+            if not self.look(float(moment)).is_steady:
+                break
+            found = float(moment)
+        return found
+
+    def look(self, moment: float) -> Look:
+        """The test at a moment [s], with the readings up to it.
+
+        Raises
+        ------
+        NotPossible : a series shorter than the window, or too few readings in it.
+        """
+        begin = moment - self.window
+        if self.times.size == 0 or begin < self.times[0] - 0.5 * width_for(self.window):
+            length = moment - self.times[0] if self.times.size else 0.0
+            raise NotPossible(
+                "steadiness", found=f"a series of {length:.0f} s", expected=f"at least {self.window:.0f} s"
+            )
+        first, end = np.searchsorted(self.times, [begin, moment + 1e-9])
+        times, values = self.times[first:end], self.values[first:end]
+        means = binned(times, values, float(times[0]), width_for(self.window)) if times.size else None
+        if means is None or means.times.size < FEWEST:
+            raise NotPossible(
+                "steadiness", found=f"{times.size} readings", expected=f"at least {FEWEST} over the window"
+            )
+        return self._tested(means, times, first, moment)
+
+    def _tested(self, means: Binned, times: Array, first: int, moment: float) -> Look:
+        calm = _calm(means, moment, self.tau)
+        kept = means.only(calm)
+        slope, u = min(
+            (_slope(kept, moment, self.tau, curved) for curved in (False, True)),
+            key=lambda each: abs(each[0]) + EXPANDED * each[1],
+        )
+        bound = (abs(slope) + EXPANDED * u) * self.tau
+        newest = means.times > moment - NEWEST * self.tau
+        whole = calm.mean() >= 1.0 - MOST_LEFT_OUT and calm.sum() >= FEWEST and bool(np.all(calm[newest]))
+        spans = np.floor((times - times[0]) / means.width).astype(np.intp)
+        out = first + np.flatnonzero(np.isin(spans, means.spans[~calm]))
+        return Look(bool(whole) and bound < self.tolerance, slope, u, bound, out)
+
+
+def _line(moment: float, curved: bool) -> Basis:
+    """Columns of value and slope × τ at a moment [s], with an exponential or without."""
+
+    def columns(times: Array, taus: Array) -> Array:
+        x = (times - moment)[None, :] / taus[:, None]
+        return np.stack([np.ones_like(x), x, *([np.exp(-x) - 1.0 + x] if curved else [])], axis=-1)
+
+    return columns
+
+
+def _fitted(means: Binned, moment: float, tau: float, curved: bool, r: float) -> Profile:
+    readings = Readings(means.times, means.values, means.spans, r)
+    return profile(_line(moment, curved), readings, np.array([tau]), np.zeros(3 if curved else 2))
+
+
+def _calm(means: Binned, moment: float, tau: float) -> Flags:
+    """The means that no disturbance takes off the curve, shape (m,)."""
+    calm = np.ones(means.times.size, dtype=np.bool_)
+    for _ in range(2):
+        if np.count_nonzero(calm) < FEWEST:
+            break
+        out = disturbed(_fitted(means.only(calm), moment, tau, True, 0.0).left[0])
+        calm[np.flatnonzero(calm)[out]] = False
+    return calm
+
+
+def _slope(means: Binned, moment: float, tau: float, curved: bool) -> tuple[float, float]:
+    """Slope at a moment and its standard uncertainty [K/s], for a coverage factor of 1.96."""
+    count, parameters = means.times.size, 3 if curved else 2
+    r = 0.0
+    for _ in range(2):
+        left = _fitted(means, moment, tau, curved, r).left[0]
+        r = first_order(means.raster(left))
+        r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
+    found = _fitted(means, moment, tau, curved, r)
+    square = float(found.squares[0]) / (count - parameters)
+    freedom = max(effective_number(count, r) - parameters, LEAST_FREEDOM)
+    wider = float(stdtrit(freedom, 0.975)) / EXPANDED
+    return float(found.linear[0, 1]) / tau, wider * float(np.sqrt(square * found.inverse[0, 1, 1])) / tau

@@ -1,0 +1,134 @@
+"""A long series thinned to means of equal spans of time, after single spikes are taken out.
+
+Spans are 2ᵏ seconds, counted from the first reading: where a growing series has too many, neighbours join in
+pairs. So a series that is kept up to date and one that is thinned at once give the same means.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+
+from stillroom.core.arrays import Array
+
+Flags = NDArray[np.bool_]
+
+NEIGHBOURS = 15
+"""Readings from whose median a spike stands out, itself in the middle."""
+
+SPIKE_FLOOR = 0.15
+"""A departure from the neighbours up to this is none to speak of [K]."""
+
+SPIKE = 6.0
+"""Robust standard deviations of the neighbours beyond which a reading is a spike."""
+
+NORMAL_MAD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+
+CONTEXT = 2 * (NEIGHBOURS - 1)
+"""Readings before a reading on which it hangs whether that one is a spike."""
+
+MOST = 64
+"""Spans of a series; more are joined in pairs. Few, so that neighbours tell of a slow wander and not of the noise
+of single readings: with hundreds of spans the same wander makes intervals that are too narrow."""
+
+DISTURBED = 5.0
+"""Robust standard deviations off the curve from which a span is disturbed (an opened door)."""
+
+AROUND = 2.5
+"""And the spans next to a disturbed one, from so many on."""
+
+MOST_LEFT_OUT = 0.25
+"""Share of a series that may be left out as disturbed; beyond it the disturbance is what happened."""
+
+
+@dataclass(frozen=True)
+class Binned:
+    """A series as means of equal spans.
+
+    Parameters
+    ----------
+    times, values : mean time [s] and mean value of each span that holds a reading, shape (m,).
+    width : length of a span [s].
+    spans : which span each is, counted from the first, shape (m,).
+    """
+
+    times: Array
+    values: Array
+    width: float
+    spans: NDArray[np.intp]
+
+    def raster(self, left: Array) -> Array:
+        """Residuals of the spans with the missing ones as NaN, so that neighbours are neighbours."""
+        full = np.full(int(self.spans[-1] - self.spans[0]) + 1, np.nan)
+        full[self.spans - self.spans[0]] = left
+        return full
+
+    def only(self, kept: Flags) -> Binned:
+        """Those that are kept, the others as gaps."""
+        return Binned(self.times[kept], self.values[kept], self.width, self.spans[kept])
+
+
+def spikes(values: Array) -> Flags:
+    """Single readings that stand out from their neighbours, shape (n,); a step of several readings isn't one.
+
+    Parameters
+    ----------
+    values : finite readings in their order [K], shape (n,).
+
+    Source: F. R. Hampel, J. Am. Stat. Assoc. 69 (1974) 383, the median and its deviations (from memory).
+    """
+    off = np.abs(values - median_filter(values, NEIGHBOURS, mode="mirror"))
+    scale = NORMAL_MAD * median_filter(off, NEIGHBOURS, mode="mirror")
+    flags: Flags = off > SPIKE_FLOOR + SPIKE * scale
+    return flags
+
+
+def disturbed(left: Array) -> Flags:
+    """Spans that stand out from the curve, with their neighbours as far as those stand out too, shape (m,).
+
+    Parameters
+    ----------
+    left : what the curve leaves of each span [K], shape (m,).
+    """
+    off = np.abs(left - np.median(left)) / max(
+        NORMAL_MAD * float(np.median(np.abs(left - np.median(left)))), 1e-9
+    )
+    flags: Flags = off > DISTURBED
+    while True:
+        around = flags.copy()
+        around[1:] |= flags[:-1]
+        around[:-1] |= flags[1:]
+        wider = around & (flags | (off > AROUND))
+        if np.array_equal(wider, flags):
+            return flags
+        flags = wider
+
+
+def width_for(length: float, most: int = MOST) -> float:
+    """The span that gives a series of some length [s] no more than so many means: 2ᵏ s, at least 1 s."""
+    width = 1.0
+    while length >= width * most:
+        width *= 2.0
+    return width
+
+
+def binned(times: Array, values: Array, first: float, width: float) -> Binned:
+    """Means over spans of a width [s], counted from a first moment [s].
+
+    Parameters
+    ----------
+    times, values : readings in their order [s, K], none before the first moment, shape (n,).
+    """
+    spans = np.floor((times - first) / width).astype(np.intp)
+    starts = np.flatnonzero(np.diff(spans, prepend=-1))
+    counts = np.diff(starts, append=spans.size)
+    return Binned(
+        np.add.reduceat(times, starts) / counts,
+        np.add.reduceat(values, starts) / counts,
+        width,
+        spans[starts],
+    )

@@ -1,0 +1,140 @@
+"""Least squares where all but one parameter are linear: variable projection over the one that isn't.
+
+y = Σ βₖ gₖ(t; τ) + e, with e of first order (AR(1)) or independent. For each τ the βₖ follow by linear least
+squares; so what is searched is a line and not a space, and no start values are asked for.
+
+Source: G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.core.arrays import Array
+from stillroom.errors import NotPossible
+
+Basis = Callable[[Array, Array], Array]
+"""From times (n,) and values of the nonlinear parameter (T,) to columns, shape (T, n, p)."""
+
+WORST_CONDITION = 1e13
+"""Beyond this condition number of the scaled normal matrix columns can't be told apart."""
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What is fitted.
+
+    Parameters
+    ----------
+    times, values : shape (n,).
+    spans : places on an even raster, rising; what is missing between them is a gap, shape (n,).
+    r : correlation between neighbours on the raster.
+    """
+
+    times: Array
+    values: Array
+    spans: Array
+    r: float = 0.0
+
+
+@dataclass(frozen=True)
+class Profile:
+    """The linear part for several values of the nonlinear parameter.
+
+    Parameters
+    ----------
+    taus : values of the nonlinear parameter, shape (T,).
+    linear : βₖ, shape (T, p). inverse : (X′X)⁻¹, shape (T, p, p).
+    squares : sum of squares of what is left, made independent, with the prior's share, shape (T,).
+    log_determinant : ln det X′X, shape (T,).
+    left : what is left of each reading, as it is, shape (T, n).
+    """
+
+    taus: Array
+    linear: Array
+    inverse: Array
+    squares: Array
+    log_determinant: Array
+    left: Array
+
+
+def whitened(columns: Array, spans: Array, r: float) -> Array:
+    """Rows of an AR(1) series made independent, each with the variance of a single reading.
+
+    Parameters
+    ----------
+    columns : with the readings along the last axis but one, shape (…, n, p).
+    spans : places of the readings on an even raster, rising, shape (n,).
+    r : correlation between neighbours on the raster.
+
+    Returns
+    -------
+    (xᵢ − rᵍ xᵢ₋₁)/√(1 − r²ᵍ), with g the step from the last one; the first row as it is.
+
+    Source: S. J. Prais, C. B. Winsten, Cowles Commission paper 383 (1954) (from memory), with gaps.
+    """
+    if r == 0.0:
+        return columns
+    passed = (r ** np.diff(spans))[:, None]
+    out = columns.copy()
+    out[..., 1:, :] = (columns[..., 1:, :] - passed * columns[..., :-1, :]) / np.sqrt(1.0 - passed**2)
+    return out
+
+
+def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Profile:
+    """The best linear parameters for each of several values of the nonlinear one.
+
+    Parameters
+    ----------
+    basis : the model's columns. readings : what is fitted. taus : shape (T,).
+    ridge : weight of a prior around zero on each linear parameter, (σ/σₖ)², 0 for none, shape (p,).
+
+    Raises
+    ------
+    NotPossible : columns that can't be told apart.
+    """
+    plain = basis(readings.times, taus)
+    columns = whitened(plain, readings.spans, readings.r)
+    reading = whitened(readings.values[:, None], readings.spans, readings.r)[:, 0]
+    turned = columns.swapaxes(-1, -2)
+    normal = turned @ columns + np.diag(ridge)
+    scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scaled = normal / scale[:, :, None] / scale[:, None, :]
+    if not np.all(np.isfinite(scaled)) or np.linalg.cond(scaled).max() > WORST_CONDITION:
+        raise NotPossible("fit", found="columns that can't be told apart", expected="a longer series")
+    inverse = np.linalg.inv(scaled) / scale[:, :, None] / scale[:, None, :]
+    linear = np.einsum("tij,tj->ti", inverse, turned @ reading)
+    rest = reading - np.einsum("tnp,tp->tn", columns, linear)
+    return Profile(
+        taus=taus,
+        linear=linear,
+        inverse=inverse,
+        squares=np.square(rest).sum(axis=1) + np.square(linear) @ ridge,
+        log_determinant=np.linalg.slogdet(scaled)[1] + 2.0 * np.log(scale).sum(axis=1),
+        left=readings.values - np.einsum("tnp,tp->tn", plain, linear),
+    )
+
+
+def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds: int) -> tuple[Profile, int]:
+    """The least sum of squares, sought in ever finer rasters of the nonlinear parameter.
+
+    Parameters
+    ----------
+    basis, readings, ridge : as in `profile`. taus : the first raster, rising and positive, shape (T,).
+    rounds : further rasters, each as wide as two steps of the one before.
+
+    Returns
+    -------
+    the last profile, and which of its values is the best.
+    """
+    found = profile(basis, readings, taus, ridge)
+    best = int(np.argmin(found.squares))
+    for _ in range(rounds):
+        low, high = found.taus[max(best - 1, 0)], found.taus[min(best + 1, found.taus.size - 1)]
+        found = profile(basis, readings, np.geomspace(low, high, taus.size), ridge)
+        best = int(np.argmin(found.squares))
+    return found, best

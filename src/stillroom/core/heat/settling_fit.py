@@ -1,0 +1,185 @@
+"""The curve of a settling series, for all time constants that its readings allow, each with its weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from stillroom.core.arrays import Array
+from stillroom.core.heat.autocorrelation import MOST_CORRELATED, effective_number, first_order
+from stillroom.core.heat.bins import MOST_LEFT_OUT, Binned, disturbed
+from stillroom.core.heat.separable import Basis, Profile, Readings, narrowed, profile
+from stillroom.errors import NotPossible
+
+FASTER = (4.0, 8.0, 16.0)
+"""How many times faster than the slow mode the other ones settle."""
+
+FAST_SHARE = 0.15
+"""Standard deviation of a fast mode's amplitude, over the slow one's."""
+
+HEAD = 0.1
+"""Time constants after the start that are not looked at: power and fan come on."""
+
+LATE = 0.25
+"""Share of a series that is left to the fast modes in the first look."""
+
+PARAMETERS = 3
+"""Parameters without a prior: end, amplitude, time constant."""
+
+SHORT_SERIES = 5.0
+"""A fit takes some of a short series' correlation away: about this times (1 + r)/n with such a curve, as tried on
+simulated runs with r of 0 to 0.95."""
+
+FEWEST_KEPT = 10
+"""Fewer means than this that are not disturbed are not fitted."""
+
+LEAST_FREEDOM = 3.0
+"""Degrees of freedom that a variance is given at least."""
+
+ROUNDS = 4
+"""How often curve, correlation and what is disturbed are told anew from one another."""
+
+FINE = np.linspace(-5.0, 6.0, 41)
+"""Raster of ln τ about its middle, in its standard uncertainties."""
+
+
+@dataclass(frozen=True)
+class TimeConstant:
+    """What is known of a rig's time constant before the run.
+
+    Parameters
+    ----------
+    tau, u : time constant and its standard uncertainty [s].
+    """
+
+    tau: float
+    u: float
+
+
+@dataclass(frozen=True)
+class SettlingFit:
+    """Curves for several time constants.
+
+    Parameters
+    ----------
+    profile : their linear parameters: end, slow mode, fast modes [K].
+    weights : of each time constant, sum 1, shape (T,).
+    square : variance of a mean about the curve [K²]. r : correlation between neighbours.
+    freedom : degrees of freedom of that variance. left_out : share of the means that was left out as disturbed.
+    """
+
+    profile: Profile
+    weights: Array
+    square: float
+    r: float
+    freedom: float
+    left_out: float
+
+    @property
+    def tau(self) -> float:
+        """The time constant, its middle on a scale of logarithms [s]."""
+        return float(np.exp(self.weights @ np.log(self.profile.taus)))
+
+    def covariance(self) -> Array:
+        """Of end [K], slow amplitude [K] and ln τ, shape (3, 3)."""
+        each = np.column_stack([self.profile.linear[:, :2], np.log(self.profile.taus)])
+        off = each - self.weights @ each
+        between = (off * self.weights[:, None]).T @ off
+        between[:2, :2] += self.square * np.einsum("t,tij->ij", self.weights, self.profile.inverse[:, :2, :2])
+        return between
+
+
+def fitted(means: Binned, first: float, last: float, known: TimeConstant | None) -> SettlingFit:
+    """Fit a series that began at a first moment and lasted to a last one [s].
+
+    Raises
+    ------
+    NotPossible : more than a quarter disturbed, or a curve that the readings don't determine.
+    """
+    begun = _first_look(means, first, last)
+    kept = whole = means.only(means.times - first >= HEAD * begun.tau)
+    basis, r, square, amplitude = modes(first, FASTER), begun.r, begun.square, begun.amplitude
+    taus = begun.tau * np.geomspace(0.5, 2.0, FINE.size)
+    for _ in range(ROUNDS):
+        ridge = np.array([0.0, 0.0, *[square / (FAST_SHARE * amplitude) ** 2] * len(FASTER)])
+        found = profile(basis, Readings(kept.times, kept.values, kept.spans, r), taus, ridge)
+        best = int(np.argmin(found.squares))
+        amplitude = float(found.linear[best, 1])
+        square = float(found.squares[best]) / (kept.times.size - PARAMETERS)
+        weights = _weights(found, square, known)
+        used, used_r = kept, r
+        kept, r = _calm(kept, found.left[best], whole.times.size)
+        taus = _finer(taus, weights)
+    freedom = max(effective_number(used.times.size, used_r) - PARAMETERS, LEAST_FREEDOM)
+    return SettlingFit(found, weights, square, used_r, freedom, 1.0 - used.times.size / whole.times.size)
+
+
+def modes(first: float, faster: tuple[float, ...]) -> Basis:
+    """Columns of the end, the slow mode, and modes so many times faster, of a series that began at a moment [s]."""
+
+    def columns(times: Array, taus: Array) -> Array:
+        x = (times - first)[None, :] / taus[:, None]
+        return np.stack([np.ones_like(x), *(np.exp(-each * x) for each in (1.0, *faster))], axis=-1)
+
+    return columns
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """What a first look tells: time constant [s], correlation, variance [K²] and slow amplitude [K]."""
+
+    tau: float
+    r: float
+    square: float
+    amplitude: float
+
+
+def _first_look(means: Binned, first: float, last: float) -> _Begun:
+    """One exponential through the later part, where faster modes have gone."""
+    kept = late = means.only(means.times - first >= LATE * (last - first))
+    taus = (last - first) * np.geomspace(1.0 / 12.0, 2.0, FINE.size)
+    for _ in range(2):
+        readings = Readings(kept.times, kept.values, kept.spans)
+        found, best = narrowed(modes(first, ()), readings, taus, np.zeros(2), 1)
+        square = float(found.squares[best]) / (kept.times.size - PARAMETERS)
+        kept, r = _calm(kept, found.left[best], late.times.size)
+    return _Begun(float(found.taus[best]), r, square, float(found.linear[best, 1]))
+
+
+def _calm(kept: Binned, left: Array, of: int) -> tuple[Binned, float]:
+    """The means that are not disturbed, and the correlation between neighbours of them.
+
+    Raises
+    ------
+    NotPossible : more than a quarter of the series (of so many means) is disturbed.
+    """
+    calm = ~disturbed(left)
+    still = kept.only(calm)
+    if still.times.size < max(FEWEST_KEPT, (1.0 - MOST_LEFT_OUT) * of):
+        raise NotPossible(
+            "forecast",
+            found=f"{of - still.times.size} of {of} means off any curve that settles",
+            expected="a series of which at least three quarters are undisturbed",
+        )
+    r = first_order(still.raster(left[calm]))
+    return still, min(r + SHORT_SERIES * (1.0 + r) / still.times.size, MOST_CORRELATED)
+
+
+def _weights(found: Profile, square: float, known: TimeConstant | None) -> Array:
+    """How likely each time constant is, with what is known of it; sum 1."""
+    log_weights = -0.5 * (found.squares / square + found.log_determinant)
+    if known is not None:
+        log_weights = log_weights - 0.5 * np.square((found.taus - known.tau) / known.u)
+    weights = np.exp(log_weights - log_weights.max())
+    out: Array = weights / weights.sum()
+    return out
+
+
+def _finer(taus: Array, weights: Array) -> Array:
+    """A raster about the likely time constants, as wide as they are."""
+    logs = np.log(taus)
+    middle = float(weights @ logs)
+    spread = float(np.sqrt(weights @ np.square(logs - middle)))
+    out: Array = np.exp(middle + max(spread, 0.7 * float(logs[1] - logs[0])) * FINE)
+    return out
