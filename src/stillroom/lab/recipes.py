@@ -18,6 +18,8 @@ from stillroom.errors import StillroomError
 from stillroom.lab import versions
 from stillroom.lab.benches import Benches
 from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.heat.graph import heats_of
+from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.sound.graph import sounds_of
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.methods.airflow import mounting as mounting_method
@@ -91,6 +93,21 @@ class CurveNode:
         }
 
     @property
+    def rig(self) -> str:
+        """The rig: of its first run."""
+        return self.runs[0].placed.rig
+
+    @property
+    def date(self) -> str:
+        """When it was measured: its first run, ISO 8601."""
+        return self.runs[0].placed.date
+
+    @property
+    def blocked_as(self) -> str:
+        """Under which name it is blocked while a finding is open."""
+        return self.subject
+
+    @property
     def method(self) -> str:
         """The method with its version."""
         module = mounting_method if self.kind == "mounting" else obstacle_method
@@ -102,7 +119,8 @@ class Graph:
     """All curve nodes of a lab, the runs that can't be placed, with why, and the records of obstacles.
 
     `excluded` holds (subject, key) of the exclusions that stand: what they judged is still as it was.
-    `sounds` are the mountings whose sound was recorded, `recordings` all recordings and tables of levels.
+    `sounds` are the mountings whose sound was recorded, `recordings` all recordings and tables of levels; `heats` the
+    mountings on heat rigs, `logs` all files of their loggers.
     """
 
     curves: tuple[CurveNode, ...]
@@ -111,6 +129,8 @@ class Graph:
     excluded: frozenset[tuple[str, str]] = frozenset()
     sounds: tuple[SoundNode, ...] = ()
     recordings: tuple[RecordingNode, ...] = ()
+    heats: tuple[HeatNode, ...] = ()
+    logs: tuple[LogNode, ...] = ()
 
     def mountings(self, fan: str = "") -> list[CurveNode]:
         """The mounting nodes, of one fan where it is named."""
@@ -119,6 +139,10 @@ class Graph:
     def sounding(self, fan: str = "") -> list[SoundNode]:
         """The sound nodes, of one fan where it is named."""
         return [each for each in self.sounds if fan in {"", each.fan}]
+
+    def heating(self, fan: str = "") -> list[HeatNode]:
+        """The heat nodes, of one fan where it is named."""
+        return [each for each in self.heats if fan in {"", each.fan}]
 
     def obstacle(self, name: str) -> CurveNode | None:
         """The node of an obstacle's resistance: of the version told, else of the latest that was measured; None
@@ -156,7 +180,7 @@ def build_graph(book: Book) -> Graph:
     unplaced: list[tuple[Placed, str]] = []
     benches = Benches(book)
     every = place_all(book)
-    for placed in (each for each in every if not each.is_sound):
+    for placed in (each for each in every if not (each.is_sound or each.is_heat or each.is_control)):
         try:
             key, used = benches.run(placed)
         except StillroomError as error:
@@ -178,13 +202,16 @@ def build_graph(book: Book) -> Graph:
         for group, nodes in groups.items()
     ]
     sound = sounds_of(book, [each for each in every if each.is_sound], excluded, tops)
+    heat = heats_of(book, [each for each in every if each.is_heat], excluded)
     return Graph(
         tuple(each for each in curves if each.runs),
-        (*unplaced, *sound.unplaced),
+        (*unplaced, *sound.unplaced, *heat.unplaced),
         book.obstacles,
-        frozenset(excluded & (_judged(curves) | sound.judged)),
+        frozenset(excluded & (_judged(curves) | sound.judged | heat.judged)),
         sound.sounds,
         sound.recordings,
+        heat.heats,
+        heat.logs,
     )
 
 

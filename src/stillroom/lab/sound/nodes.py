@@ -95,6 +95,11 @@ class SoundNode:
     kind: str = field(default=KIND, init=False)
 
     @property
+    def date(self) -> str:
+        """When it was recorded: its first recording, ISO 8601."""
+        return self.recordings[0].run.placed.date
+
+    @property
     def blocked_as(self) -> str:
         """Under which name it is blocked while a finding is open."""
         return blocked_as(self.subject)
