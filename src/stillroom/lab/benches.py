@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,7 +39,7 @@ class Benches:
 
     def __init__(self, book: Book) -> None:
         self.book = book
-        self._calibrations = _by_instrument(book)
+        self._calibrations = calibrations_of(book)
         self._of_day: dict[tuple[Any, ...], UsedBench] = {}
         self._benches: dict[tuple[Any, ...], UsedBench] = {}
         self._nozzles: dict[tuple[str, ...], str] = {}
@@ -110,10 +111,7 @@ class Benches:
 
     def _in_force(self, rig: Rig | None, quantity: str, date: str) -> Calibration | None:
         """The latest calibration of a quantity's instrument on a date; the first where all are later."""
-        own = self._calibrations.get(_role(rig, quantity))
-        if not own:
-            return None
-        return own[max(0, bisect_right(own, date[:10], key=lambda each: each.date) - 1)]
+        return in_force(self._calibrations.get(_role(rig, quantity), ()), date)
 
     def _nozzle_key(self, names: tuple[str, ...]) -> str:
         found = self._nozzles.get(names)
@@ -138,7 +136,12 @@ def _role(rig: Rig | None, quantity: str) -> str:
     return ((rig.roles if rig else None) or {}).get(quantity, "")
 
 
-def _by_instrument(book: Book) -> dict[str, list[Calibration]]:
+def in_force(own: Sequence[Calibration], date: str) -> Calibration | None:
+    """Of an instrument's calibrations, by date, the latest on a date; the first where all are later."""
+    return own[max(0, bisect_right(own, date[:10], key=lambda each: each.date) - 1)] if own else None
+
+
+def calibrations_of(book: Book) -> dict[str, list[Calibration]]:
     """The calibrations of each instrument, by date."""
     found: dict[str, list[Calibration]] = defaultdict(list)
     for each in sorted(book.calibrations.values(), key=lambda each: each.date):

@@ -12,7 +12,7 @@ from stillroom.lab.swaps import Fitted, numbered
 from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.words.kinds import Kind
 from stillroom.readers.words.recordings import Recorded, recorded_in
-from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Taken
+from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Step, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample, completed
 from stillroom.records.settings import Settings
@@ -58,6 +58,7 @@ class Book:
     decisions: Mapping[str, Decision] = field(default_factory=dict)
     spreads: Mapping[str, Spread] = field(default_factory=dict)
     layouts: Mapping[str, SavedLayout] = field(default_factory=dict)
+    steps: Mapping[str, Step] = field(default_factory=dict)
 
 
 def open_book(lab: Lab) -> Book:
@@ -81,6 +82,7 @@ def open_book(lab: Lab) -> Book:
         decisions=lab.current(Decision),
         spreads=lab.current(Spread),
         layouts=lab.current(SavedLayout),
+        steps=lab.current(Step),
     )
 
 

@@ -1,4 +1,4 @@
-"""Bring every curve and every sound of the lab up to date: find what is missing, work it out, keep it."""
+"""Bring every curve, sound and heat of the lab up to date: find what is missing, work it out, keep it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from stillroom.lab.executor import Progress, each_done, shared_workers, silent
+from stillroom.lab.heat.nodes import HeatNode
+from stillroom.lab.heat.work import HeatTask, heat_work
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.lab.sound.work import RecordingTask, SoundTask, recording_work, sound_work
@@ -15,7 +17,7 @@ from stillroom.lab.work import CurveTask, work
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
-Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode)
+Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode, HeatNode)
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,7 @@ class Reduced:
     failed : {subject: why} of the curves that could not be had.
     unplaced : {file: why} of the files that belong to no curve.
     sounds, sounds_made : mountings whose sound was recorded. recordings, recordings_made : what they rest on.
+    heats, heats_made : mountings on heat rigs.
     """
 
     curves: int
@@ -38,11 +41,14 @@ class Reduced:
     sounds_made: int = 0
     recordings: int = 0
     recordings_made: int = 0
+    heats: int = 0
+    heats_made: int = 0
 
 
-def missing(lab: Lab, graph: Graph) -> list[CurveNode | SoundNode]:
-    """The curves and the sounds that have no result for their key."""
-    return [*_without_result(lab, graph.curves), *missing_sounds(lab, graph)]
+def missing(lab: Lab, graph: Graph) -> list[CurveNode | SoundNode | HeatNode]:
+    """The curves, sounds and heats that have no result for their key."""
+    heats = _without_result(lab, graph.heats)
+    return [*_without_result(lab, graph.curves), *missing_sounds(lab, graph), *heats]
 
 
 def missing_sounds(lab: Lab, graph: Graph) -> list[SoundNode]:
@@ -98,6 +104,7 @@ def reduce_lab(
     with shared_workers():
         made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
         heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
+        heated = work_out_heats(lab, graph.heats, workers=workers, progress=progress, executor=executor)
     return Reduced(
         curves=len(graph.curves),
         made=made,
@@ -107,6 +114,8 @@ def reduce_lab(
         sounds_made=heard[1],
         recordings=len(used),
         recordings_made=heard[0],
+        heats=len(graph.heats),
+        heats_made=heated,
     )
 
 
@@ -140,14 +149,34 @@ def work_out_sounds(
     return len(recordings), len(wanted)
 
 
+def work_out_heats(
+    lab: Lab,
+    heats: Sequence[HeatNode],
+    *,
+    workers: int = 0,
+    progress: Progress = silent,
+    executor: Executor | None = None,
+) -> int:
+    """Work out those of some heats that are missing; how many they were."""
+    wanted = _without_result(lab, heats)
+    if wanted:
+        progress("heat runs", 0, len(wanted))
+    tasks = [HeatTask(lab.path, each) for each in wanted]
+    for done, result in enumerate(each_done(heat_work, tasks, workers=workers, executor=executor), start=1):
+        lab.put_results([result])
+        progress("heat runs", done, len(wanted))
+    return len(wanted)
+
+
 def _analyses(lab: Lab, node: SoundNode) -> dict[str, results.Result]:
     found = {each.key: results.get(lab.database, each.key) for each in node.members}
     return {key: each for key, each in found.items() if each is not None}
 
 
 def _failed(lab: Lab, graph: Graph, used: Iterable[RecordingNode]) -> dict[str, str]:
-    """{subject: why} of curves, sounds and recordings that could not be had."""
+    """{subject: why} of curves, sounds, recordings and heats that could not be had."""
     subjects = {each.key: each.subject for each in used}
+    subjects |= {each.key: f"heat of {each.subject}" for each in graph.heats}
     subjects |= {each.key: f"sound of {each.subject}" for each in graph.sounds}
     subjects |= {each.key: each.subject for each in graph.curves}
     return {subjects[key]: why for key, why in results.failures(lab.database, subjects).items()}

@@ -37,7 +37,7 @@ class Action(StrEnum):
 def reduce(
     *, workers: int = 0, new_spread: bool = False, lab: Path | None = None, progress: Progress = silent
 ) -> Said:
-    """Work out what is missing: points, characteristics, resistances, sound. Nothing is computed twice.
+    """Work out what is missing: points, characteristics, resistances, sound, heat. Nothing is computed twice.
 
     Parameters
     ----------
@@ -65,6 +65,8 @@ def reduce(
             "sounds_made": done.sounds_made,
             "recordings": done.recordings,
             "recordings_made": done.recordings_made,
+            "heats": done.heats,
+            "heats_made": done.heats_made,
             "failed": done.failed,
             "unplaced": done.unplaced,
         },
@@ -72,15 +74,17 @@ def reduce(
 
 
 def _reduced_words(done: Reduced) -> str:
-    """What was worked out: curves, recordings, and the sounds that rest on them."""
+    """What was worked out: curves, recordings with the sounds that rest on them, and heat runs."""
     counts = {"curve": (done.made, done.curves)}
     if done.sounds:
         counts |= {
             "recording": (done.recordings_made, done.recordings),
             "sound": (done.sounds_made, done.sounds),
         }
-        if not done.curves:
-            del counts["curve"]
+    if done.heats:
+        counts["heat run"] = (done.heats_made, done.heats)
+    if len(counts) > 1 and not done.curves:
+        del counts["curve"]
     if not any(made for made, _ in counts.values()):
         there = [wording.plural(every, what) for what, (_, every) in counts.items()]
         return f"Nothing to do: {wording.listed(there)} up to date."

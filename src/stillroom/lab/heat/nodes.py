@@ -61,7 +61,8 @@ class HeatNode:
     key : of the result. subject : the mounting, with what tells several of one mounting apart.
     fan, sample, mounting : names. rig : name. radiator : that it blows through, an obstacle's name or "".
     date : of the first log. logs : the loggers' files used, of the fan and of the rig beside it.
-    rig_told : the rig as it stood. steps_told : planned or corrected. baths : all probes in one bath.
+    runs : names of the logs that make each run. rig_told : the rig as it stood.
+    steps_told : of each run, planned or corrected. baths : all probes in one bath, the one that counts first.
     setting_kind, setting : of the whole run where one is told, else "" and None. tolerance : of steadiness [K].
     trials : number of trials. judged : key of what findings judge: the same, with nothing left out.
     left_out : logs that decisions exclude.
@@ -76,8 +77,9 @@ class HeatNode:
     radiator: str
     date: str
     logs: tuple[LogNode, ...]
+    runs: tuple[tuple[str, ...], ...]
     rig_told: RigTold
-    steps_told: tuple[StepTold, ...]
+    steps_told: tuple[tuple[StepTold, ...], ...]
     baths: tuple[LogNode, ...]
     setting_kind: str
     setting: float | None

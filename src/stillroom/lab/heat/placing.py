@@ -1,10 +1,22 @@
-"""What is told of a logger's file: the run table's row before names and `--as`, these before the file itself."""
+"""What is told of a logger's file: the run table's row before names and `--as`, these before the file itself; and
+which instruments its channels were read by.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from stillroom.lab.book import Placed
+from stillroom.lab.benches import calibrations_of, in_force
+from stillroom.lab.book import Book, Placed
+from stillroom.lab.eras.rigs_by_date import rig_on
+from stillroom.methods.airflow.chain import Chain
+from stillroom.methods.heat.moments import seconds_of
+
+ENDED = "ended"
+"""Under which word a taken file says when its last row was written."""
+
+DAY = 86_400.0
 
 
 @dataclass(frozen=True)
@@ -13,23 +25,74 @@ class HeatRun:
 
     Parameters
     ----------
-    placed : with its place in the lab. is_bath : whether all probes stood in one bath.
-    logger : name of its clock, "" where nobody told. offset : to be added to its times [s], None where untold.
-    session : files that are told to make one run, or "". moment : of its first row, ISO 8601 by its own clock;
-    "" where the file tells no time of day. ended : of its last row, "" where that isn't known.
-    coolant_filled : the day, ISO 8601, or "".
+    placed : with its place in the lab. logger : name of its clock, "" where nobody told.
+    offset : to be added to its times [s], None where untold. session : files that are told to make one run, or "".
+    moment : of its first row, ISO 8601 by its own clock; "" where the file tells no time of day.
+    ended : of its last row, "" where that isn't known.
     """
 
     placed: Placed
-    is_bath: bool = False
     logger: str = ""
     offset: float | None = None
     session: str = ""
     moment: str = ""
     ended: str = ""
-    coolant_filled: str = ""
 
     @property
     def names_fan(self) -> bool:
         """Whether the file belongs to a fan; a log of the rig's whole day does not."""
         return bool(self.placed.fan)
+
+    @property
+    def hours(self) -> tuple[float, float]:
+        """From when to when it lasts [s], with its offset; its whole day where the file tells no time."""
+        start = seconds_of(self.moment)
+        if start is None:
+            day = seconds_of(f"{self.placed.date}T00:00") or 0.0
+            return day, day + DAY
+        end = seconds_of(self.ended)
+        shift = self.offset or 0.0
+        return start + shift, (start + DAY if end is None else end) + shift
+
+
+def heat_run(placed: Placed) -> HeatRun:
+    """All that is told of a placed log."""
+    measured = placed.taken.measured or ""
+    return HeatRun(
+        placed=placed,
+        logger=placed.logger,
+        offset=placed.clock_offset,
+        session=placed.session,
+        moment=measured if seconds_of(measured) is not None else "",
+        ended=(placed.taken.found or {}).get(ENDED, ""),
+    )
+
+
+@dataclass(frozen=True)
+class Read:
+    """By what the channels of a log were read: {quantity: chain}, {quantity: name of the calibration in force}."""
+
+    chains: Mapping[str, Chain]
+    calibrations: Mapping[str, str]
+
+
+class Readings:
+    """The instruments of a lab's heat rigs, with the calibrations in force."""
+
+    def __init__(self, book: Book) -> None:
+        self._book, self._calibrations = book, calibrations_of(book)
+
+    def of(self, placed: Placed) -> Read:
+        """Those of one log, by its rig as it stood on its day; a channel without a role has none."""
+        rig = rig_on(self._book.rigs, placed.rig, placed.date)
+        roles = (rig.roles if rig else None) or {}
+        chains: dict[str, Chain] = {}
+        names: dict[str, str] = {}
+        for quantity in placed.taken.quantities:
+            instrument = self._book.instruments.get(roles.get(quantity, ""))
+            if instrument is None:
+                continue
+            calibration = in_force(self._calibrations.get(instrument.instrument, ()), placed.date)
+            chains[quantity] = Chain.of(instrument, calibration)
+            names[quantity] = calibration.name if calibration else f"{instrument.instrument} (not calibrated)"
+        return Read(chains, names)

@@ -38,9 +38,9 @@ class Capacity:
         return TimeConstant(tau, tau * max(LEAST_U, self.u / self.value))
 
 
-def told_constant(tau: float, u: float | None = None) -> TimeConstant:
+def told_constant(tau: float) -> TimeConstant:
     """A time constant that the rig's record tells [s]."""
-    return TimeConstant(tau, TOLD_U * tau if u is None else u)
+    return TimeConstant(tau, TOLD_U * tau)
 
 
 def capacity_of(steps: Iterable[HeatStep]) -> Capacity | None:

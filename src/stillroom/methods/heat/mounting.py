@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ from stillroom.methods.heat.series import HeatSeries
 from stillroom.methods.heat.series_of import series_of
 from stillroom.methods.heat.sources import shared_sources
 from stillroom.methods.heat.stepping import StepContext, reduce_step
-from stillroom.methods.heat.told import HeatTold, Log
+from stillroom.methods.heat.told import HeatTold, Log, StepTold
 
 NO_SPEED = "speed not read: nothing is said between its settings"
 
@@ -100,17 +101,18 @@ class _Work:
     def take(self, runs: Sequence[Sequence[Log]]) -> None:
         """Work out all runs, on the clock of the first."""
         corrected = {log.told.run: put_right(calibrated(log), self.probes) for log in self.logs}
-        made = []
-        for run in runs:
+        made: list[tuple[Aligned, tuple[StepTold, ...]]] = []
+        for run, steps in zip_longest(runs, self.told.steps, fillvalue=()):
             try:
-                made.append(aligned(run, corrected))
+                made.append((aligned(run, corrected), steps))
             except NotPossible as error:
                 self.failed.append(error.sentence())
-        made.sort(key=lambda each: each.start if each.start is not None else np.inf)
-        for each in made:
+        made.sort(key=lambda each: np.inf if each[0].start is None else each[0].start)
+        pieces: list[_Piece] = []
+        for each, steps in made:
             self.runs.append((each, self._begins(each)))
             self.marks += each.marks
-        pieces = [piece for one in self.runs for piece in self._pieces(*one)]
+            pieces += self._pieces(*self.runs[-1], steps)
         self.steps = self._reduced(pieces)
 
     def _begins(self, run: Aligned) -> float:
@@ -122,12 +124,12 @@ class _Work:
             return run.start - first.start
         return began + float(last.channels.times[-1]) + 1.0
 
-    def _pieces(self, run: Aligned, began: float) -> list[_Piece]:
+    def _pieces(self, run: Aligned, began: float, steps: Sequence[StepTold]) -> list[_Piece]:
         tau = self.told.rig.tau
         found, marks = settings_of(
             run.channels,
             run.start,
-            self.told.steps,
+            steps,
             kind=self.told.setting_kind,
             setting=self.told.setting,
             tau=tau,
@@ -153,7 +155,7 @@ class _Work:
     def _reduced(self, pieces: Sequence[_Piece]) -> list[HeatStep]:
         """All steps; where the rig's record tells no time constant, the short ones by what the long ones tell."""
         rig = self.told.rig
-        known = told_constant(rig.tau, rig.u_tau) if rig.tau else None
+        known = told_constant(rig.tau) if rig.tau else None
         pairs: list[tuple[_Piece, HeatStep]] = []
         for piece in pieces:
             step = self._step(piece, len(pairs) + 1, known)

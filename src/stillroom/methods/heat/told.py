@@ -80,9 +80,8 @@ class RigTold:
     ----------
     name : of the rig. nominal : heat to which temperature rises are brought [W]. fans : that blow on the radiator.
     coolant : in words, "" where nobody told. flow : of the coolant, set [m³/s]. pump_power : of its pump [W].
-    tau, u_tau : time constant told [s]. radiator : name of the obstacle.
-    coolant_era : identity of the filling, such as "2026-03-02"; "" where none was noted.
-    coolant_age : since that filling [s]; None where none was noted.
+    tau : time constant told [s]. radiator : that the fans blow through, an obstacle's name or "".
+    coolant_era : day of the last filling or topping-up, such as "2026-03-02"; "" where none was noted.
     """
 
     name: str
@@ -92,10 +91,8 @@ class RigTold:
     flow: float | None = None
     pump_power: float | None = None
     tau: float | None = None
-    u_tau: float | None = None
     radiator: str = ""
     coolant_era: str = ""
-    coolant_age: float | None = None
 
 
 @dataclass(frozen=True)
@@ -104,14 +101,14 @@ class HeatTold:
 
     Parameters
     ----------
-    identity : of the mounting. rig : as it stood. steps : planned or told. tolerance : of steadiness [K].
+    identity : of the mounting. rig : as it stood. steps : of each run, planned or told. tolerance : of steadiness [K].
     setting_kind, setting : of the whole run, where its file or its row tells one. trials : number of trials.
     baths : files of all probes in one bath, the last before the run first.
     """
 
     identity: str
     rig: RigTold
-    steps: tuple[StepTold, ...] = ()
+    steps: tuple[tuple[StepTold, ...], ...] = ()
     tolerance: float = 0.05
     setting_kind: str = ""
     setting: float | None = None

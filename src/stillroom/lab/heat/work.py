@@ -1,0 +1,119 @@
+"""The work of heat nodes: one task in, one result out.
+
+A worker reads originals and writes the cache; it never touches the database. What could not be worked out is a result
+that says so in words, and never stops the others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from stillroom.errors import BadInput, LabDamaged, StillroomError
+from stillroom.lab.heat.nodes import HeatNode, LogNode
+from stillroom.lab.work import part_of
+from stillroom.methods.heat.aligning import GAP, usual_interval
+from stillroom.methods.heat.kept import heat_parts, series_parts
+from stillroom.methods.heat.mounting import Reduced, reduce_heat
+from stillroom.methods.heat.told import HeatTold, Log, LogTold
+from stillroom.readers.layout import Layout
+from stillroom.readers.reading.recording import read
+from stillroom.readers.source import Source
+from stillroom.store import originals
+from stillroom.store.results import Result, save_arrays
+
+
+@dataclass(frozen=True)
+class HeatTask:
+    """Reduce one heat node of the lab at a path."""
+
+    lab: Path
+    node: HeatNode
+
+
+def heat_work(task: HeatTask) -> Result:
+    """Do one mounting. Its arrays are in the cache when this returns.
+
+    Raises
+    ------
+    LabDamaged : an original is missing or was changed.
+    """
+    node = task.node
+    try:
+        logs = {each.name: read_log(task.lab, each) for each in node.members}
+        runs = [[logs[name] for name in run] for run in node.runs]
+        found = reduce_heat(runs, told_of(node, tuple(logs[each.name] for each in node.baths)))
+        body, arrays = _parts(found)
+    except LabDamaged:
+        raise
+    except StillroomError as error:
+        body, arrays = {"failed": error.sentence(), "logs": []}, {}
+    if arrays:
+        save_arrays(task.lab, node.key, arrays)
+    return Result(node.key, node.kind, node.subject, node.inputs, node.method, bool(arrays), body)
+
+
+def _parts(found: Reduced) -> tuple[dict[str, Any], dict[str, Any]]:
+    body: dict[str, Any] = {
+        "logs": list(found.logs),
+        "cuts": list(found.cuts),
+        "offsets": {name: dict(each) for name, each in (found.offsets or {}).items()},
+    }
+    if found.heat is None or found.series is None:
+        return {"failed": found.failed, **body}, {}
+    parts, arrays = heat_parts(found.heat)
+    words, series = series_parts(found.series)
+    return {**body, **parts, "series": words}, arrays | series
+
+
+def told_of(node: HeatNode, baths: tuple[Log, ...] = ()) -> HeatTold:
+    """What is told of a mounting, as the method is given it."""
+    return HeatTold(
+        identity=node.subject,
+        rig=node.rig_told,
+        steps=node.steps_told,
+        tolerance=node.tolerance,
+        setting_kind=node.setting_kind,
+        setting=node.setting,
+        trials=node.trials,
+        baths=baths,
+    )
+
+
+def read_log(lab: Path, node: LogNode) -> Log:
+    """One log from its original.
+
+    Raises
+    ------
+    LabDamaged : the original is missing or was changed. BadInput : it has no times.
+    """
+    taken = node.run.placed.taken
+    data = originals.data_of(lab, taken.place, taken.sha256)
+    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
+    if taken.part is not None:
+        recording = part_of(recording, taken.first or 0, taken.last)
+    columns = recording.columns
+    if "time" not in columns:
+        raise BadInput(
+            "log", place=taken.words, found="no column of times", expected="a time of each reading"
+        )
+    times = np.asarray(columns["time"])
+    steps = np.diff(times)
+    usual = usual_interval(times)
+    run = node.run
+    told = LogTold(
+        run=node.name,
+        key=node.key,
+        file=node.subject,
+        logger=run.logger,
+        moment=run.moment,
+        offset=run.offset,
+        chains=node.chains,
+        names_fan=run.names_fan,
+    )
+    lines = tuple(int(recording.lines[at]) for at in (0, len(times) - 1))
+    gaps, repeated = int((steps > GAP * usual).sum()), int((steps <= 0.0).sum())
+    return Log(told, columns, lines, gaps, repeated)
