@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from stillroom.demo.bench import Chamber
+from stillroom.demo.control.truth import ControlTruth
 from stillroom.demo.fan import Crossing, Fan, Obstacle, crossings
 from stillroom.demo.heat.truth import HeatTruth
 from stillroom.demo.sound.truth import SoundTruth
@@ -163,6 +164,7 @@ class Truth:
     nozzle_change : for the story. bores : true [m], by nozzle. coefficient : true over formula's.
     plain : the ranking that a plain spreadsheet makes of the same readings.
     sound, heat : of the quiet room and the heat rig; None where nothing was recorded there.
+    control : of the bench for control.
     """
 
     seed: int
@@ -184,6 +186,7 @@ class Truth:
     plain: tuple[PlainRow, ...]
     sound: SoundTruth | None = None
     heat: HeatTruth | None = None
+    control: tuple[ControlTruth, ...] = ()
 
     def fan(self, name: str, sample: str = MODEL) -> FanTruth:
         """The values of a fan model, or of one of its samples.

@@ -20,6 +20,9 @@ from stillroom.demo.catalogue import (
     fans,
     obstacles,
 )
+from stillroom.demo.control.plan import full_control, quick_control
+from stillroom.demo.control.truth import ControlTruth
+from stillroom.demo.control.write import write_control
 from stillroom.demo.draws import Draws
 from stillroom.demo.exports import OBSTACLE_COLUMNS, Sweep, write_comma
 from stillroom.demo.fan import Fan, Obstacle
@@ -69,6 +72,7 @@ def write_exports(
     today: date = USUAL_DAY,
     sound: bool = False,
     heat: bool = False,
+    control: bool = False,
 ) -> Truth:
     """Write a laboratory's files as it would hand them over, and the truth beside the folder.
 
@@ -81,7 +85,7 @@ def write_exports(
     faults : whether things go wrong as they do in a laboratory.
     today : the day the lab is made; the round ended just before it. It moves dates and nothing else.
     sound : whether the fans were recorded in the quiet room too.
-    heat : whether they were run on the heat rig too.
+    heat, control : whether they were run on the heat rig, and on the bench for control, too.
     """
     folder.mkdir(parents=True, exist_ok=True)
     chamber = build_chamber(seed)
@@ -118,6 +122,13 @@ def write_exports(
             folder, calendar, models, obstructions, seed, full=full, faults=faults
         )
         plan = replace(plan, log=(*plan.log, *log))
+    answered: tuple[ControlTruth, ...] = ()
+    control_faults: tuple[Fault, ...] = ()
+    if control:
+        runs_there = (full_control if full else quick_control)(faults=faults)
+        hung = tuple(Mounting(each.fan, each.sample, each.number) for each in runs_there)
+        there = samples(models, hung, seed)
+        answered, control_faults = write_control(folder, seed, there, calendar, runs_there, (CALIBRATED, DUE))
 
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
@@ -133,7 +144,7 @@ def write_exports(
         fans=tuple(_values(known)),
         obstacles=tuple((_versioned(each), each.a, each.b) for each in obstructions),
         operating=tuple(_operating(known, obstructions)),
-        faults=(*made_wrong, *sound_faults, *heat_faults),
+        faults=(*made_wrong, *sound_faults, *heat_faults, *control_faults),
         false_claims=false,
         reference_obstacle=_versioned(latest),
         reference_fan=REFERENCE_FAN if full else "",
@@ -146,6 +157,7 @@ def write_exports(
         plain=plain_ranking(*_plain(models, plan, saved, loads, _versioned(latest))),
         sound=heard,
         heat=warmed,
+        control=answered,
     )
     truth.save(truth_path or folder.parent / "truth.json")
     return truth
