@@ -174,7 +174,7 @@ def _after_blanks(recording: Recording) -> set[int]:
 def _turned(recording: Recording, course: Course | None, first: int, last: int) -> list[SweepPart]:
     """A stretch as one sweep, or as several where it turns around and goes one way in between."""
     told = recording.texts.get(DIRECTION)
-    if told is not None and (word := _direction_word(told[first])):
+    if told is not None and (word := direction_word(told[first])):
         return [SweepPart(first, last, direction=word)]
     if course is None or last - first < FEWEST:
         return [SweepPart(first, last)]
@@ -202,7 +202,8 @@ def _direction(way: float) -> str:
     return {1.0: "up", -1.0: "down"}.get(way, "")
 
 
-def _direction_word(text: str) -> str:
+def direction_word(text: str) -> str:
+    """What a cell says of the direction: "up", "down", or "" where it says neither."""
     word = text.strip().casefold()
     return "up" if word in _UP else "down" if word in _DOWN else ""
 
