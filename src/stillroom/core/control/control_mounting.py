@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
@@ -97,20 +98,24 @@ class Drive:
     Parameters
     ----------
     kind : "duty" or "volts". up, down : the response with rising and falling settings; None where not taken.
-    full, u_full : speed at the greatest setting and its own uncertainty [1/s]. full_setting : that setting [SI].
+    full, u_full : speed at the greatest setting and its own uncertainty [1/s]. full_setting : that setting [SI]; all
+    None where only start attempts were made.
     lowest_setting : the last that still turned with falling settings [SI]; lowest, u_lowest : its speed [1/s];
     all None where no falling settings were taken.
     stop, start : None where nothing tells. starts : counts at each setting, rising.
     hysteresis : greatest difference between both ways where both turn, share of full speed [1]; hysteresis_at : where.
     linearity : None under voltage, or with too few steps. behaviour : None where nothing tells.
+    falls_back : two neighbouring settings between which the speed falls though the setting rises; None where none do.
+    slowest : the lowest speed that it may have above the setting at which it stood, by the slope there [1/s]; None
+    where it never stood. lowest_shared : {identity of a shared source: change of `lowest` by one standard deviation}.
     """
 
     kind: str
     up: Response | None
     down: Response | None
-    full: float
-    u_full: float
-    full_setting: float
+    full: float | None
+    u_full: float | None
+    full_setting: float | None
     lowest_setting: float | None
     lowest: float | None
     u_lowest: float | None
@@ -121,6 +126,9 @@ class Drive:
     hysteresis_at: float | None
     linearity: Linearity | None
     behaviour: Behaviour | None
+    falls_back: tuple[float, float] | None
+    slowest: float | None
+    lowest_shared: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -160,13 +168,10 @@ class ControlMounting:
     Parameters
     ----------
     drives : {"duty": …, "volts": …} those that were tested. open_wire, inrush : None where not tested.
-    u_scale : relative standard uncertainty of the speed meter, shared by all speeds [1]. meter : its identity.
     marks : what must be said beside the numbers.
     """
 
     drives: dict[str, Drive]
     open_wire: OpenWire | None
     inrush: Inrush | None
-    u_scale: float
-    meter: str
     marks: tuple[str, ...] = ()

@@ -178,6 +178,27 @@ def lowest_running(several: Iterable[Leg]) -> Lowest | None:
     return Lowest(lowest, float(response.speeds[at].mean()), float(np.sqrt(np.mean(response.u[at] ** 2))))
 
 
+def slowest_before(several: Iterable[Leg], lowest: Lowest, stop: Threshold) -> float | None:
+    """The lowest speed that a fan may have had between the last setting that turned and that at which it stood.
+
+    The line through its last two running settings, carried on to where it stood.
+
+    Returns
+    -------
+    [1/s], at least 0.0; None where it never stood, or only one setting turned.
+    """
+    down = joined(several, falling=True)
+    if stop.low is None or down is None:
+        return None
+    running = down.speeds >= STANDS_STILL
+    above = np.unique(np.round(down.settings[running], 6))
+    above = above[above > lowest.setting + SAME]
+    if not len(above):
+        return None
+    slope = (_at(down, float(above[0])) - lowest.speed) / (float(above[0]) - lowest.setting)
+    return max(0.0, lowest.speed - max(0.0, slope) * max(0.0, lowest.setting - stop.low))
+
+
 SAME_SPEED = 0.03
 """Speeds that differ by less than this share of full speed are one minimum speed [1]."""
 

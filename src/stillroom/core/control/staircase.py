@@ -76,6 +76,12 @@ def _step(settings: Array, speeds: Array, resolution: float) -> tuple[float, flo
     return float(np.median(settings)), speed, u, scatter / speed if speed > 0.0 else 0.0
 
 
+def snapped(settings: Array, grid: float, within: float) -> Array:
+    """Settings that lie within so much of a multiple of `grid` as that multiple, the others as they are [SI]."""
+    near = np.round(settings / grid) * grid
+    return np.where(np.abs(settings - near) <= within, near, settings)
+
+
 def resolution_of(speeds: Array) -> float:
     """The step in which speeds are shown [1/s]: the largest of 30, 10, 5 and 1 rpm of which all are multiples; 0.0
     where none is, or fewer than three speeds tell.

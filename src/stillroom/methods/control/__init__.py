@@ -1,0 +1,1 @@
+"""Control behaviour: from staircases, start attempts and records of current to how a fan answers its control."""
