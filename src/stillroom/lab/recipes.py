@@ -18,6 +18,8 @@ from stillroom.errors import StillroomError
 from stillroom.lab import versions
 from stillroom.lab.benches import Benches
 from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.control.graph import controls_of
+from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.heat.graph import heats_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.sound.graph import sounds_of
@@ -120,7 +122,7 @@ class Graph:
 
     `excluded` holds (subject, key) of the exclusions that stand: what they judged is still as it was.
     `sounds` are the mountings whose sound was recorded, `recordings` all recordings and tables of levels; `heats` the
-    mountings on heat rigs, `logs` all files of their loggers.
+    mountings on heat rigs, `logs` all files of their loggers; `controls` the mountings whose control was tested.
     """
 
     curves: tuple[CurveNode, ...]
@@ -131,6 +133,7 @@ class Graph:
     recordings: tuple[RecordingNode, ...] = ()
     heats: tuple[HeatNode, ...] = ()
     logs: tuple[LogNode, ...] = ()
+    controls: tuple[ControlNode, ...] = ()
 
     def mountings(self, fan: str = "") -> list[CurveNode]:
         """The mounting nodes, of one fan where it is named."""
@@ -143,6 +146,10 @@ class Graph:
     def heating(self, fan: str = "") -> list[HeatNode]:
         """The heat nodes, of one fan where it is named."""
         return [each for each in self.heats if fan in {"", each.fan}]
+
+    def controlled(self, fan: str = "") -> list[ControlNode]:
+        """The control nodes, of one fan where it is named."""
+        return [each for each in self.controls if fan in {"", each.fan}]
 
     def obstacle(self, name: str) -> CurveNode | None:
         """The node of an obstacle's resistance: of the version told, else of the latest that was measured; None
@@ -203,15 +210,17 @@ def build_graph(book: Book) -> Graph:
     ]
     sound = sounds_of(book, [each for each in every if each.is_sound], excluded, tops)
     heat = heats_of(book, [each for each in every if each.is_heat], excluded)
+    control = controls_of(book, [each for each in every if each.is_control], excluded, benches)
     return Graph(
         tuple(each for each in curves if each.runs),
-        (*unplaced, *sound.unplaced, *heat.unplaced),
+        (*unplaced, *sound.unplaced, *heat.unplaced, *control.unplaced),
         book.obstacles,
-        frozenset(excluded & (_judged(curves) | sound.judged | heat.judged)),
+        frozenset(excluded & (_judged(curves) | sound.judged | heat.judged | control.judged)),
         sound.sounds,
         sound.recordings,
         heat.heats,
         heat.logs,
+        control.controls,
     )
 
 

@@ -7,6 +7,8 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import TypeVar
 
+from stillroom.lab.control.nodes import ControlNode
+from stillroom.lab.control.work import ControlTask, control_work
 from stillroom.lab.executor import Progress, each_done, shared_workers, silent
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.heat.work import HeatTask, heat_work
@@ -17,7 +19,7 @@ from stillroom.lab.work import CurveTask, work
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
-Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode, HeatNode)
+Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode, HeatNode, ControlNode)
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class Reduced:
     failed : {subject: why} of the curves that could not be had.
     unplaced : {file: why} of the files that belong to no curve.
     sounds, sounds_made : mountings whose sound was recorded. recordings, recordings_made : what they rest on.
-    heats, heats_made : mountings on heat rigs.
+    heats, heats_made : mountings on heat rigs. controls, controls_made : mountings whose control was tested.
     """
 
     curves: int
@@ -43,12 +45,15 @@ class Reduced:
     recordings_made: int = 0
     heats: int = 0
     heats_made: int = 0
+    controls: int = 0
+    controls_made: int = 0
 
 
-def missing(lab: Lab, graph: Graph) -> list[CurveNode | SoundNode | HeatNode]:
-    """The curves, sounds and heats that have no result for their key."""
+def missing(lab: Lab, graph: Graph) -> list[CurveNode | SoundNode | HeatNode | ControlNode]:
+    """The curves, sounds, heats and tests of the control that have no result for their key."""
     heats = _without_result(lab, graph.heats)
-    return [*_without_result(lab, graph.curves), *missing_sounds(lab, graph), *heats]
+    controls = _without_result(lab, graph.controls)
+    return [*_without_result(lab, graph.curves), *missing_sounds(lab, graph), *heats, *controls]
 
 
 def missing_sounds(lab: Lab, graph: Graph) -> list[SoundNode]:
@@ -105,6 +110,7 @@ def reduce_lab(
         made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
         heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
         heated = work_out_heats(lab, graph.heats, workers=workers, progress=progress, executor=executor)
+        tested = work_out_controls(lab, graph.controls, workers=workers, progress=progress, executor=executor)
     return Reduced(
         curves=len(graph.curves),
         made=made,
@@ -116,6 +122,8 @@ def reduce_lab(
         recordings_made=heard[0],
         heats=len(graph.heats),
         heats_made=heated,
+        controls=len(graph.controls),
+        controls_made=tested,
     )
 
 
@@ -168,14 +176,34 @@ def work_out_heats(
     return len(wanted)
 
 
+def work_out_controls(
+    lab: Lab,
+    controls: Sequence[ControlNode],
+    *,
+    workers: int = 0,
+    progress: Progress = silent,
+    executor: Executor | None = None,
+) -> int:
+    """Work out those of some tests of the control that are missing; how many they were."""
+    wanted = _without_result(lab, controls)
+    if wanted:
+        progress("tests of the control", 0, len(wanted))
+    tasks = [ControlTask(lab.path, each) for each in wanted]
+    for done, result in enumerate(each_done(control_work, tasks, workers=workers, executor=executor), start=1):
+        lab.put_results([result])
+        progress("tests of the control", done, len(wanted))
+    return len(wanted)
+
+
 def _analyses(lab: Lab, node: SoundNode) -> dict[str, results.Result]:
     found = {each.key: results.get(lab.database, each.key) for each in node.members}
     return {key: each for key, each in found.items() if each is not None}
 
 
 def _failed(lab: Lab, graph: Graph, used: Iterable[RecordingNode]) -> dict[str, str]:
-    """{subject: why} of curves, sounds, recordings and heats that could not be had."""
+    """{subject: why} of curves, sounds, recordings, heats and tests of the control that could not be had."""
     subjects = {each.key: each.subject for each in used}
+    subjects |= {each.key: f"control of {each.subject}" for each in graph.controls}
     subjects |= {each.key: f"heat of {each.subject}" for each in graph.heats}
     subjects |= {each.key: f"sound of {each.subject}" for each in graph.sounds}
     subjects |= {each.key: each.subject for each in graph.curves}
