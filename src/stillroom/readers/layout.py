@@ -9,10 +9,12 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 from stillroom.errors import BadInput
 from stillroom.readers.toml import parse_toml
 from stillroom.readers.words.headers import TEXT_COLUMNS
+from stillroom.readers.words.kinds import kind_of
 from stillroom.vocabulary import BY_NAME, unit
 
 LAYOUT_VERSION = 2
@@ -108,6 +110,14 @@ class Layout:
     def is_wide(self) -> bool:
         """Whether each band has a column of its own, and a row is all that was measured at once."""
         return any(each.band for each in self.columns)
+
+    @cached_property
+    def is_log(self) -> bool:
+        """Whether it is a log of the heat rig, whose cells may be empty."""
+        try:
+            return kind_of(self.headers, "").is_heat
+        except BadInput:
+            return False
 
     @property
     def shape(self) -> tuple[tuple[str, str], ...]:

@@ -125,7 +125,9 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
     airflow = [each for each in wanted if may_be_airflow(possible(each.start.header))]
     others = [each for each in wanted if not may_be_control(possible(each.start.header))]
-    wanted = airflow or others or wanted  # a small table of levels or settings beside others is no measurement
+    wanted = (
+        airflow or others or wanted
+    )  # a small table of levels or settings beside others is no measurement
     if not wanted:
         wanted = tables[:1]
     passed += [why_passed(each) for each in tables if each not in wanted]
@@ -211,7 +213,9 @@ def _one(
     if kind is Kind.LEVEL_SERIES and sheet_without_time({*layout.headers, "sound_level"}):
         kind = read(grid.source, layout).kind  # how far the times lie apart tells
     if TIME in layout.headers and (kind.is_control or {"time", "current"} <= layout.headers.keys()):
-        kind = read(grid.source, layout).kind if not kind.is_airflow else kind  # and how fast a setting changes
+        kind = (
+            read(grid.source, layout).kind if not kind.is_airflow else kind
+        )  # and how fast a setting changes
     notes = start.notes
     lines = [row.line for row in table.rows]
     end = mean_in_cells(_numbers(table, decided), marks)

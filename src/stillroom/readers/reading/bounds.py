@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from stillroom.readers.words.numbers import Array
-from stillroom.vocabulary import from_si
+from stillroom.vocabulary import AIR_PROBES, air_probe, from_si
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,18 @@ BOUNDS: dict[str, Bound] = {
     "band_level": Bound(-200.0, 150.0, "the level of a band; an empty bin of a spectrum has a very low one"),
     "frequency": Bound(0.0, 200e3, "a frequency of sound"),
     "distance": Bound(0.01, 50.0, "the distance of a microphone"),
+    "hot_temperature": Bound(253.15, 473.15, "the temperature of a heated block"),
+    "liquid_in_temperature": Bound(253.15, 393.15, "the temperature of a liquid in a loop"),
+    "liquid_out_temperature": Bound(253.15, 393.15, "the temperature of a liquid in a loop"),
+    "air_out_temperature": Bound(253.15, 393.15, "the temperature of air behind a radiator"),
+    **{
+        air_probe(n): Bound(253.15, 343.15, "the temperature of a room's air")
+        for n in range(1, AIR_PROBES + 1)
+    },
+    "heater_voltage": Bound(-1.0, 600.0, "the voltage of a heater"),
+    "heater_current": Bound(-0.5, 100.0, "the current of a heater"),
+    "heater_power": Bound(-5.0, 20e3, "the power of a heater"),
+    "liquid_flow": Bound(-1e-5, 1e-2, "the flow of a liquid in a loop"),
 }
 
 _LIKE_DEGREES_C = (-40.0, 85.0)

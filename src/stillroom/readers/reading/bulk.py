@@ -103,7 +103,7 @@ def is_long(grid: Grid, layout: Layout) -> bool:
         and grid.source.size >= LONG
         and layout.delimiter not in {"", BLANKS}
         and grid.encoding.casefold() in ENCODINGS
-        and not layout.date_order  # local dates are told cell by cell
+        and (not layout.date_order or layout.is_log)  # local dates are told cell by cell, but a log's
     )
 
 
@@ -301,7 +301,7 @@ class _Plan:
             return None
         if len(self._names) > 1 and frame.to_series(1).null_count():
             return None
-        if (b"m" in block or b"M" in block) and self._has_halves(frame):
+        if not self._layout.is_log and (b"m" in block or b"M" in block) and self._has_halves(frame):
             return None
         parting = len(self._names) if self._layout.delimiter == "\t" else 1
         blanks = int(np.count_nonzero(letters <= _BLANK)) != ends.size * parting

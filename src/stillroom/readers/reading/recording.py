@@ -11,8 +11,16 @@ from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.grids.blocks import Walk
 from stillroom.readers.grids.grid import Grid, Row, open_grid
 from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
+from stillroom.readers.heat.gathering import LogGathering
+from stillroom.readers.heat.log import Log
 from stillroom.readers.layout import Layout
-from stillroom.readers.reading.bounds import expected_words, first_outside, looks_like_share, looks_swapped
+from stillroom.readers.reading.bounds import (
+    SHARES,
+    expected_words,
+    first_outside,
+    looks_like_share,
+    looks_swapped,
+)
 from stillroom.readers.reading.bulk import Run, bulk_rows, is_long, parts
 from stillroom.readers.reading.control import is_asked, settled
 from stillroom.readers.reading.gathering import Gathering
@@ -67,6 +75,7 @@ class Recording:
     notes : the "key: value" lines above this table; titles under "title".
     setting : {"duty": 0.6}, {"voltage": 7.0} or {"speed": 25.0} [SI] where the lines above the table tell it.
     remarks : {line: words that stand beyond the columns of a reading}.
+    log : of a heat log what its clock and its channels tell; None of any other.
     """
 
     source: Source
@@ -81,6 +90,7 @@ class Recording:
     setting: dict[str, float] = field(default_factory=dict)
     remarks: dict[int, str] = field(default_factory=dict)
     version: int = READER_VERSION
+    log: Log | None = None
 
     def __len__(self) -> int:
         """The number of readings."""
@@ -123,6 +133,8 @@ def read(source: Source, layout: Layout) -> Recording:
     """
     if layout.is_wide:
         return _read_wide(source, layout)
+    if layout.is_log:
+        return _with_kind_settled(_read_log(source, layout))
     gathered = Gathering()
     start = list(gather(source, layout, gathered))[-1]
     light = len(gathered.lines) > ROWS_UNDERSTOOD
@@ -130,6 +142,8 @@ def read(source: Source, layout: Layout) -> Recording:
     recording = recording if light else _without_mean(recording)
     check(recording)
     recording = _with_kind_settled(recording)
+    if recording.kind.is_heat:
+        return _read_log(source, layout)  # the drive of a heat run
     return _completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
 
 
@@ -140,6 +154,37 @@ def _read_wide(source: Source, layout: Layout) -> Recording:
     )
     check(recording)
     return _completed(recording)
+
+
+def _read_log(source: Source, layout: Layout) -> Recording:
+    """A log, part by part: its times since the first row, what is no value in its channels as NaN."""
+    gathered, held = Gathering(), LogGathering(source.name, layout)
+    left_out: list[LeftOut] = []
+    starts: list[Start] = []
+    for start in gather(source, layout, gathered):
+        starts = [start]
+        if gathered.lines:
+            numbers = {name: np.concatenate(parts) for name, parts in gathered.numbers.items()}
+            held.add(numbers, gathered.texts, np.array(gathered.lines, dtype=np.int64))
+            left_out += [each for each in gathered.left_out if each.line <= gathered.lines[-1]]
+            gathered.empty()
+    columns, lines, log = held.finished()
+    left_out += without_last_blanks(gathered.left_out, lines[-1])
+    recording = Recording(
+        source=source,
+        layout=layout,
+        kind=Kind.HEAT_LOG,
+        columns=columns,
+        nozzles=(),
+        texts={},
+        lines=lines,
+        left_out=tuple(left_out),
+        notes=starts[0].notes,
+        setting=starts[0].setting,
+        log=log,
+    )
+    _check_shares(recording)
+    return recording
 
 
 def _completed(recording: Recording) -> Recording:
@@ -319,6 +364,8 @@ def check(recording: Recording) -> None:
     Contradiction : two columns are swapped, or shares are given as per cent.
     BadInput : a cell is physically impossible.
     """
+    if recording.kind.is_heat:
+        return  # a log's own reading cleans each channel
     if looks_swapped(recording.columns, recording.units):
         pressure, temperature = (recording.raw(0, name) for name in ("barometric_pressure", "temperature"))
         raise Contradiction(
@@ -337,7 +384,14 @@ def check(recording: Recording) -> None:
                 found=f"{cell.text} {cell.unit}",
                 expected=expected_words(quantity, cell.unit),
             )
-        if looks_like_share(quantity, values, recording.units[quantity]):
+    _check_shares(recording)
+
+
+def _check_shares(recording: Recording) -> None:
+    """Refuse per cent that are shares of one."""
+    for quantity in (each for each in SHARES if each in recording.columns):
+        values = recording.columns[quantity]
+        if looks_like_share(quantity, values[np.isfinite(values)], recording.units[quantity]):
             cell = recording.raw(int(np.where(values > 0, values, 2.0).argmin()), quantity)
             raise Contradiction(
                 f"unit of column {cell.header!r}",

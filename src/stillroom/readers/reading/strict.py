@@ -11,8 +11,9 @@ from stillroom.readers.grids.splitting import BLANKS
 from stillroom.readers.grids.starts import LeftOut, Start, names_of
 from stillroom.readers.layout import EMPTY, Column, Layout
 from stillroom.readers.reading.twins import last_digit, same_values
-from stillroom.readers.words.absent import absence
+from stillroom.readers.words.absent import absence, log_absence
 from stillroom.readers.words.control import is_open
+from stillroom.readers.words.headers import TIME
 from stillroom.readers.words.kinds import may_be_control
 from stillroom.readers.words.marks import Marks
 from stillroom.readers.words.numbers import part_unit
@@ -31,7 +32,9 @@ MISSING_IN_CONTROL = frozenset(
 
 
 def may_be_missing(layout: Layout) -> frozenset[str]:
-    """The quantities that a reading may be without, in a table of such columns."""
+    """The quantities that a reading may be without, in a table of such columns: in a log all but the time."""
+    if layout.is_log:
+        return frozenset(layout.units) - {TIME}
     return MAY_BE_MISSING | MISSING_IN_CONTROL if may_be_control(layout.headers) else MAY_BE_MISSING
 
 
@@ -215,7 +218,7 @@ def number_cells(
         return cells
     texts = []
     for row, cell in zip(chunk, cells, strict=True):
-        if may_lack and (not cell.strip() or is_open(cell)):
+        if may_lack and (not cell.strip() or is_open(cell) or log_absence(cell)):
             texts.append(cell)
             continue
         text, words = part_unit(cell)

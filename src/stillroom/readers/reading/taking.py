@@ -13,7 +13,7 @@ from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bulk import Run
 from stillroom.readers.reading.gathering import Gathering, Texts
 from stillroom.readers.reading.strict import check_left, may_be_missing, no_number, number_cells
-from stillroom.readers.words.absent import absence
+from stillroom.readers.words.absent import absence, log_absence
 from stillroom.readers.words.bands import hertz_cells
 from stillroom.readers.words.control import is_open
 from stillroom.readers.words.dates import clock, is_clock, iso
@@ -101,11 +101,28 @@ def _values(grid: Grid, layout: Layout, chunk: list[Row], index: int) -> tuple[A
 
 def _some_numbers(cells: list[str], layout: Layout) -> tuple[Array, int]:
     """The numbers of cells that may be empty or say that nothing was read: NaN there."""
-    there = [i for i, cell in enumerate(cells) if cell.strip() and not absence(cell) and not is_open(cell)]
+    if layout.is_log:
+        there = [i for i, cell in enumerate(cells) if cell.strip() and not _is_absent(cell)]
+    else:
+        there = [
+            i for i, cell in enumerate(cells) if cell.strip() and not absence(cell) and not is_open(cell)
+        ]
+    if len(there) == len(cells):
+        return parse_numbers(cells, layout.decimal, layout.thousands)
     found, bad = parse_numbers([cells[i] for i in there], layout.decimal, layout.thousands)
     values = np.full(len(cells), np.nan)
     values[there[: len(found)]] = found
     return values, there[bad] if bad >= 0 else -1
+
+
+_FIRSTS = frozenset("0123456789+.,")
+
+
+def _is_absent(cell: str) -> bool:
+    """Whether a cell of a log says that there is no value."""
+    if cell[:1] in _FIRSTS:
+        return False
+    return bool(absence(cell) or log_absence(cell)) or is_open(cell)
 
 
 def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> list[Row]:
@@ -132,7 +149,7 @@ def _without_absent(layout: Layout, chunk: list[Row], gathered: Gathering) -> li
 def texts_of(grid: Grid, layout: Layout, cells: Iterable[str], lines: Iterable[int], index: int) -> list[str]:
     """The texts of a column; times of the day and dates in ISO 8601, where the layout knows their order."""
     column = layout.columns[index]
-    if column.quantity not in {TIME, DATE}:
+    if column.quantity not in {TIME, DATE} or layout.is_log:  # a log's times are read as a whole
         return [cell.strip() for cell in cells]
     texts = []
     for cell, line in zip(map(str.strip, cells), lines, strict=True):

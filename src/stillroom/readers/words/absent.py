@@ -22,3 +22,25 @@ def absence(cell: str) -> str:
     if len(word) > 2 and set(word) == {"#"}:
         return "not shown"
     return ""
+
+
+OPEN = frozenset(
+    {"open", "tc open", "open tc", "burnout", "burn out", "offen", "bruch", "fühlerbruch", "ouvert", "nan", "null",
+     "none", "nil", "nc", "n.c.", "disconnected", "no probe", "no sensor", "kein fühler", "err", "error", "fault",
+     "fehler", "invalid", "#value!", "#num!", "#div/0!", "?", "off"}
+)  # fmt: skip
+"""What a logger writes for a probe that is open, or a channel that is off."""
+
+BEYOND = frozenset(
+    {"inf", "+inf", "-inf", "infinity", "over-range", "under-range", "underrange", "under range", "out of range", "oor",
+     "hi", "lo", "high", "low", "ul", "-ul", "uflow", "oflow", "sat", "saturated", "range", "bereich", "messbereich"}
+)  # fmt: skip
+"""What a logger writes for a reading over or under its range."""
+
+
+def log_absence(cell: str) -> str:
+    """Why a cell of a log holds no number, in words; "" where it isn't one of the marks that only loggers write."""
+    word = cell.strip().casefold()
+    if word in OPEN or (len(word) > 1 and "-" in word and set(word) <= set("-–—.,")):
+        return "not read"
+    return "over the range" if word in BEYOND else ""
