@@ -55,7 +55,65 @@ _ALL = (
 TEMPERATURES, POWER, ROOM, BENCH = "temperature logger", "power logger", "room logger", "bench computer"
 """The loggers' names."""
 
-Write = Callable[[Path, Sequence[datetime], Sequence[Sequence[str]], Sequence[Column]], None]
+Cells = Sequence[str]
+
+
+@dataclass(frozen=True)
+class Way:
+    """How a logger writes a table.
+
+    Parameters
+    ----------
+    encoding, end : of the text and of its lines. head : lines above the rows, from the columns and the first stamp.
+    row : one line, from its stamp, the first stamp, and its cells.
+    """
+
+    encoding: str
+    end: str
+    head: Callable[[Sequence[Column], datetime], Sequence[str]]
+    row: Callable[[datetime, datetime, Cells], str]
+
+
+def _local_head(columns: Sequence[Column], _: datetime) -> Sequence[str]:
+    return (
+        ";".join(("Datum", "Zeit", *(each.words for each in columns))),
+        ";".join(("", "", *(each.unit for each in columns))),
+    )
+
+
+def _local_row(stamp: datetime, _: datetime, cells: Cells) -> str:
+    return f"{stamp:%d.%m.%Y;%H:%M:%S};" + ";".join(cells).replace(".", ",")
+
+
+def _plain_head(columns: Sequence[Column], _: datetime) -> Sequence[str]:
+    return (",".join(("time", *(each.header for each in columns))),)
+
+
+def _epoch_row(stamp: datetime, _: datetime, cells: Cells) -> str:
+    return f"{stamp.replace(tzinfo=UTC).timestamp():.1f}," + ",".join(cells)
+
+
+def _iso_row(stamp: datetime, _: datetime, cells: Cells) -> str:
+    return f"{stamp:%Y-%m-%dT%H:%M:%S}," + ",".join(cells)
+
+
+def _started_head(columns: Sequence[Column], first: datetime) -> Sequence[str]:
+    names = "\t".join(("time [s]", *(each.header for each in columns)))
+    return ("Room logger", f"Start: {first:%Y-%m-%d %H:%M:%S}", "", names)
+
+
+def _since_row(stamp: datetime, first: datetime, cells: Cells) -> str:
+    return f"{(stamp - first).total_seconds():.0f}\t" + "\t".join(cells)
+
+
+LOCAL = Way("cp1252", "\r\n", _local_head, _local_row)
+"""Semicolons, decimal commas, Windows-1252, dates the local way, units in a line of their own."""
+EPOCH = Way("utf-8", "\n", _plain_head, _epoch_row)
+"""Commas, times as seconds of the epoch; the rigs' clocks run on coordinated universal time."""
+SINCE_START = Way("utf-8", "\n", _started_head, _since_row)
+"""Tabs, times in seconds since the start, which stands above."""
+ISO = Way("utf-8", "\n", _plain_head, _iso_row)
+"""Commas, ISO times."""
 
 
 @dataclass(frozen=True)
@@ -64,16 +122,33 @@ class Logged:
 
     Parameters
     ----------
-    logger : its name. ending : of the file's name. columns : of those that were read. write : its way.
+    logger : its name. ending : of the file's name. columns : of those that were read. way : how it writes.
     every : of how many rows one is written. late : what its clock is behind the right time, unsaid [s].
     """
 
     logger: str
     ending: str
     columns: tuple[Column, ...]
-    write: Write
+    way: Way
     every: int = 1
     late: float = 0.0
+
+    def lines(
+        self, start: datetime, times: Array, read: Mapping[str, Array], ahead: float = 0.0
+    ) -> tuple[Sequence[str], list[str]]:
+        """The lines above the rows, and the rows.
+
+        Parameters
+        ----------
+        start : true time of the first row. times : since then [s]. read : by quantity, in SI.
+        ahead : what its clock is ahead, beside what it is late [s].
+        """
+        columns = tuple(column for column in self.columns if column.quantity in read)
+        stamps = [start + timedelta(seconds=float(t) + ahead - self.late) for t in times[:: self.every]]
+        cells = [shown(read[column.quantity][:: self.every], column) for column in columns]
+        rows = zip(*cells, strict=True)
+        written = [self.way.row(s, stamps[0], row) for s, row in zip(stamps, rows, strict=True)]
+        return self.way.head(columns, stamps[0]), written
 
 
 @dataclass(frozen=True)
@@ -86,16 +161,16 @@ class LogFile:
 
 def logged(form: Form) -> tuple[Logged, ...]:
     """The loggers of a run."""
-    power = Logged(POWER, "power.csv", _POWER, write_epoch, late=0.6)
+    power = Logged(POWER, "power.csv", _POWER, EPOCH, late=0.6)
     if form is Form.BENCH_TWO:
-        return (Logged(TEMPERATURES, "temp.csv", (*_LOCAL, *_LOCAL_ROOM), write_local), power)
+        return (Logged(TEMPERATURES, "temp.csv", (*_LOCAL, *_LOCAL_ROOM), LOCAL), power)
     if form is Form.BENCH_THREE:
         return (
-            Logged(TEMPERATURES, "temp.csv", _LOCAL, write_local),
+            Logged(TEMPERATURES, "temp.csv", _LOCAL, LOCAL),
             power,
-            Logged(ROOM, "room.txt", _ROOM, write_since_start, every=5, late=-1.0),
+            Logged(ROOM, "room.txt", _ROOM, SINCE_START, every=5, late=-1.0),
         )
-    return (Logged(BENCH, "all.csv", _ALL, write_iso),)
+    return (Logged(BENCH, "all.csv", _ALL, ISO),)
 
 
 def save_logs(
@@ -116,13 +191,9 @@ def save_logs(
     """
     found = []
     for each in loggers:
-        columns = tuple(column for column in each.columns if column.quantity in read)
-        ahead = clocks.get(each.logger, 0.0) - each.late
-        stamps = [start + timedelta(seconds=float(t) + ahead) for t in times[:: each.every]]
-        cells = [shown(read[column.quantity][:: each.every], column) for column in columns]
+        head, rows = each.lines(start, times, read, clocks.get(each.logger, 0.0))
         file = f"{place} {each.ending}"
-        (folder / file).parent.mkdir(parents=True, exist_ok=True)
-        each.write(folder / file, stamps, list(zip(*cells, strict=True)), columns)
+        save(folder / file, "".join(line + each.way.end for line in (*head, *rows)), each.way.encoding)
         found.append(LogFile(file, each.logger))
     return tuple(found)
 
@@ -132,45 +203,3 @@ def shown(values: Array, column: Column) -> list[str]:
     known = unit(column.unit)
     form = f"%.{column.digits}f"
     return [form % each for each in ((values - known.offset) / known.factor).tolist()]
-
-
-def write_local(
-    path: Path, stamps: Sequence[datetime], rows: Sequence[Sequence[str]], columns: Sequence[Column]
-) -> None:
-    """Semicolons, decimal commas, Windows-1252, dates the local way, units in a line of their own."""
-    lines = [";".join(("Datum", "Zeit", *(each.words for each in columns)))]
-    lines.append(";".join(("", "", *(each.unit for each in columns))))
-    for stamp, row in zip(stamps, rows, strict=True):
-        lines.append(f"{stamp:%d.%m.%Y;%H:%M:%S};" + ";".join(row).replace(".", ","))
-    save(path, "\r\n".join(lines) + "\r\n", "cp1252")
-
-
-def write_epoch(
-    path: Path, stamps: Sequence[datetime], rows: Sequence[Sequence[str]], columns: Sequence[Column]
-) -> None:
-    """Commas, times as seconds of the epoch; the rigs' clocks run on coordinated universal time."""
-    lines = [",".join(("time", *(each.header for each in columns)))]
-    for stamp, row in zip(stamps, rows, strict=True):
-        lines.append(f"{stamp.replace(tzinfo=UTC).timestamp():.1f}," + ",".join(row))
-    save(path, "\n".join(lines) + "\n", "utf-8")
-
-
-def write_since_start(
-    path: Path, stamps: Sequence[datetime], rows: Sequence[Sequence[str]], columns: Sequence[Column]
-) -> None:
-    """Tabs, times in seconds since the start, which stands above."""
-    lines = ["Room logger", f"Start: {stamps[0]:%Y-%m-%d %H:%M:%S}", ""]
-    lines.append("\t".join(("time [s]", *(each.header for each in columns))))
-    for stamp, row in zip(stamps, rows, strict=True):
-        lines.append(f"{(stamp - stamps[0]).total_seconds():.0f}\t" + "\t".join(row))
-    save(path, "\n".join(lines) + "\n", "utf-8")
-
-
-def write_iso(
-    path: Path, stamps: Sequence[datetime], rows: Sequence[Sequence[str]], columns: Sequence[Column]
-) -> None:
-    """Commas, ISO times."""
-    lines = [",".join(("time", *(each.header for each in columns)))]
-    for stamp, row in zip(stamps, rows, strict=True):
-        lines.append(f"{stamp:%Y-%m-%dT%H:%M:%S}," + ",".join(row))
-    save(path, "\n".join(lines) + "\n", "utf-8")
