@@ -20,6 +20,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 import scipy
@@ -46,6 +47,11 @@ class BridgeRun:
     sample: str
     era: int
     result: MountingResult
+
+    @property
+    def mounting(self) -> str:
+        """Its name."""
+        return self.result.mounting
 
 
 @dataclass(frozen=True)
@@ -119,41 +125,87 @@ def bridges_to(target: int, runs: Sequence[BridgeRun], mounting_sd: float, name:
     """
     if not mounting_sd > 0.0 or any(not each.result.value > 0.0 for each in runs):
         raise BadInput(f"bridge of {name}", found="a value or a spread of 0 or less", expected="above 0")
-    used = _connected(target, runs)
+    used = connected(target, runs)
+    found = era_parts(target, used, np.log([each.result.value for each in used]), mounting_sd)
+    noise = np.array([float(each.result.noise_trials.var()) / each.result.value**2 for each in used])
+    return {
+        era: _bridge(
+            f"bridge/{name}/{era}>{target}",
+            weights,
+            change,
+            used,
+            np.maximum(found.variance, noise),
+            found.dof,
+            (era, target),
+            agree=found.agree,
+        )
+        for era, (weights, change) in found.parts.items()
+    }
+
+
+class InEra(Protocol):
+    """A mounting as it serves a bridge."""
+
+    @property
+    def sample(self) -> str:
+        """Its sample."""
+
+    @property
+    def era(self) -> int:
+        """The number of its era."""
+
+    @property
+    def mounting(self) -> str:
+        """Its name."""
+
+
+@dataclass(frozen=True)
+class EraParts:
+    """What each era adds to the values of the same samples, against the target era.
+
+    Parameters
+    ----------
+    parts : {era: (weights of the runs (n,), what brings it to the target)}.
+    variance, dof : of one run about the fit, pooled with the lab's own spread. agree : whether samples agree.
+    """
+
+    parts: Mapping[int, tuple[Array, float]]
+    variance: float
+    dof: float
+    agree: bool
+
+
+def era_parts(target: int, used: Sequence[InEra], values: Array, mounting_sd: float) -> EraParts:
+    """Least squares of values = sample's own + era's own, over runs of `connected`.
+
+    Parameters
+    ----------
+    values : of the runs, (n,), in a form in which a change of era adds. mounting_sd : spread between mountings.
+    """
     eras = sorted({each.era for each in used} - {target})
-    if not eras:
-        return {}
     samples = sorted({each.sample for each in used})
     design = np.zeros((len(used), len(samples) + len(eras)))
     for row, each in enumerate(used):
         design[row, samples.index(each.sample)] = 1.0
         if each.era != target:
             design[row, len(samples) + eras.index(each.era)] = 1.0
-    logs = np.log([each.result.value for each in used])
     solve = np.linalg.pinv(design)
-    fitted = solve @ logs
-    squares = float(np.square(logs - design @ fitted).sum())
+    fitted = solve @ values
+    squares = float(np.square(values - design @ fitted).sum())
     dof = len(used) - len(samples) - len(eras)
     pooled = with_prior(squares if dof else 0.0, dof, prior_sd=mounting_sd)
     agree = dof == 0 or float(scipy.special.fdtrc(dof, PRIOR_DOF, squares / dof / mounting_sd**2)) >= DISAGREE
-    noise = np.array([float(each.result.noise_trials.var()) / each.result.value**2 for each in used])
-    spread = np.maximum(pooled.variance, noise)
-    return {
-        era: _bridge(
-            f"bridge/{name}/{era}>{target}",
-            -solve[len(samples) + place],
-            float(-fitted[len(samples) + place]),
-            used,
-            spread,
-            pooled.dof,
-            (era, target),
-            agree=agree,
-        )
+    parts = {
+        era: (-solve[len(samples) + place], float(-fitted[len(samples) + place]))
         for place, era in enumerate(eras)
     }
+    return EraParts(parts, pooled.variance, pooled.dof, agree)
 
 
-def _connected(target: int, runs: Sequence[BridgeRun]) -> list[BridgeRun]:
+Run = TypeVar("Run", bound=InEra)
+
+
+def connected(target: int, runs: Sequence[Run]) -> list[Run]:
     """The runs of samples that link eras with the target, in a fixed order."""
     reached, samples = {target}, set[str]()
     while True:
@@ -164,7 +216,7 @@ def _connected(target: int, runs: Sequence[BridgeRun]) -> list[BridgeRun]:
         samples, reached = found, reached | eras
     several = {each for each in samples if len({run.era for run in runs if run.sample == each}) > 1}
     linking = [each for each in runs if each.sample in several]
-    return sorted(linking, key=lambda each: (each.era, each.sample, each.result.mounting))
+    return sorted(linking, key=lambda each: (each.era, each.sample, each.mounting))
 
 
 def _bridge(
