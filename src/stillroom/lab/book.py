@@ -29,6 +29,9 @@ SOUND_CONTENTS = frozenset(each.value for each in Kind if each.is_sound)
 HEAT = "heat"
 """The purpose of a heat rig, as its record says it."""
 
+CONTROL = "control"
+"""The purpose of a bench for tests of the control, as its record says it."""
+
 HEAT_CONTENTS = frozenset(each.value for each in Kind if each.is_heat)
 CONTROL_CONTENTS = frozenset(each.value for each in Kind if each.is_control)
 
@@ -208,9 +211,7 @@ def place_all(book: Book) -> list[Placed]:
     rows, fans = by_path(book.runs.values()), fans_known(book)
     placed = [_place(book, each, row_for(each.file, rows, each.part), fans) for each in book.taken.values()]
     untold = [
-        Fitted(
-            at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each), SOUND * each.is_sound
-        )
+        Fitted(at, each.rig, each.fan, each.sample, each.date, each.moment, _swap(each), _test(each))
         for at, each in enumerate(placed)
         if each.fan
     ]
@@ -219,6 +220,11 @@ def place_all(book: Book) -> list[Placed]:
         replace(each, mounting=names[at]) if each.fan and not each.mounting else each
         for at, each in enumerate(placed)
     ]
+
+
+def _test(placed: Placed) -> str:
+    """What the name of an untold mounting carries behind it; "" of airflow."""
+    return SOUND * placed.is_sound + HEAT * placed.is_heat + CONTROL * placed.is_control
 
 
 def _swap(placed: Placed) -> str:
@@ -284,6 +290,8 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
     record = book.mountings.get(mounting)
     told_date = (record.date if record else None) or taken.measured or _date_in_name(taken, is_sound=is_sound)
     rig = told.text("rig") or (record.rig if record else None)
+    if taken.content in CONTROL_CONTENTS:
+        rig = rig or _only_rig(book, CONTROL)
     rig = rig or (usual_rig(book, sound=is_sound) if row or is_sound else book.settings.rig)
     kind, setting, word = told.setting() if recording is None or recording.is_of_fan else ("", None, "")
     obstacle = in_force(book.obstacles, obstacle, told_date or taken.date)
@@ -346,10 +354,17 @@ def usual_rig(book: Book, *, sound: bool = False) -> str:
     is; "" where there is none such.
     """
     hearing = rigs_for_sound(book.rigs.values())
-    rigs = hearing if sound else {each.rig for each in book.rigs.values()} - hearing
+    others = {each.rig for each in book.rigs.values() if each.purpose in (HEAT, CONTROL)}
+    rigs = hearing if sound else {each.rig for each in book.rigs.values()} - hearing - others
     usual = book.settings.rig
     if usual and (usual in rigs or (not sound and usual not in hearing)):
         return usual
+    return next(iter(rigs)) if len(rigs) == 1 else ""
+
+
+def _only_rig(book: Book, purpose: str) -> str:
+    """The one rig of a purpose; "" where there is none, or several."""
+    rigs = {each.rig for each in book.rigs.values() if each.purpose == purpose}
     return next(iter(rigs)) if len(rigs) == 1 else ""
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File, Part
+from stillroom.lab.intake.control_parts import control_parts
 from stillroom.lab.intake.file_names import check_notes_agree, names_in_columns
 from stillroom.lab.intake.recordings import told_by_name
 from stillroom.lab.intake.sound_parts import check_size, sound_found, sound_parts
@@ -79,7 +80,7 @@ def parts_of(
     """
     found: list[Part] = []
     for block in seen.blocks:
-        if file.source.size > LONG_LOG and not block.kind.is_sound:
+        if file.source.size > LONG_LOG and block.kind.is_airflow:
             _refuse_log(file, block.layout)
         recording = read(file.source, block.layout)
         notes = block.notes or recording.notes
@@ -92,6 +93,11 @@ def parts_of(
             for one in sound_parts(recording):
                 own_said = sound_found(file, recording, one, said, names.get("fan", ()), by_hand)
                 found.append(_part(recording, block.layout, one, by_name | said | own_said, date, unread))
+            continue
+        if recording.kind.is_control:
+            for one in control_parts(file, recording):
+                named = names_in_columns(file, recording, one, said, names.get("fan", ()), by_hand)
+                found.append(_part(recording, block.layout, one, said | named, date, unread))
             continue
         swept = sweeps(recording)
         settings = [

@@ -258,7 +258,7 @@ def _rig(name: str, table: Table) -> Iterable[Entry]:
     table.put(fields, "fans", "fans", whole(1, MOST_FANS))
     table.put(fields, "coolant", "coolant", coolant)
     table.put(fields, "watch", "watch", text)
-    if not roles and "accuracy" not in fields and fields.get("purpose") not in {"sound", "heat"}:
+    if not roles and "accuracy" not in fields and fields.get("purpose") not in {"sound", "heat", "control"}:
         raise BadInput(
             f"rig {name!r}",
             place=table.place,
