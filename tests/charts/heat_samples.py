@@ -1,4 +1,4 @@
-"""Invented charts of heat and speed control for the tests: a run in steps, heat against noise, agreement, a response."""
+"""Invented charts of heat and speed control for the tests: runs, heat against noise, agreement, a response."""
 
 from __future__ import annotations
 
@@ -60,9 +60,11 @@ def settling() -> SettlingChart:
         "Bracken 120 Pro",
         tuple(round(float(t), 3) for t in first), tuple(values),
         (
-            SettlingStep(0.0, 38.0, "100 %", Settled.MEASURED, 11.93, 11.85, 12.01, 27.0, band(18.0, 38.0, 11.0, 11.93, 0.12)),
+            SettlingStep(0.0, 38.0, "100 %", Settled.MEASURED, 11.93, 11.85, 12.01, 27.0,
+                         band(18.0, 38.0, 11.0, 11.93, 0.12)),
             SettlingStep(38.0, 76.0, "35 dBA · 1,410 rpm", Settled.MEASURED, 13.84, 13.75, 13.93, 68.0),
-            SettlingStep(76.0, 92.0, "30 dBA · 1,130 rpm", Settled.FORECAST, 16.4, 16.0, 16.8, None, band(76.0, 111.0, 13.84, 16.42, 0.4), "cut at 2.3 τ"),
+            SettlingStep(76.0, 92.0, "30 dBA · 1,130 rpm", Settled.FORECAST, 16.4, 16.0, 16.8, None,
+                         band(76.0, 111.0, 13.84, 16.42, 0.4), "cut at 2.3 τ"),
         ),
         ((55.0, 59.0),),
         (),
@@ -130,10 +132,10 @@ def agreement() -> AgreementChart:
             off = fan == 6 and step == 1
             points.append(
                 AgreementPoint(
-                    f"{FANS[fan % 5]} · {setting}", predicted, predicted - 0.25, predicted + 0.25,
+                    FANS[fan % 5], predicted, predicted - 0.25, predicted + 0.25,
                     measured + 1.4 * off, measured + 1.4 * off - 0.2, measured + 1.4 * off + 0.2,
                     "heat-1 disagrees: check the paste" if off else "",
-                    Settled.FORECAST if fan == 3 else Settled.MEASURED, fan == 2,
+                    Settled.FORECAST if fan == 3 else Settled.MEASURED, fan == 2, setting,
                 )
             )  # fmt: skip
     grid = tuple(9.0 + 0.5 * k for k in range(30))
@@ -168,8 +170,8 @@ def response() -> ResponseChart:
                           tuple(full * (each / 100 - 0.1) for each in line),
                           tuple(full * (each / 100 + 0.1) for each in line)),
         (
-            DriveMark(22.0, 0.0, "starts between 20 and 22 %", DriveSign.START, 20.0, 22.0),
-            DriveMark(15.0, 0.0, "stops between 15 and 18 %", DriveSign.STOP, 15.0, 18.0),
+            DriveMark(22.0, 0.0, "starts at 20–22 %", DriveSign.START, 20.0, 22.0),
+            DriveMark(15.0, 0.0, "stops at 15–18 %", DriveSign.STOP, 15.0, 18.0),
             DriveMark(18.0, down[4], "lowest 444 rpm at 18 %", DriveSign.LOWEST),
         ),
         (1862.0, "wire open: 1,862 rpm"),
@@ -210,8 +212,10 @@ def heat_checks() -> ControlPicture:
         centre = 12.1 if k < 16 else 11.8
         value = centre + 0.06 * float(rng.standard_normal()) + (0.05 * max(0, k - 22) if k > 22 else 0.0)
         judged = (k if k < 16 else k - 16) >= 10
-        limits = CheckLimits(centre, centre - 0.2, centre + 0.2, centre + 0.02 + 0.03 * max(0, k - 23), centre - 0.08, centre + 0.08) if judged else None
-        points.append(CheckPoint(f"2026-{9 + k // 14:02d}-{1 + 2 * (k % 14):02d}", value, limits, "drifts up" if k == 27 else "", era))
+        mean = centre + 0.02 + 0.03 * max(0, k - 23)
+        limits = CheckLimits(centre, centre - 0.2, centre + 0.2, mean, centre - 0.08, centre + 0.08)
+        date, signal = f"2026-{9 + k // 14:02d}-{1 + 2 * (k % 14):02d}", "drifts up" if k == 27 else ""
+        points.append(CheckPoint(date, value, limits if judged else None, signal, era))
     return ControlPicture(
         "The reference fan on heat-1 drifts up since 20 October",
         "Temperature rise over air-in of the reference fan at 1,500 rpm and 300 W on heat-1",

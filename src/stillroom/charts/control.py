@@ -62,7 +62,8 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
         "control",
         partial(_spec, chart, checks),
         y_words=axis_words(chart.y_label, chart.y_unit),
-        beneath=_eras(chart.eras, page, plane) + draw_events(signs, lanes, page, plane),
+        beneath=_eras(chart.eras, [each.x for each in signs], page, plane)
+        + draw_events(signs, lanes, page, plane),
         above=_days(page, plane) + _words(checks, chart.eras, page, plane, right),
     )
 
@@ -121,8 +122,9 @@ def _spec(
         made.append(
             layers.line(rows, page, plane, means, "accent", 0.11 * page.label, words="EWMA", labels=False)
         )
-    values = [(each.at, each.check.value) for each in checks]
-    made.append(layers.line(rows, page, plane, values, "axis", 0.03 * page.label, labels=False))
+    eras = [list(group) for _, group in groupby(checks, key=lambda each: each.check.era)]
+    values = [[(each.at, each.check.value) for each in group] for group in eras]
+    made.append(layers.lines(rows, page, plane, values, "axis", 0.03 * page.label, labels=False))
     data = [_record(each, chart.y_unit) for each in checks]
     made.append(layers.dots(rows, page, plane, data, 0.42, edge=0.07, labels=False, heard=True))
     return alt.layer(*made)
@@ -150,8 +152,10 @@ def _record(each: Placed, unit: str) -> marks.Row:
 # --- words and the time axis ----------------------------------------------------------------------
 
 
-def _eras(eras: Sequence[CheckEra], page: Page, plane: Plane) -> str:
-    """Bands from one change of the rig to the next, every second one tinted, each with its name at the foot."""
+def _eras(eras: Sequence[CheckEra], lines: Sequence[float], page: Page, plane: Plane) -> str:
+    """Bands from one change of the rig to the next, every second one tinted, each with its name at the foot, right of
+    the lines of events at its beginning.
+    """
     if len(eras) < 2:
         return ""
     out = ""
@@ -165,6 +169,7 @@ def _eras(eras: Sequence[CheckEra], page: Page, plane: Plane) -> str:
                 f'<rect x="{marks.place(first)}" y="0" width="{marks.place(last - first)}" '
                 f'height="{marks.place(plane.height)}" fill="{role("hairline")}" opacity="0.45"/>'
             )
+        first = max([first, *(each for each in lines if first <= each < first + 1.5 * page.small)])
         words = wrapped(era.label, page.small, REGULAR, max(last - first - page.small, 0.0), 1)[0]
         if width(words, page.small) <= last - first:
             out += marks.text(

@@ -96,13 +96,19 @@ class Label:
         ]
 
 
-def around(x: float, y: float, half: float, gap: float) -> tuple[tuple[float, float, str], ...]:
+NEAR, FAR = (0.0, 1.8, 4.0), (0.0, 1.8, 4.0, 7.0, 11.0, 16.0)
+"""How far words may stand from a dot, in half heights of them: near it, or as far as a hairline leads to them."""
+
+
+def around(
+    x: float, y: float, half: float, gap: float, rings: Sequence[float] = NEAR
+) -> tuple[tuple[float, float, str], ...]:
     """Spots around a dot: right above, right, left below, left, above, below, and further out.
 
     `half` is half the height of the words, `gap` the clear distance from the dot.
     """
     spots: list[tuple[float, float, str]] = []
-    for away in (gap, gap + 1.8 * half, gap + 4.0 * half):
+    for away in (gap + ring * half for ring in rings):
         rise = 0.9 * half + 0.55 * away
         spots += [
             (x + away, y - rise, "start"), (x + away, y, "start"), (x - away, y + rise, "end"),
@@ -117,7 +123,7 @@ def beside(
 ) -> Label:
     """Words that stand near a mark, led to it by a hairline where they stand away; `gap` keeps them clear of it."""
     half = (0.5 + LEADING / 2 * (len(lines) - 1)) * size
-    return Label(tuple(lines), around(*at, half, gap), size, weight, colour, target=at)
+    return Label(tuple(lines), around(*at, half, gap, FAR), size, weight, colour, target=at)
 
 
 def dense(line: Sequence[Point], spacing: float) -> list[Point]:

@@ -95,6 +95,7 @@ def lines(
     *,
     dash: Sequence[float] = (),
     grid: bool = True,
+    labels: bool = True,
 ) -> alt.Chart:
     """Several lines of one look, not read out."""
     data: list[marks.Row] = [
@@ -105,7 +106,12 @@ def lines(
     made: alt.Chart = (
         rows.chart(data)
         .mark_line(aria=False, **style)
-        .encode(x=x_of(plane, page), y=y_of(plane, page, grid=grid), order="x:Q", detail="line:N")
+        .encode(
+            x=x_of(plane, page, labels=labels),
+            y=y_of(plane, page, grid=grid),
+            order="x:Q",
+            detail="line:N",
+        )
     )
     return made
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 Point = tuple[float, float]
 
+LEAST_TICKS = 3
+
 
 def step_for(span: float, most: int) -> float:
     """The round step (1, 2 or 5 times a power of ten) that gives at most `most` intervals over a span."""
@@ -57,10 +59,13 @@ class Axis:
 
 
 def axis(low: float, high: float, most: int) -> Axis:
-    """An axis over a range, with at most `most` steps."""
-    step = step_for(high - low, most)
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
+    """An axis over a range, with at most `most` steps; with finer ones where it would have less than three ticks."""
+    for each in (most, 2 * most):
+        step = step_for(high - low, each)
+        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+        ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
+        if len(ticks) >= LEAST_TICKS:
+            break
     return Axis(low, high, ticks, decimals_for(step))
 
 

@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
+from itertools import groupby, product
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from stillroom import wording
 from stillroom.charts import layers, marks
 from stillroom.charts.checked import finite, interval, same_length
-from stillroom.charts.fonts import REGULAR, STRONG, clean, wrapped
+from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.labels import Box, Label, beside, placed, written
 from stillroom.charts.layout import Page
@@ -169,6 +172,14 @@ def _spec(chart: ResponseChart, page: Page, plane: Plane, rows: marks.Rows) -> A
         y = chart.open_wire[0]
         ends = [(plane.x.low, y), (plane.x.high, y)]
         made.append(layers.line(rows, page, plane, ends, "muted", thin, dash=BOUND_DASH))
+    for line in sorted(chart.lines, key=lambda each: each.is_back, reverse=True):
+        colour, dash = LOOKS[line.is_back]
+        for part in runs(line):
+            made.append(
+                layers.line(rows, page, plane, part, colour, 0.085 * page.label, dash=dash, as_given=True,
+                            words=clean(f"{chart.label}, {line.label}"))
+            )  # fmt: skip
+        made.append(layers.dots(rows, page, plane, _dots(line, chart), 0.22, edge=0.06, heard=True))
     reaches = [
         ((each.low, each.speed), (each.high, each.speed))
         for each in chart.marks
@@ -176,18 +187,19 @@ def _spec(chart: ResponseChart, page: Page, plane: Plane, rows: marks.Rows) -> A
     ]
     if reaches:
         made.append(layers.spans(rows, page, plane, reaches, "ink", 0.16 * page.label))
-    for line in sorted(chart.lines, key=lambda each: each.is_back, reverse=True):
-        colour, dash = LOOKS[line.is_back]
-        points = list(zip(line.drive, line.speed, strict=True))
-        made.append(
-            layers.line(rows, page, plane, points, colour, 0.085 * page.label, dash=dash, as_given=True,
-                        words=clean(f"{chart.label}, {line.label}"))
-        )  # fmt: skip
-        made.append(layers.dots(rows, page, plane, _dots(line, chart), 0.22, edge=0.06, heard=True))
     if chart.marks:
         data = [_mark(each) for each in chart.marks]
         made.append(layers.dots(rows, page, plane, data, 0.46, edge=0.1, heard=True))
     return alt.layer(*made)
+
+
+def runs(line: ResponseLine) -> list[list[Point]]:
+    """A line broken where the fan starts or stops: nothing is known of the settings between."""
+    found: list[list[Point]] = []
+    for _, group in groupby(zip(line.drive, line.speed, strict=True), key=lambda at: at[1] > 0.0):
+        part = list(group)
+        found += [part] if len(part) > 1 else []
+    return found
 
 
 def _dots(line: ResponseLine, chart: ResponseChart) -> list[marks.Row]:
@@ -222,7 +234,10 @@ def _mark(each: DriveMark) -> marks.Row:
 
 def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
     size = page.small
-    lines = [[plane.at(at) for at in zip(each.drive, each.speed, strict=True)] for each in chart.lines]
+    lines = [
+        [plane.at(at) for at in zip(each.drive, each.speed, strict=True) if at[1] > 0.0]
+        for each in chart.lines
+    ]
     straight: list[list[Point]] = []
     wanted: list[Label] = []
     taken: list[Box] = []
@@ -231,9 +246,11 @@ def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
         x, y = plane.at((mark.drive, mark.speed))
         taken.append(Box(x - reach, y - reach, x + reach, y + reach))
     for mark in chart.marks:
-        said = wrapped(mark.words, size, STRONG, 0.4 * page.width, 2)
+        said = wrapped(mark.words, size, STRONG, 0.5 * plane.width, 2)
         wanted.append(beside(said, plane.at((mark.drive, mark.speed)), size, 0.6 * page.label, weight=STRONG))
     for each, drawn in zip(chart.lines, lines, strict=True):
+        if not drawn:
+            continue
         wanted.append(_along(each.label, drawn, size, LOOKS[each.is_back][0]))
     if chart.specification is not None:
         told = chart.specification
@@ -241,7 +258,7 @@ def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
             [plane.at(at) for at in zip(told.drive, side, strict=True)] for side in (told.low, told.high)
         )
         straight += [low, high]
-        wanted.append(_under(told.words, low, size, page))
+        wanted.append(_under(told.words, low, size, plane))
     if chart.open_wire is not None:
         y = plane.down(chart.open_wire[0])
         straight.append([(0.0, y), (plane.width, y)])
@@ -261,12 +278,14 @@ def _along(words: str, line: Sequence[Point], size: float, colour: str) -> Label
     return Label((words,), tuple(spots), size, STRONG, colour, own=tuple(line))
 
 
-def _under(words: str, lower: Sequence[Point], size: float, page: Page) -> Label:
+def _under(words: str, lower: Sequence[Point], size: float, plane: Plane) -> Label:
     """The words of the specification's band, beneath its lower edge."""
-    said = tuple(wrapped(words, size, REGULAR, 0.45 * page.width, 2))
+    said = tuple(wrapped(words, size, REGULAR, 0.5 * plane.width, 3))
     half = (0.5 + 0.6 * (len(said) - 1)) * size
+    wide = max(width(each, size) for each in said)
     spots = []
-    for share in (0.7, 0.55, 0.85, 0.4):
-        x, y = lower[min(len(lower) - 1, int(share * len(lower)))]
-        spots.append((x + 0.8 * size, y + half + 0.5 * size, "start"))
+    for down, share in product((0.5, 2.5, 5.0), (1.0, 0.92, 0.84, 0.76)):
+        right = share * plane.width
+        y = float(np.interp(right - wide, [x for x, _ in lower], [y for _, y in lower]))
+        spots.append((right, y + half + down * size, "end"))
     return Label(said, tuple(spots), size, REGULAR, "muted")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from stillroom import wording
 from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, clean, wrapped
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
     from stillroom.charts.marks import AltairChart
 
 ROOM = 0.05
+FINE = 200
+"""Places at which the band is drawn."""
 
 
 def draw_agreement(chart: AgreementChart, page: Page, room: float, free: float | None) -> Body:
@@ -54,11 +58,7 @@ def _spec(chart: AgreementChart, page: Page, plane: Plane, rows: marks.Rows) -> 
 
     thin = 0.05 * page.label
     low, high = plane.x.low, plane.x.high
-    inside = [k for k, at in enumerate(chart.at) if low <= at <= high]
-    part = slice(inside[0], inside[-1] + 1) if inside else slice(0, 0)
-    made: list[alt.Chart] = []
-    if len(inside) > 1:
-        made += layers.band(rows, page, plane, chart.at[part], chart.low[part], chart.high[part], "pale")
+    made: list[alt.Chart] = layers.band(rows, page, plane, *_within(chart, plane), "pale")
     made.append(layers.line(rows, page, plane, [(low, low), (high, high)], "axis", thin))
     ordered = sorted(chart.points, key=lambda each: (bool(each.word), each.accent))
     for colour in ("tied", "accent", "block"):
@@ -74,6 +74,13 @@ def _spec(chart: AgreementChart, page: Page, plane: Plane, rows: marks.Rows) -> 
     return alt.layer(*made)
 
 
+def _within(chart: AgreementChart, plane: Plane) -> tuple[list[float], list[float], list[float]]:
+    """The band where it lies on the plot, on a grid so fine that it is cut straight at the plot's edges."""
+    at = np.linspace(max(plane.x.low, chart.at[0]), min(plane.x.high, chart.at[-1]), FINE)
+    low, high = (np.interp(at, chart.at, side) for side in (chart.low, chart.high))
+    return at.tolist(), low.tolist(), high.tolist()
+
+
 def colour_of(point: AgreementPoint) -> str:
     """The colour of a step's mark: what disagrees stands out, then the fan under review."""
     return "block" if point.word else "accent" if point.accent else "tied"
@@ -87,7 +94,7 @@ def shape_of(point: AgreementPoint) -> str:
 def _record(each: AgreementPoint, unit: str) -> marks.Row:
     measured = wording.with_interval(each.measured, each.low, each.high, unit)
     predicted = wording.with_interval(each.predicted, each.predicted_low, each.predicted_high, unit)
-    said = f"{each.label}: predicted {predicted}, {each.how} {measured}"
+    said = f"{each.name}: predicted {predicted}, {each.how} {measured}"
     colour = role(colour_of(each))
     return {
         "x": each.predicted,
@@ -107,14 +114,16 @@ def _labels(chart: AgreementChart, page: Page, plane: Plane) -> str:
     spots = [plane.at((each.predicted, each.measured)) for each in chart.points]
     dot = 0.24 * page.label
     taken = [Box(x - dot, y - dot, x + dot, y + dot) for x, y in spots]
+    lines = [_cross(each, plane) for each in chart.points]
     wanted = []
     for each, at in zip(chart.points, spots, strict=True):
         if each.word:
-            wanted.append(_label((each.label, each.word), at, page, "block"))
-    named = [k for k, each in enumerate(chart.points) if each.accent and not each.word]
-    if named:
-        first = chart.points[named[0]]
-        wanted.append(_label((first.label,), spots[named[0]], page, "accent"))
+            wanted.append(_label((each.name, each.word), at, page, "block"))
+    named = [
+        (each, at) for each, at in zip(chart.points, spots, strict=True) if each.accent and not each.word
+    ]
+    for index, (each, at) in enumerate(named):
+        wanted.append(_label((each.setting if index and each.setting else each.name,), at, page, "accent"))
     if chart.band_words:
         wanted.append(_band_label(chart, page, plane))
     equal = [plane.at((plane.x.low, plane.x.low)), plane.at((plane.x.high, plane.x.high))]
@@ -123,7 +132,15 @@ def _labels(chart: AgreementChart, page: Page, plane: Plane) -> str:
         for side in (chart.low, chart.high)
     ]
     bounds = Box(0.2 * size, 0.0, plane.width, plane.height)
-    return written(placed(wanted, [equal, *edges], taken, bounds, 0.3 * size))
+    whole = [one for pair in lines for one in pair]
+    return written(placed(wanted, [equal, *edges, *whole], taken, bounds, 0.3 * size))
+
+
+def _cross(each: AgreementPoint, plane: Plane) -> tuple[list[Point], list[Point]]:
+    """Both intervals of a step as lines."""
+    level = [(each.predicted_low, each.measured), (each.predicted_high, each.measured)]
+    upright = [(each.predicted, each.low), (each.predicted, each.high)]
+    return [plane.at(at) for at in level], [plane.at(at) for at in upright]
 
 
 def _label(words: tuple[str, ...], at: Point, page: Page, colour: str) -> Label:

@@ -131,7 +131,7 @@ class AgreementPoint:
 
     Parameters
     ----------
-    label : fan and setting. word : what is to be said of it ("heat-1 disagrees"); "" for one that agrees.
+    label : the fan. setting : in words. word : what is to be said of it ("heat-1 disagrees"); "" for one that agrees.
     how : whether the measured value was forecast. accent : the fan under review.
     """
 
@@ -145,6 +145,12 @@ class AgreementPoint:
     word: str = ""
     how: Settled = Settled.MEASURED
     accent: bool = False
+    setting: str = ""
+
+    @property
+    def name(self) -> str:
+        """Fan and setting."""
+        return " · ".join(filter(None, (self.label, self.setting)))
 
     def __post_init__(self) -> None:
         thing = f"agreement of {self.label!r}"

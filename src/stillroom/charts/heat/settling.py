@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -33,6 +34,13 @@ RIGHT = 1.2
 SHAPES = {Settled.MEASURED: "circle", Settled.FORECAST: "diamond"}
 STEADY_SHAPE = "triangle-up"
 MOST_STEPS = 12
+"""Settings that are named above the plot at the most; the table has all."""
+
+APART = 0.12
+"""How much shorter the line of a setting is at each end, in letter sizes."""
+
+HEAD = 0.22
+"""Room above the highest value, as a share of the range: words stand there."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +57,7 @@ def draw_settling(chart: SettlingChart, page: Page, room: float, free: float | N
     height = free if free is not None else 1.1 * page.aspect * room
     right = RIGHT * page.small
     plot = plot_on(page, *_axes(chart, page), room, height, right=right, top=0.0)
-    held = [Held(each.first, each.last, each.setting) for each in chart.steps[:MOST_STEPS]]
+    held = _held(chart, page, plot.plane)
     signs = signs_of(held, page, plot.plane, 0.0, plot.plane.width + right)
     plot = plot.under_head((1.9 + LANE * lanes_of(signs)) * page.small)
     words = written_signs(signs, held, page, plot.plane, ink="ink", edge="axis")
@@ -61,6 +69,13 @@ def draw_settling(chart: SettlingChart, page: Page, room: float, free: float | N
         x_words=axis_words(chart.x_label, chart.x_unit),
         above=words,
     )
+
+
+def _held(chart: SettlingChart, page: Page, plane: Plane) -> list[Held]:
+    """The settings, each drawn a little shorter than it was, so that neighbours stand apart."""
+    inset = APART * page.small / plane.width * (plane.x.high - plane.x.low)
+    shown = [(each, min(inset, 0.2 * (each.last - each.first))) for each in chart.steps[:MOST_STEPS]]
+    return [Held(each.first + less, each.last - less, each.setting) for each, less in shown]
 
 
 def _axes(chart: SettlingChart, page: Page) -> tuple[Axis, Axis]:
@@ -76,7 +91,7 @@ def _axes(chart: SettlingChart, page: Page) -> tuple[Axis, Axis]:
     foot = 0.0 if 0.0 <= low < FROM_ZERO * high else low - away
     pad = 0.01 * (max(times) - min(times))
     x = axis(min(times) - pad, max(times) + pad, 5 if page.stacked else 8)
-    return x, axis(foot, high + away, 4 if page.stacked else 6)
+    return x, axis(foot, high + max(away, HEAD * (high - foot)), 4 if page.stacked else 6)
 
 
 def _of_record(step: SettlingStep, chart: SettlingChart) -> int:
@@ -203,10 +218,10 @@ def _labels(chart: SettlingChart, page: Page, plane: Plane, right: float) -> str
             taken.append(_spot(plane.at((end_of(step), step.value)), page))
     for _, at, words in _steady(chart):
         taken.append(_spot(plane.at(at), page))
-        wanted.append(_label(words, plane.at(at), page, REGULAR, "ink"))
+        wanted.append(_label((words,), plane.at(at), page, REGULAR, "ink"))
     for mark in chart.marks:
         near = min(range(len(chart.time)), key=lambda k: abs(chart.time[k] - mark.time))
-        wanted.append(_label(mark.words, record[near], page, REGULAR, "muted"))
+        wanted.append(_label((mark.words,), record[near], page, REGULAR, "muted"))
     bounds = Box(0.2 * page.small, 0.0, plane.width + right, plane.height)
     return written(placed(wanted, lines, taken, bounds, 0.3 * page.small))
 
@@ -217,15 +232,14 @@ def _final_label(step: SettlingStep, chart: SettlingChart, page: Page, plane: Pl
         inside = [k for k, at in enumerate(chart.time) if step.first <= at <= step.last]
         place = inside[len(inside) // 2] if inside else 0
         at = plane.at((chart.time[place], chart.value[place]))
-        return _label(step.word, at, page, STRONG, "warn")
+        return _label((step.word,), at, page, STRONG, "warn")
     number = wording.with_unit(wording.rounded(step.value, step.low, step.high), chart.y_unit)
     words = f"{step.how} {number}" if step.how is Settled.FORECAST else number
-    words = " · ".join(each for each in (words, step.word) if each)
-    return _label(words, plane.at((end_of(step), step.value)), page, STRONG, "ink")
+    return _label((words, step.word), plane.at((end_of(step), step.value)), page, STRONG, "ink")
 
 
-def _label(words: str, at: Point, page: Page, weight: int, colour: str) -> Label:
-    said = wrapped(words, page.small, weight, 0.4 * page.width, 2)
+def _label(words: Sequence[str], at: Point, page: Page, weight: int, colour: str) -> Label:
+    said = [line for each in words if each for line in wrapped(each, page.small, weight, 0.4 * page.width, 2)]
     return beside(said, at, page.small, 0.55 * page.label, weight=weight, colour=colour)
 
 

@@ -49,11 +49,12 @@ def _rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
 def agreement(chart: AgreementChart) -> Table:
     """Every step with what was predicted, what was measured, and which rig disagrees."""
     unit = f" [{chart.unit}]"
-    columns = ("Step", f"{chart.x_label}{unit}", f"95 % from{unit}", f"95 % to{unit}", f"{chart.y_label}{unit}",
-               f"95 % from{unit}", f"95 % to{unit}", "Found", "Note")  # fmt: skip
+    columns = ("Fan", "Setting", f"{chart.x_label}{unit}", f"95 % from{unit}", f"95 % to{unit}",
+               f"{chart.y_label}{unit}", f"95 % from{unit}", f"95 % to{unit}", "Found", "Note")  # fmt: skip
     rows = tuple(
         (
             each.label,
+            each.setting,
             *_rounded(each.predicted, each.predicted_low, each.predicted_high),
             *_rounded(each.measured, each.low, each.high),
             each.how.value,
@@ -61,4 +62,4 @@ def agreement(chart: AgreementChart) -> Table:
         )
         for each in chart.points
     )
-    return Table(columns, rows, frozenset(range(1, 7)))
+    return Table(columns, rows, frozenset(range(2, 8)))

@@ -58,7 +58,7 @@ def draw_tradeoff(chart: TradeChart, page: Page, room: float, free: float | None
     return plot.body(
         "tradeoff",
         partial(_spec, chart, pens),
-        y_words=axis_words(chart.y_label, chart.y_unit) + (f"  {chart.cue}" if chart.cue else ""),
+        y_words=axis_words(chart.y_label, chart.y_unit) + (f" · {chart.cue}" if chart.cue else ""),
         x_words=axis_words(chart.x_label, chart.x_unit),
         above=words,
     )
