@@ -24,6 +24,8 @@ TUBES_DAY = 8
 """In the morning of this day the tubes were renewed and led to other taps."""
 TUBES = 1.012
 """What the flow reads since, over what it read before the drift."""
+QUIET_DAY = 7
+"""In the morning of this day the quiet room's door got a new seal."""
 SLOW_GENERATOR = 2_500.0
 """Frequency of the spare PWM generator [Hz]."""
 
@@ -111,6 +113,7 @@ def round_of(*, full: bool, faults: bool) -> Round:
         Happening(
             TUBES_DAY, "07:40", "chamber", "tubes of the nozzle gauge renewed, led to other taps", True
         ),
+        Happening(QUIET_DAY, "08:10", "quiet", "seal of the quiet room's door renewed", False),
     )
     return Round(True, planned, FULL_DUTIES, 13, (*_log(last, told=False), *more), SWAP_DAY)
 

@@ -47,7 +47,7 @@ def _of_run(run: HeatRun, truth: HeatRunTruth) -> Iterator[Fault]:
             "cold air came in for a minute and a half", "air_in_temperature", None,
             "nothing: these rows are left out", 35, "door", truth.steps[0].setting,
         )  # fmt: skip
-    if wrong.stray_probe:
+    if wrong.stray:
         yield _fault(
             run, truth.files, "stray air probe", "an air probe hung in the warmed air",
             "the second air probe had fallen into the fan's stream", "air_in_temperature_2", None, _EXCLUDE,

@@ -41,14 +41,14 @@ class Trouble:
     ----------
     cut : the last setting ends after so many time constants; 0 for none.
     clock : what the power logger's clock is ahead, unsaid [s]. door : whether a door is opened during a setting.
-    stray_probe : whether the second air probe hangs in the warmed air. load : standard deviation with which the
+    stray : from when to when the second air probe hangs in the warmed air [s]. load : standard deviation with which the
     heater wanders [1]. pulses : the tachometer's reading over the true speed.
     """
 
     cut: float = 0.0
     clock: float = 0.0
     door: bool = False
-    stray_probe: bool = False
+    stray: tuple[float, float] | None = None
     load: float = 0.0
     pulses: float = 1.0
 

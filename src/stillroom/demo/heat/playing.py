@@ -32,6 +32,8 @@ LOST_A_MONTH = 0.01
 """Share of its flow that the loop loses a month."""
 HEATER = 176.0
 """The heater's resistance [Ω]."""
+STRAY, AIR_RATE = 0.35, 45.0
+"""A stray probe shows this share of what the air is warmed by; the usual heat capacity of the air's flow [W/K]."""
 _BEGIN = 24.0
 """The log begins before the heater is switched on [s]."""
 
@@ -170,8 +172,11 @@ def _temperatures(
     for probe in AIRS:
         local = 0.02 * correlated(meters.seed, f"{probe} draught {run.name}", len(block), run.interval, 25.0)
         true[probe] = ambient + meters.layers[probe] + local
-    if run.wrong.stray_probe:
-        true[AIRS[1]] = true[AIRS[1]] + 0.35 * k * (liquid - ambient) / 45.0
+    if run.wrong.stray:
+        since, until = run.wrong.stray
+        times = np.arange(len(block)) * run.interval
+        warmed = STRAY * k * (liquid - ambient) / AIR_RATE
+        true[AIRS[1]] = true[AIRS[1]] + np.where((times >= since) & (times < until), warmed, 0.0)
     return {p: meters.temperature(p, each, run.name, run.interval) for p, each in true.items()}
 
 

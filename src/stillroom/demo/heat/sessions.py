@@ -14,7 +14,7 @@ LEVEL_LOW = {11: 0.012, 12: 0.075}
 """Share of its flow that the loop has lost on the days before it was topped up."""
 TOPPED_UP, PASTE = 13, 15
 """Mornings on which the coolant was topped up, and on which the block got new paste."""
-_CUT, _DOOR, _STRAY = Trouble(cut=1.5), Trouble(door=True), Trouble(stray_probe=True)
+_CUT, _DOOR, _STRAY = Trouble(cut=1.5), Trouble(door=True), Trouble(stray=(0.0, 1e9))
 _CLOCK, _LOAD, _PULSES = Trouble(clock=60.0), Trouble(load=0.012), Trouble(pulses=2.0)
 
 TOLD = 40.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from stillroom.demo.catalogue import REFERENCE_FAN
 from stillroom.demo.sound.plan import Session, Take, Visit
 from stillroom.demo.sound.room import DISTANCE
 from stillroom.demo.sound.truth import AT_LIMIT, NOT_SO_QUIET, TOPS_OUT, RecordingTruth, SoundTruth
@@ -80,7 +81,7 @@ def _of_take(visit: Visit, take: Take, recording: RecordingTruth) -> Iterator[Fa
 def _of_fans(truth: SoundTruth) -> Iterator[Fault]:
     """What fans do: no mistake of anybody's, but a plain table hides it."""
     for each in truth.limits:
-        if each.sample != MODEL:
+        if each.sample != MODEL or each.fan == REFERENCE_FAN:
             continue
         name = f"{each.fan} through {each.obstacle or 'free air'} at {each.limit:g} dBA"
         if each.reached == AT_LIMIT and each.avoid:

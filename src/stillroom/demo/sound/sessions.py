@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from stillroom.demo.catalogue import BY_VOLTAGE
+from stillroom.demo.catalogue import BY_VOLTAGE, REFERENCE_FAN
 from stillroom.demo.fan import Control, Setting
 from stillroom.demo.sound.plan import NONE, RAMP_SECONDS, Form, Session, Trouble, Visit, dwell, ramp
 from stillroom.demo.sound.room import OLD
@@ -19,6 +19,8 @@ NEARER = 0.4
 """Where the microphone stood when it had been moved [m]."""
 GAIN = 0.9
 """By how much the recorder's gain was moved in a session [dB]."""
+CHECKED_AT, NOON = (82.0,), 12
+"""At which duty the reference fan is recorded [%], in sessions that begin before this hour."""
 _LORRY, _PULSES, _KNOCK = Trouble(lorry=True), Trouble(pulses=2.0), Trouble(bump=True)
 
 Forms = Mapping[float, Form]
@@ -48,7 +50,10 @@ def quick_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
 
 
 def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
-    """The whole round: fourteen fans with the radiator `obstacle`, some of them again, one in free air too."""
+    """The whole round: fourteen fans with the radiator `obstacle`, some of them again, one in free air too.
+
+    The reference fan hangs there first, in the middle and last of each morning.
+    """
 
     def visit(fan: str, forms: Forms | None = None, wrong: Wrongs | None = None) -> Visit:
         settings = VOLTAGES if fan in BY_VOLTAGE else FULL_DUTIES
@@ -75,7 +80,8 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
     )
     third = tuple(visit(each) for each in ("Bogbean", "Gorse", "Milkwort", "Butterwort", "Cranberry"))
     twice = (again("Gorse", "s1", 2), again("Milkwort", "s1", 2))
-    sessions = (
+    sessions = _watched(
+        obstacle,
         Session(5, 9, first),
         Session(6, 9, second),
         Session(6, 14, (later,), "afternoon", OLD, Form.FLAC_16, rise=6.0),
@@ -84,6 +90,21 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
         Session(8, 9, (moved, again("Bilberry", "s2", 1), again("Bracken", "s1", 2, ""))),
     )
     return _as_told(sessions, faults=faults)
+
+
+def _watched(obstacle: str, *sessions: Session) -> tuple[Session, ...]:
+    """The sessions with the reference fan in those of a morning."""
+    found: list[Session] = []
+    number = 1
+    for each in sessions:
+        visits = each.visits
+        if each.hour < NOON:
+            checks = [_brief(REFERENCE_FAN, "s1", number + i, obstacle, CHECKED_AT) for i in range(3)]
+            middle = (len(visits) + 1) // 2
+            visits = (checks[0], *visits[:middle], checks[1], *visits[middle:], checks[2])
+            number += len(checks)
+        found.append(replace(each, visits=visits))
+    return tuple(found)
 
 
 def _as_told(sessions: tuple[Session, ...], *, faults: bool) -> tuple[Session, ...]:
