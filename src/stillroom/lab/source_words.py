@@ -39,14 +39,29 @@ def _calibration(name: str) -> str:
     return f"the readings of the calibrator on {date}" + (f" on {rig}" if rig else "")
 
 
-_OF_SOUND = {
+def _probe(name: str) -> str:
+    rig, _, which = name.rpartition("/")
+    probe = {"hot": "the hot probe", "air": "the probes of the air going in"}.get(which, f"probe {which}")
+    return f"the offset of {probe}" + (f" on {rig}" if rig else "")
+
+
+def _coolant(name: str) -> str:
+    rig, _, era = name.rpartition("/")
+    filling = "" if era == "untold filling" else f" since {era}"
+    return f"the flow of the coolant{filling}" + (f" on {rig}" if rig else "")
+
+
+_SHARED = {
     "calibrator": lambda name: f"the level of the calibrator{f' {name}' if name else ''}",
     "calibration": _calibration,
     "microphone": _microphone,
     "day": _day,
     "place": _place,
+    "probe": _probe,
+    "heater": lambda name: f"the electric heat by {name}",
+    "coolant": _coolant,
 }
-"""Sources that levels share, by the first word of their identity."""
+"""Sources that levels, or temperature rises, share, by the first word of their identity."""
 
 
 def source_in_words(identity: str) -> str:
@@ -62,8 +77,8 @@ def source_in_words(identity: str) -> str:
     if hit := _NOZZLE.fullmatch(identity):
         return f"the bore of nozzle {hit['name']}"
     kind, slash, name = identity.partition("/")
-    if kind in _OF_SOUND:
-        return _OF_SOUND[kind](name)
+    if kind in _SHARED:
+        return _SHARED[kind](name)
     told = {
         "readings": "the scatter of the readings",
         "mounting": f"how {name} was mounted",

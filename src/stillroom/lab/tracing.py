@@ -8,6 +8,8 @@ from typing import Any
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.heat.nodes import KIND as HEAT
+from stillroom.lab.heat.tracing import heat_words, say_logs
 from stillroom.lab.sound.kept_limits import KIND as LIMIT
 from stillroom.lab.sound.kept_limits import limit_in_words
 from stillroom.lab.sound.nodes import KIND as SOUND
@@ -16,6 +18,7 @@ from stillroom.lab.sound.tracing import recording_words, say_original, say_recor
 from stillroom.lab.source_words import source_in_words
 from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
+from stillroom.records.settings import ABSOLUTE
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
@@ -68,15 +71,13 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
             below.append(_result(lab, book, each, depth + 1, lines))
     for run in result.inputs.get("runs", ()):
         below.append(_run(book, run, result, depth + 1, lines))
-    if result.kind in _SOUND_BELOW:
-        below += _SOUND_BELOW[result.kind](
-            book, result, depth + 1, lambda deep, text: _say(lines, deep, text)
-        )
+    if result.kind in _BELOW:
+        below += _BELOW[result.kind](book, result, depth + 1, lambda deep, text: _say(lines, deep, text))
     if result.kind == "value":
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
             _say(lines, depth + 2, f"{share:6.1%} of the variance from {source_in_words(source)}")
-    left_out = {"curve", "runs", "loadings", "recordings", "heard"}
+    left_out = {"curve", "runs", "loadings", "recordings", "heard", "series"}
     body = {name: value for name, value in result.body.items() if name not in left_out}
     return {"key": result.key, "kind": result.kind, "subject": result.subject, "method": result.method,
             "body": body, "from": below}  # fmt: skip
@@ -105,18 +106,18 @@ def _what(result: Result, units: dict[str, str]) -> str:
         return f"characteristic from {len(curve['sweeps'])} sweeps, {points}"
     if result.kind == "bridge":
         return bridge_words(result.body)
-    if result.kind in _SOUND_WORDS:
-        return _SOUND_WORDS[result.kind](result)
+    if result.kind in _WORDS:
+        return _WORDS[result.kind](result)
     if result.kind == "legacy":
         body = result.body
         return f"{body['value']:g} {body['unit']}, as it was told: there are no raw data"
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
 
 
-_SOUND_WORDS = {SOUND: sound_words, RECORDING: recording_words, LIMIT: limit_in_words}
-"""What results of sound are, by kind."""
+_WORDS = {SOUND: sound_words, RECORDING: recording_words, LIMIT: limit_in_words, HEAT: heat_words}
+"""What results of sound and of heat are, by kind."""
 
-_SOUND_BELOW = {SOUND: say_recordings, RECORDING: say_original}
+_BELOW = {SOUND: say_recordings, RECORDING: say_original, HEAT: say_logs}
 """What they are made of."""
 
 
@@ -133,6 +134,7 @@ def _hangs_on(result: Result) -> list[str]:
     keys = list(result.inputs.get("values", {}).values())
     keys += dict.fromkeys(result.inputs.get("bridges", {}).values())
     keys += result.inputs.get("sounds", {}).values()
+    keys += result.inputs.get("heats", {}).values()
     for role in ("mounting", "obstacle", "limit"):
         told = result.inputs.get(role)
         if isinstance(told, str) and told:
@@ -144,8 +146,9 @@ def _hangs_on(result: Result) -> list[str]:
 
 def _spread(result: Result) -> str:
     spread = result.body["spread"]
+    unit, _ = ABSOLUTE.get(result.method.partition(" ")[0], ("", 0.0))
     mounting, sample = (
-        f"{spread[each]:.2f} dB" if spread.get("absolute") else f"{spread[each]:.2%}"
+        f"{spread[each]:.2f} {unit}" if spread.get("absolute") else f"{spread[each]:.2%}"
         for each in ("mounting", "sample")
     )
     return (

@@ -17,11 +17,13 @@ from stillroom.core.heat.clocks import Alignment, How, Series, align
 from stillroom.errors import NotPossible
 from stillroom.methods.heat.channels import (
     AIR,
+    BAROMETER,
     DRIVES,
     HEATER,
     HEATER_AMPS,
     HEATER_VOLTS,
     HOT,
+    HUMIDITY,
     SPEED,
     Channels,
 )
@@ -33,6 +35,9 @@ STATED_U = 0.5
 
 GAP = 2.5
 """Readings further apart than so many usual intervals have a gap between them [1]."""
+
+SLOW = frozenset({HUMIDITY, BAROMETER, "temperature"})
+"""Channels of the room, which change so slowly that a minute doesn't matter."""
 
 EDGES: tuple[tuple[str, str], ...] = (
     (HEATER, HEATER),
@@ -65,11 +70,13 @@ class Clock:
     Parameters
     ----------
     name : of the logger, or the file. files : as people name them. alignment : how it was brought to the run's clock.
+    is_paired : whether it reads anything that is taken together with others' readings; the room's air alone isn't.
     """
 
     name: str
     files: tuple[str, ...]
     alignment: Alignment
+    is_paired: bool = True
 
     def facts(self) -> dict[str, object]:
         """It in plain words and numbers."""
@@ -83,6 +90,7 @@ class Clock:
             "edges": told.edges,
             "found": told.found,
             "why": told.why,
+            "paired": self.is_paired,
         }
 
 
@@ -130,7 +138,7 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
     for name, own in clocks.items():
         if name != reference:
             found = _alignment(told[reference], told[name], shift, own)
-            made.append(Clock(_name(own), _named(own), found))
+            made.append(Clock(_name(own), _named(own), found, is_paired=not told[name].keys() <= SLOW))
             for channel, (t, v) in told[name].items():
                 columns.setdefault(channel, _resampled(grid, t + found.offset, v, channel))
     first, last = _window(logs, clocks, made, grid, origin)
@@ -282,5 +290,5 @@ def _window(
 
 
 def _marks(clocks: Sequence[Clock]) -> tuple[str, ...]:
-    lost = [each.name for each in clocks if each.alignment.how is How.NOT_ALIGNED]
+    lost = [each.name for each in clocks if each.alignment.how is How.NOT_ALIGNED and each.is_paired]
     return (f"clock of {', '.join(lost)} not aligned",) if lost else ()
