@@ -12,12 +12,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr
+from scipy.special import ndtr, stdtrit
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.bins import Binned, binned, spikes, width_for
 from stillroom.core.heat.settling_fit import FASTER, SettlingFit, TimeConstant, fitted
 from stillroom.errors import BadInput, NotPossible
+
+__all__ = ["Forecast", "TimeConstant", "forecast", "of_means"]
 
 LEAST_SPAN = 2.0
 """Time constants that a series has to last before its end can be told."""
@@ -25,16 +27,13 @@ LEAST_SPAN = 2.0
 FEWEST = 16
 """Fewer spans (means, or readings where they are rare) than this are not fitted."""
 
-SEEN = 5.0
-"""A rise or fall of fewer standard uncertainties than this is none to be seen."""
-
-WIDE = 6.0
+WIDE = 3.0
 """Standard uncertainties on either side to which the distribution of the end is worked out."""
 
-NO_WEIGHT = 1e-6
+NO_WEIGHT = 1e-4
 """Time constants of less weight than this say nothing of the end."""
 
-LEVELS = 300
+LEVELS = 200
 """Values at which the distribution of the end is worked out."""
 
 
@@ -140,8 +139,6 @@ def of_means(
     low, middle, high = _quantiles(fit)
     linear, covariance = fit.weights @ fit.profile.linear, fit.covariance()
     tau, amplitude = fit.tau, float(linear[1])
-    if abs(amplitude) < SEEN * math.sqrt(covariance[1, 1]):
-        raise NotPossible("forecast", found="no rise or fall to be seen", expected="a series that settles")
     remains = abs(amplitude) * math.exp(-(last - first) / tau)
     return Forecast(
         final=middle,
@@ -165,10 +162,15 @@ def of_means(
 
 
 def _quantiles(fit: SettlingFit) -> tuple[float, float, float]:
-    """2.5 %, middle and 97.5 % of the end [K]: Student's distributions for each time constant, by their weights."""
-    ends, u = fit.profile.linear[:, 0], np.sqrt(fit.profile.inverse[:, 0, 0] * fit.square)
+    """2.5 %, middle and 97.5 % of the end [K]: normal distributions for each time constant, by their weights.
+
+    Each is as wide at its ends as Student's distribution of the degrees of freedom.
+    """
+    wider = float(stdtrit(fit.freedom, 0.975)) / 1.96
+    ends = fit.profile.linear[:, 0]
+    u = wider * np.sqrt(fit.profile.inverse[:, 0, 0] * fit.square)
     counts = fit.weights > NO_WEIGHT
     levels = np.linspace((ends - WIDE * u)[counts].min(), (ends + WIDE * u)[counts].max(), LEVELS)
-    below = fit.weights[counts] @ stdtr(fit.freedom, (levels - ends[counts, None]) / u[counts, None])
+    below = fit.weights[counts] @ ndtr((levels - ends[counts, None]) / u[counts, None])
     low, middle, high = np.interp([0.025, 0.5, 0.975], below, levels)
     return float(low), float(middle), float(high)

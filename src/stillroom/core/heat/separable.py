@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.errors import NotPossible
@@ -19,8 +20,8 @@ from stillroom.errors import NotPossible
 Basis = Callable[[Array, Array], Array]
 """From times (n,) and values of the nonlinear parameter (T,) to columns, shape (T, n, p)."""
 
-WORST_CONDITION = 1e13
-"""Beyond this condition number of the scaled normal matrix columns can't be told apart."""
+LEAST_ROOT = 1e-6
+"""What a column has of its own, over its length: with less (a millionth) it can't be told from the others."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Readings:
 
     times: Array
     values: Array
-    spans: Array
+    spans: NDArray[np.intp]
     r: float = 0.0
 
 
@@ -61,7 +62,7 @@ class Profile:
     left: Array
 
 
-def whitened(columns: Array, spans: Array, r: float) -> Array:
+def whitened(columns: Array, spans: NDArray[np.intp], r: float) -> Array:
     """Rows of an AR(1) series made independent, each with the variance of a single reading.
 
     Parameters
@@ -104,8 +105,12 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
     scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1))
     with np.errstate(invalid="ignore", divide="ignore"):
         scaled = normal / scale[:, :, None] / scale[:, None, :]
-    if not np.all(np.isfinite(scaled)) or np.linalg.cond(scaled).max() > WORST_CONDITION:
-        raise NotPossible("fit", found="columns that can't be told apart", expected="a longer series")
+    try:
+        roots = np.diagonal(np.linalg.cholesky(scaled), axis1=-2, axis2=-1)
+    except np.linalg.LinAlgError as error:
+        raise _alike() from error
+    if not roots.min() > LEAST_ROOT:
+        raise _alike()
     inverse = np.linalg.inv(scaled) / scale[:, :, None] / scale[:, None, :]
     linear = np.einsum("tij,tj->ti", inverse, turned @ reading)
     rest = reading - np.einsum("tnp,tp->tn", columns, linear)
@@ -114,7 +119,7 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
         linear=linear,
         inverse=inverse,
         squares=np.square(rest).sum(axis=1) + np.square(linear) @ ridge,
-        log_determinant=np.linalg.slogdet(scaled)[1] + 2.0 * np.log(scale).sum(axis=1),
+        log_determinant=2.0 * (np.log(roots) + np.log(scale)).sum(axis=1),
         left=readings.values - np.einsum("tnp,tp->tn", plain, linear),
     )
 
@@ -138,3 +143,7 @@ def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds
         found = profile(basis, readings, np.geomspace(low, high, taus.size), ridge)
         best = int(np.argmin(found.squares))
     return found, best
+
+
+def _alike() -> NotPossible:
+    return NotPossible("fit", found="columns that can't be told apart", expected="a longer series")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from stillroom.errors import NotPossible
 FASTER = (4.0, 8.0, 16.0)
 """How many times faster than the slow mode the other ones settle."""
 
-FAST_SHARE = 0.15
+FAST_SHARE = 0.2
 """Standard deviation of a fast mode's amplitude, over the slow one's."""
 
 HEAD = 0.1
@@ -34,13 +35,19 @@ simulated runs with r of 0 to 0.95."""
 FEWEST_KEPT = 10
 """Fewer means than this that are not disturbed are not fitted."""
 
+SEEN = 8.0
+"""A rise or fall of fewer standard deviations of a mean than this is none to be seen."""
+
+NO_NOISE = 1e-18
+"""Variance that any mean is given at least [K²]."""
+
 LEAST_FREEDOM = 3.0
 """Degrees of freedom that a variance is given at least."""
 
 ROUNDS = 4
 """How often curve, correlation and what is disturbed are told anew from one another."""
 
-FINE = np.linspace(-5.0, 6.0, 41)
+FINE = np.linspace(-4.5, 5.5, 25)
 """Raster of ln τ about its middle, in its standard uncertainties."""
 
 
@@ -87,7 +94,8 @@ class SettlingFit:
         off = each - self.weights @ each
         between = (off * self.weights[:, None]).T @ off
         between[:2, :2] += self.square * np.einsum("t,tij->ij", self.weights, self.profile.inverse[:, :2, :2])
-        return between
+        out: Array = between
+        return out
 
 
 def fitted(means: Binned, first: float, last: float, known: TimeConstant | None) -> SettlingFit:
@@ -95,9 +103,11 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
 
     Raises
     ------
-    NotPossible : more than a quarter disturbed, or a curve that the readings don't determine.
+    NotPossible : no rise or fall to be seen, more than a quarter disturbed, or a curve that isn't determined.
     """
     begun = _first_look(means, first, last)
+    if abs(begun.amplitude) < SEEN * math.sqrt(begun.square):
+        raise NotPossible("forecast", found="no rise or fall to be seen", expected="a series that settles")
     kept = whole = means.only(means.times - first >= HEAD * begun.tau)
     basis, r, square, amplitude = modes(first, FASTER), begun.r, begun.square, begun.amplitude
     taus = begun.tau * np.geomspace(0.5, 2.0, FINE.size)
@@ -106,7 +116,7 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
         found = profile(basis, Readings(kept.times, kept.values, kept.spans, r), taus, ridge)
         best = int(np.argmin(found.squares))
         amplitude = float(found.linear[best, 1])
-        square = float(found.squares[best]) / (kept.times.size - PARAMETERS)
+        square = max(float(found.squares[best]) / (kept.times.size - PARAMETERS), NO_NOISE)
         weights = _weights(found, square, known)
         used, used_r = kept, r
         kept, r = _calm(kept, found.left[best], whole.times.size)
@@ -142,8 +152,11 @@ def _first_look(means: Binned, first: float, last: float) -> _Begun:
     for _ in range(2):
         readings = Readings(kept.times, kept.values, kept.spans)
         found, best = narrowed(modes(first, ()), readings, taus, np.zeros(2), 1)
-        square = float(found.squares[best]) / (kept.times.size - PARAMETERS)
+        square = max(float(found.squares[best]) / (kept.times.size - PARAMETERS), NO_NOISE)
+        used = kept
         kept, r = _calm(kept, found.left[best], late.times.size)
+        if kept.times.size == used.times.size:
+            break
     return _Begun(float(found.taus[best]), r, square, float(found.linear[best, 1]))
 
 

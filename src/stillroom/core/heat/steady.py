@@ -7,6 +7,7 @@ than the tolerance.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,11 +31,21 @@ FEWEST = 12
 NEWEST = 0.1
 """Time constants before the end in which nothing may be disturbed: what a disturbance will come to isn't known."""
 
-STRIDE = 0.125
+STRIDE = 0.25
 """Time constants between the moments at which it is looked since when a series has been steady."""
+
+SLACK = 0.5
+"""Spans by which a window may be short: a logger's first and last stamps don't fall on its ends."""
 
 SHORT_SERIES = 3.0
 """A fit takes some of a short series' correlation away: about this times (1 + r)/n with a line and a curve."""
+
+LONGER = 1.25
+"""Where the window doesn't prove it, one longer by this factor is asked: an opened door at the very beginning of a
+window looks like the tail of an approach, in the longer one it stands out."""
+
+HOPELESS = 20.0
+"""Bounds of more tolerances than this are not asked again."""
 
 LEAST_FREEDOM = 3.0
 """Degrees of freedom that a variance is given at least."""
@@ -104,12 +115,30 @@ def steadiness(
     finite = np.isfinite(values)
     good = finite.copy()
     good[finite] &= ~spikes(values[finite])
+    if not good.any():
+        raise NotPossible(
+            "steadiness", found="no readings", expected=f"at least {windows * tau:.0f} s of them"
+        )
     series = Cleaned(times[good], values[good], tau, tolerance, windows * tau)
-    now = series.look(series.last)
-    since = series.since() if now.is_steady else None
+    first, last = float(series.times[0]), float(series.times[-1])
+    now = series.look(last)
+    since = None
+    if now.is_steady:
+        since = last
+        for moment in moments(first, last, tau, series.window):
+            if not series.look(moment).is_steady:
+                break
+            since = moment
     left_out = ~good
     left_out[np.flatnonzero(good)[now.disturbed]] = True
     return Steadiness(now.is_steady, now.slope, now.u_slope, now.bound, tau, series.window, since, left_out)
+
+
+def moments(first: float, last: float, tau: float, window: float) -> list[float]:
+    """Moments at which it is looked back at whether a series was steady, the latest first [s]."""
+    stride = STRIDE * tau
+    least, most = math.ceil(window / stride - 1e-9), int((last - first) / stride)
+    return [first + stride * each for each in range(most, least - 1, -1)]
 
 
 @dataclass(frozen=True)
@@ -138,28 +167,6 @@ class Cleaned:
     tolerance: float
     window: float
 
-    @property
-    def last(self) -> float:
-        """The moment of the last reading [s]."""
-        return float(self.times[-1]) if self.times.size else -np.inf
-
-    def moments(self) -> Array:
-        """Moments at which it is looked back at, on a raster from the first reading on [s], the latest first."""
-        stride = STRIDE * self.tau
-        most = int((self.last - self.times[0]) / stride)
-        least = int(np.ceil(self.window / stride))
-        out: Array = self.times[0] + stride * np.arange(most, least - 1, -1.0)
-        return out
-
-    def since(self) -> float:
-        """The moment from which all looks up to the last one found it steady [s]."""
-        found = self.last
-        for moment in self.moments():
-            if not self.look(float(moment)).is_steady:
-                break
-            found = float(moment)
-        return found
-
     def look(self, moment: float) -> Look:
         """The test at a moment [s], with the readings up to it.
 
@@ -167,20 +174,29 @@ class Cleaned:
         ------
         NotPossible : a series shorter than the window, or too few readings in it.
         """
-        begin = moment - self.window
-        if self.times.size == 0 or begin < self.times[0] - 0.5 * width_for(self.window):
-            length = moment - self.times[0] if self.times.size else 0.0
+        found = self._over(moment, self.window)
+        enough = self.times[0] <= moment - LONGER * self.window
+        if found.is_steady or found.bound > HOPELESS * self.tolerance or not enough:
+            return found
+        longer = self._over(moment, LONGER * self.window)
+        return longer if longer.is_steady else found
+
+    def _over(self, moment: float, window: float) -> Look:
+        """The test at a moment over a window [s]."""
+        length = moment - float(self.times[0])
+        if length < window - SLACK * width_for(window):
             raise NotPossible(
-                "steadiness", found=f"a series of {length:.0f} s", expected=f"at least {self.window:.0f} s"
+                "steadiness", found=f"a series of {length:.0f} s", expected=f"at least {window:.0f} s"
             )
-        first, end = np.searchsorted(self.times, [begin, moment + 1e-9])
+        first, end = np.searchsorted(self.times, [moment - window, moment + 1e-9])
         times, values = self.times[first:end], self.values[first:end]
-        means = binned(times, values, float(times[0]), width_for(self.window)) if times.size else None
-        if means is None or means.times.size < FEWEST:
+        if times.size < FEWEST:
             raise NotPossible(
                 "steadiness", found=f"{times.size} readings", expected=f"at least {FEWEST} over the window"
             )
-        return self._tested(means, times, first, moment)
+        return self._tested(
+            binned(times, values, float(times[0]), width_for(window)), times, int(first), moment
+        )
 
     def _tested(self, means: Binned, times: Array, first: int, moment: float) -> Look:
         calm = _calm(means, moment, self.tau)
@@ -216,21 +232,18 @@ def _calm(means: Binned, moment: float, tau: float) -> Flags:
     """The means that no disturbance takes off the curve, shape (m,)."""
     calm = np.ones(means.times.size, dtype=np.bool_)
     for _ in range(2):
-        if np.count_nonzero(calm) < FEWEST:
-            break
         out = disturbed(_fitted(means.only(calm), moment, tau, True, 0.0).left[0])
         calm[np.flatnonzero(calm)[out]] = False
+        if not out.any() or np.count_nonzero(calm) < FEWEST:
+            break
     return calm
 
 
 def _slope(means: Binned, moment: float, tau: float, curved: bool) -> tuple[float, float]:
     """Slope at a moment and its standard uncertainty [K/s], for a coverage factor of 1.96."""
     count, parameters = means.times.size, 3 if curved else 2
-    r = 0.0
-    for _ in range(2):
-        left = _fitted(means, moment, tau, curved, r).left[0]
-        r = first_order(means.raster(left))
-        r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
+    r = first_order(means.raster(_fitted(means, moment, tau, curved, 0.0).left[0]))
+    r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
     found = _fitted(means, moment, tau, curved, r)
     square = float(found.squares[0]) / (count - parameters)
     freedom = max(effective_number(count, r) - parameters, LEAST_FREEDOM)
