@@ -73,6 +73,7 @@ class Origin(Enum):
     SOUND = "level against speed"
     LIMIT = "level against speed, at a noise limit"
     HEAT = "temperature rise against speed"
+    CONTROL = "speed against duty or voltage"
 
 
 @dataclass(frozen=True)

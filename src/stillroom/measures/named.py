@@ -5,10 +5,10 @@ from __future__ import annotations
 import difflib
 
 from stillroom.errors import UnknownThing
-from stillroom.measures import airflow, heat, sound
+from stillroom.measures import airflow, control, heat, sound
 from stillroom.measures.found import Measure
 
-MEASURES: tuple[Measure, ...] = (*airflow.MEASURES, *sound.MEASURES, *heat.MEASURES)
+MEASURES: tuple[Measure, ...] = (*airflow.MEASURES, *sound.MEASURES, *heat.MEASURES, *control.MEASURES)
 
 
 def measure_named(name: str) -> Measure:

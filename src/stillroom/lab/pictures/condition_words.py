@@ -19,7 +19,9 @@ from stillroom.lab.system_words import (
 
 
 def speed_phrase(told: Conditions) -> str:
-    """At which setting: "at full speed", "at 40 % duty"."""
+    """At which setting: "at full speed", "at 40 % duty"; "" where each test has settings of its own."""
+    if told["speed"] is None:
+        return ""
     return "at full speed" if told["speed"] == "full setting" else f"at {told['speed']}"
 
 
@@ -84,7 +86,7 @@ def subject(fan: str, told: Conditions) -> tuple[str, bool]:
 
 def file_parts(told: Conditions) -> tuple[str, ...]:
     """The parts of a file's name that tell one condition from another; none for the usual one."""
-    speed = "" if told["speed"] == "full setting" else str(told["speed"])
+    speed = "" if told["speed"] in (None, "full setting") else str(told["speed"])
     parts = {
         "beside": told.get(BESIDE),
         "tiles": told.get(TILES),

@@ -35,7 +35,8 @@ def condition_words(found: Ranking) -> str:
 
 def _where(found: Ranking) -> str:
     """Through what and at which setting, as a sentence goes on."""
-    free = "in free air" if "airflow" in found.measure else ""
+    is_free = "airflow" in found.measure or found.conditions["speed"] is None
+    free = "in free air" if is_free else ""
     return f"{through_phrase(found.conditions) or free} {speed_phrase(found.conditions)}".strip()
 
 
