@@ -192,6 +192,9 @@ class _Step:
             span=None if tau is None else float(times[-1] - times[0]) / tau,
             marks=tuple(marks),
             left_out=self._left_out(),
+            speed_sd=turning.sd,
+            tachometer=turning.tachometer,
+            optical=turning.optical,
         )
         return replace(step, **beside.fields)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,11 +22,17 @@ WITHIN = 0.01
 
 @dataclass(frozen=True)
 class Turning:
-    """Speed of a step and its standard uncertainty [1/s]; None where nothing tells it. marks : what must be said."""
+    """Speed of a step and its standard uncertainty [1/s]; None where nothing tells it. marks : what must be said.
+
+    sd : standard deviation of its means of 30 s. tachometer, optical : means of both [1/s]; None where not read.
+    """
 
     speed: float | None
     u: float | None
     marks: tuple[str, ...] = ()
+    sd: float | None = None
+    tachometer: float | None = None
+    optical: float | None = None
 
 
 def turning_of(channels: Channels, window: slice, kind: str, setting: float | None) -> Turning:
@@ -34,6 +40,22 @@ def turning_of(channels: Channels, window: slice, kind: str, setting: float | No
     without either the speed that was set, of a step whose setting is a speed.
     """
     tachometer, optical = _mean(channels, SPEED, window), _mean(channels, OPTICAL, window)
+    turning = _turning(tachometer, optical, kind, setting)
+    read = OPTICAL if turning.speed is not None and optical and turning.speed == optical[0] else SPEED
+    return replace(
+        turning,
+        sd=_wandering(channels, read, window),
+        tachometer=tachometer[0] if tachometer else None,
+        optical=optical[0] if optical else None,
+    )
+
+
+def _turning(
+    tachometer: tuple[float, float] | None,
+    optical: tuple[float, float] | None,
+    kind: str,
+    setting: float | None,
+) -> Turning:
     if tachometer is None and optical is None:
         if kind == "speed" and setting:
             return Turning(setting, TOLD * setting, ("speed as it was set",))
@@ -61,3 +83,23 @@ def _mean(channels: Channels, name: str, window: slice) -> tuple[float, float] |
     if not len(inside):
         return None
     return float(np.median(inside)), float(inside.std() / np.sqrt(max(1.0, len(inside) / 10.0)))
+
+
+BLOCK = 30.0
+"""Readings are taken together over so long before it is asked how steady they are [s]: a tachometer's steps go out."""
+
+
+def _wandering(channels: Channels, name: str, window: slice) -> float | None:
+    """Standard deviation of the means of 30 s of a speed in the window; None with fewer than three of them."""
+    values: Array | None = channels.get(name)
+    if values is None:
+        return None
+    inside, times = values[window], channels.times[window]
+    there = np.isfinite(inside) & (inside > 0.0)
+    if not there.any():
+        return None
+    block = ((times[there] - times[0]) // BLOCK).astype(np.int64)
+    counts = np.bincount(block)
+    sums = np.bincount(block, weights=inside[there])
+    means = sums[counts > 0] / counts[counts > 0]
+    return float(means.std(ddof=1)) if len(means) >= 3 else None

@@ -1,4 +1,4 @@
-"""What the rules of heat are told: plain facts of steps, mountings and fans, gathered by the lab or by a watched rig."""
+"""What the rules of heat are told: plain facts of steps, mountings and fans, from the lab or from a watched rig."""
 
 from __future__ import annotations
 
