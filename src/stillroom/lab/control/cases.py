@@ -145,7 +145,7 @@ def fan_case(
         bound=bound,
         ends=ends,
     )
-    return FanCase(candidate, _kept(candidate, own, measure, value, spreads), value)
+    return FanCase(candidate, value, _kept(candidate, own, measure, value, spreads))
 
 
 def _known(end: float | None, each: Taken | None) -> float:
