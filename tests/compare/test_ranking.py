@@ -189,7 +189,7 @@ def test_the_documented_json() -> None:
     document = json.loads(json.dumps(found.as_dict(), allow_nan=False))
     assert list(document) == [
         "schema", "measure", "definition", "version", "unit", "conditions", "margin",
-        "standings", "pairs", "best", "excluded", "bridges",
+        "standings", "pairs", "best", "excluded", "bridges", "prices", "worth",
     ]  # fmt: skip
     assert document["schema"] == "stillroom/standings/1"
     assert document["margin"] == {"size": 2.0, "kind": "absolute"}

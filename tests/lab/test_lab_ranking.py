@@ -93,7 +93,7 @@ def test_the_json_is_as_documented(sound: tuple[Lab, Truth]) -> None:
     lab, _ = sound
     data = ranked(lab, "airflow", "rad27").as_dict()
     assert list(data) == ["schema", "measure", "definition", "version", "unit", "conditions", "margin",
-                          "standings", "pairs", "best", "excluded", "bridges"]  # fmt: skip
+                          "standings", "pairs", "best", "excluded", "bridges", "prices", "worth"]  # fmt: skip
     standing, pair = data["standings"][0], data["pairs"][0]
     assert {"fan", "value", "low", "high", "bound", "rank", "verdict", "how", "samples", "mountings", "marks",
             "key"} <= set(standing)  # fmt: skip

@@ -17,6 +17,7 @@ from stillroom.compare.candidates import (
     StandingVerdict,
 )
 from stillroom.compare.standing import BridgeNote, PairStanding, Plain, Ranking, Standing
+from stillroom.compare.worth import Worth
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.multiple import (
     PROBABILITY,
@@ -45,6 +46,7 @@ def rank(
     excluded: Sequence[Excluded] = (),
     legacy: Sequence[LegacyNumber] = (),
     bridges: Sequence[BridgeNote] = (),
+    worth: Worth | None = None,
 ) -> Ranking:
     """Fans in order, with what may be said of each and of each two.
 
@@ -63,7 +65,7 @@ def rank(
     Parameters
     ----------
     candidates : all in SI, trials of one length; none is allowed if another fan is excluded or has a legacy number.
-    measure, definition, version, unit, conditions, excluded, bridges : passed on as they are; `unit` is the SI one.
+    measure, definition, version, unit, conditions, excluded, bridges, worth : passed on as they are, in SI.
     margin : practical margin, fixed before the data are seen.
     merit : which way is better.
 
@@ -94,7 +96,7 @@ def rank(
     lines.sort(key=lambda each: (each.how is How.LEGACY, sign * each.value, each.fan))
     return Ranking(
         measure, definition, version, unit, conditions, margin, tuple(lines), pairs, best, tuple(excluded),
-        tuple(bridges),
+        tuple(bridges), worth=worth,
     )  # fmt: skip
 
 

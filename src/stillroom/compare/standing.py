@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from stillroom.compare.candidates import Bound, Excluded, How, Margin, MarginKind, StandingVerdict
+from stillroom.compare.priced import PriceList
+from stillroom.compare.worth import Worth
 from stillroom.core.multiple import Verdict
 from stillroom.core.settling import Further, Settling
 from stillroom.errors import Contradiction
@@ -114,29 +116,42 @@ class BridgeNote:
     Parameters
     ----------
     rig : its name. era : from which to which. event : with which the latest one began.
-    ratio : by which values were multiplied [1]. low, high : its 95 % interval by mountings and readings.
-    samples : on which it rests. mountings : how many before and after. agree : whether the samples agree.
-    key : of the result.
+    change : by which values were multiplied [1], or what was added to them. low, high : its 95 % interval by
+    mountings and readings. samples : on which it rests. mountings : how many before and after.
+    agree : whether the samples agree. key : of the result.
+    unit : in which something was added ("K", "dB"); "" where values were multiplied.
     """
 
     rig: str
     era: tuple[int, int]
     event: str
-    ratio: float
+    change: float
     low: float
     high: float
     samples: tuple[str, ...]
     mountings: tuple[int, int]
     agree: bool
     key: str
+    unit: str = ""
+
+    @property
+    def words(self) -> str:
+        """What was done to values, with the interval: "× 1.0123 (1.0021 to 1.0226)", "−0.84 K (−1.1 to −0.6)"."""
+        if not self.unit:
+            return f"× {self.change:.4f} ({self.low:.4f} to {self.high:.4f})"
+        change, low, high = (f"{each:+.2f}".replace("-", "−") for each in (self.change, self.low, self.high))
+        return f"{change} {self.unit} ({low} to {high})"
 
     def as_dict(self) -> dict[str, Json]:
-        """The documented JSON of one bridge."""
+        """The documented JSON of one bridge: "ratio", or "difference" with its "unit"."""
+        told: dict[str, Json] = {"ratio": self.change}
+        if self.unit:
+            told = {"difference": self.change, "unit": self.unit}
         return {
             "rig": self.rig,
             "era": list(self.era),
             "event": self.event,
-            "ratio": self.ratio,
+            **told,
             "low": self.low,
             "high": self.high,
             "samples": list(self.samples),
@@ -161,6 +176,7 @@ class Ranking:
     best : fans that can't be excluded as the best: the leader and all that are not behind it, in the order of the list.
     excluded : fans that can't be ranked.
     bridges : by which values of earlier eras of a rig were brought to the latest.
+    prices : what prices say beside it, where any fan has one. worth : of a decibel, where a noise limit sets the speed.
     """
 
     measure: str
@@ -174,6 +190,8 @@ class Ranking:
     best: tuple[str, ...]
     excluded: tuple[Excluded, ...]
     bridges: tuple[BridgeNote, ...] = ()
+    prices: PriceList | None = None
+    worth: Worth | None = None
 
     def as_dict(self) -> dict[str, Json]:
         """The documented JSON of a ranking, in the unit that the ranking is in."""
@@ -192,6 +210,8 @@ class Ranking:
                 {"fan": each.fan, "why": each.why, "measured": each.measured} for each in self.excluded
             ],
             "bridges": [each.as_dict() for each in self.bridges],
+            "prices": self.prices.as_dict() if self.prices else None,
+            "worth": self.worth.as_dict() if self.worth else None,
         }
 
     def in_unit(self, symbol: str) -> Ranking:
@@ -227,7 +247,15 @@ class Ranking:
         margin = self.margin
         if margin.kind is MarginKind.ABSOLUTE:
             margin = Margin(margin.size * factor, margin.kind)
-        return replace(self, unit=there.symbol, margin=margin, standings=standings, pairs=pairs)
+        return replace(
+            self,
+            unit=there.symbol,
+            margin=margin,
+            standings=standings,
+            pairs=pairs,
+            prices=self.prices.times(factor) if self.prices else None,
+            worth=self.worth.times(factor) if self.worth else None,
+        )
 
 
 def _or_null(value: float) -> float | None:

@@ -18,6 +18,8 @@ from stillroom.lab.cases import brought_over, conditions_of, fan_cases
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
+from stillroom.lab.heat.asking import HeatOnRig, heat_of
+from stillroom.lab.heat.ranking import HeatAnswer, heat_answer, is_by_heat
 from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.fan_sound import Sounds
@@ -102,7 +104,7 @@ class Answer:
     ----------
     fan, conditions : of whom, under what. numbers : at the operating point, or of the whole curve.
     points : every operating point from the greatest flow down, where there is more than one.
-    noise : the fan at the noise limit, where one is asked for.
+    noise : the fan at the noise limit, where one is asked for. heat : the fan on the heat rigs on which it was run.
     """
 
     fan: str
@@ -110,6 +112,7 @@ class Answer:
     numbers: tuple[Number, ...]
     points: tuple[Point, ...]
     noise: AtNoise | None = None
+    heat: tuple[HeatOnRig, ...] = ()
 
 
 def answer(
@@ -132,11 +135,13 @@ def answer(
     """
     record = book.fans.get(fan)
     sounds = Sounds(lab, book, graph)
-    measured = {each.fan for each in graph.mountings()} | {each.fan for each in graph.sounding()}
+    measured = {each.fan for each in (*graph.mountings(), *graph.sounding(), *graph.heating())}
     names = sorted(measured | set(book.fans))
     if fan not in names:
         raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan of the lab")
     size = record.size if record else None
+    heat = heat_of(sounds, fan, condition, blocked or {})
+    condition = replace(condition, rig=condition.rig if condition.for_heat is not None else "")
     numbers: list[Number] = []
     taken: dict[str, _Taken] = {}
     fields: list[Field] = []
@@ -145,11 +150,10 @@ def answer(
     for measure in _measures(graph, fan, condition):
         name = measure.name
         asked = Asked(measure, condition, size, (fan,))
-        if measure.origin in (Origin.SOUND, Origin.LIMIT):
-            by_sound = sound_cases(sounds, asked, blocked or {}, progress, 1)
-            lab.put_results([each.kept for each in by_sound.cases])
-            numbers.append(_by_sound(measure, by_sound, fan))
-            heard |= by_sound.conditions
+        if not _is_by_airflow(asked):
+            number, conditions = _of_another_room(sounds, asked, fan, blocked or {}, progress)
+            numbers.append(number)
+            heard |= conditions
             continue
         field = limited(sounds, field_of(book, graph, asked))
         nodes = [each for group in field.nodes.values() for each in group]
@@ -162,7 +166,7 @@ def answer(
         if cases:
             left = tuple((node.subject, values[node.subject].failed) for node in nodes)
             left = tuple(each for each in left if each[1])
-            numbers.append(replace(_number(measure, cases[0].candidate), left_out=left))
+            numbers.append(replace(number_of(measure, cases[0].candidate), left_out=left))
             spreads = spreads_of(book, field, values, blocked or {}, bridging)
             used = [each for each in nodes if each.subject not in bridging.unbridged]
             used = [each for each in used if not values[each.subject].failed]
@@ -176,7 +180,7 @@ def answer(
     several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
     points = _points(lab, fields[0].question, taken) if several else ()
     told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0]) if fields else {}
-    return Answer(fan, heard | told | eras, tuple(numbers), points, noise)
+    return Answer(fan, heard | told | eras, tuple(numbers), points, noise, heat)
 
 
 def _measures(graph: Graph, fan: str, condition: Condition) -> list[Measure]:
@@ -185,27 +189,54 @@ def _measures(graph: Graph, fan: str, condition: Condition) -> list[Measure]:
     """
     system = condition.system
     of_curve: tuple[str, ...] = THROUGH if condition.obstacle else FREE
-    if condition.for_flow is not None:
+    needed = condition.for_flow is not None or condition.for_heat is not None
+    if needed:
         of_curve = ("needed-speed",)
     of_sound: tuple[str, ...] = (LIMITED_SPEED if condition.is_limited else LEVEL, LOUDNESS, SHARPNESS)
-    if condition.for_flow is not None or system.beside > 1 or system.push_pull is not None:
+    if needed or system.beside > 1 or system.push_pull is not None:
         of_sound = of_sound[:1]
     if not graph.sounding(fan) and not condition.is_limited:
         of_sound = ()
-    elif graph.sounding(fan) and not graph.mountings(fan):
+    elif graph.sounding(fan) and not graph.mountings(fan) and condition.for_heat is None:
         of_curve = ()
     measures = [measure_named(name) for name in (*of_curve, *of_sound)]
     return [each for each in measures if condition.speed is None or each.quantity != "speed"]
 
 
+def _is_by_airflow(asked: Asked) -> bool:
+    return asked.measure.origin not in (Origin.SOUND, Origin.LIMIT) and not is_by_heat(asked)
+
+
+def _of_another_room(
+    sounds: Sounds, asked: Asked, fan: str, blocked: Mapping[str, str], progress: Progress
+) -> tuple[Number, dict[str, Plain]]:
+    """A number of sound or of heat, kept, and under what it holds."""
+    if is_by_heat(asked):
+        by_heat = heat_answer(sounds, asked, blocked)
+        sounds.lab.put_results([each.kept for each in by_heat.cases])
+        return _by_heat(asked.measure, by_heat, fan), by_heat.conditions
+    by_sound = sound_cases(sounds, asked, blocked, progress, 1)
+    sounds.lab.put_results([each.kept for each in by_sound.cases])
+    return _by_sound(asked.measure, by_sound, fan), by_sound.conditions
+
+
 def _by_sound(measure: Measure, found: SoundAnswer, fan: str) -> Number:
     if found.cases:
-        return _number(measure, found.cases[0].candidate)
+        return number_of(measure, found.cases[0].candidate)
     why = next((each.why for each in found.excluded if each.fan == fan), "no value")
     return Number(measure, None, None, None, How.UNKNOWN, why=why)
 
 
-def _number(measure: Measure, found: Candidate) -> Number:
+def _by_heat(measure: Measure, found: HeatAnswer, fan: str) -> Number:
+    left = tuple(found.by.not_used.get(fan, ()))
+    if found.cases:
+        return replace(number_of(measure, found.cases[0].candidate), left_out=left)
+    why = next((each.why for each in found.excluded if each.fan == fan), "no value")
+    return Number(measure, None, None, None, How.UNKNOWN, why=why, left_out=left)
+
+
+def number_of(measure: Measure, found: Candidate) -> Number:
+    """A fan's value as a number of an answer."""
     low, _ = coverage_interval(found.low_trials)
     _, high = coverage_interval(found.high_trials)
     return Number(

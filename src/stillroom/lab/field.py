@@ -112,7 +112,15 @@ def _refuse_untaken(asked: Asked) -> None:
     is_needed, told = asked.measure.origin is Origin.NEEDED, asked.condition.for_flow is not None
     if is_needed and not told:
         raise NotPossible(
-            f"measure {asked.measure.name}", found="no airflow", expected="--for-flow, such as '60 m³/h'"
+            f"measure {asked.measure.name}",
+            found="no airflow",
+            expected="--for-flow, such as '60 m³/h', or --for-heat",
+        )
+    if asked.condition.for_heat is not None or asked.condition.rig:
+        raise NotPossible(
+            f"measure {asked.measure.name}",
+            found="--for-heat" if asked.condition.for_heat is not None else f"--rig {asked.condition.rig}",
+            expected="a measure of heat; with --for-heat also level, loudness or needed-speed",
         )
     if told and not is_needed:
         raise NotPossible(

@@ -257,15 +257,17 @@ def open_blocks_of(
     fans: Iterable[str],
     *,
     by_sound: bool = False,
+    by_heat: bool = False,
 ) -> dict[str, int]:
     """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
 
     Parameters
     ----------
     through : as told in a question. fans : who takes part. by_sound : whether the numbers rest on sound too.
+    by_heat : whether they rest on heat runs, and not on airflow.
     """
     mountings = {
-        fan: {each.subject for each in graph.mountings(fan)}
+        fan: {each.blocked_as for each in (graph.heating(fan) if by_heat else graph.mountings(fan))}
         | {each.blocked_as for each in graph.sounding(fan) if by_sound}
         for fan in fans
     }

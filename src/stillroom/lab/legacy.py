@@ -52,7 +52,7 @@ def _same_setting(record: Legacy, condition: Condition) -> bool:
         return record.duty == condition.duty
     if condition.volts is not None:
         return record.volts == condition.volts
-    if condition.is_limited or condition.for_flow is not None:
+    if condition.is_limited or condition.for_flow is not None or condition.for_heat is not None:
         return False
     return record.speed is None and record.volts is None and record.duty in (None, 1.0)
 

@@ -74,7 +74,7 @@ def spread_name(measure: Measure, condition: Condition) -> str:
     """Under which name the spread of a measure's values is agreed."""
     told = {"speed": condition.speed, "duty": condition.duty, "voltage": condition.volts,
             "noise": condition.noise if condition.sone is None else condition.sone,
-            "airflow": condition.for_flow}  # fmt: skip
+            "airflow": condition.for_flow, "temperature rise": condition.for_heat}  # fmt: skip
     given = [f"given {name}" for name, value in told.items() if value is not None]
     return f"{measure.name}, {given[0] if given else 'full setting'}"
 

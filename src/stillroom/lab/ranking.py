@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
+from stillroom.compare.prices import price_list
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.lab import legacy
@@ -11,6 +13,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, conditions_of, density_words, fan_cases, margin_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, field_of
+from stillroom.lab.heat.ranking import fans_on_rig, is_by_heat, rank_heat
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.limited_field import limited
@@ -34,10 +37,30 @@ def rank_fans(
 ) -> Ranking:
     """Put the fans in order, keep what was worked out, and agree on the spread where none was agreed.
 
+    Prices that the lab knows stand beside it.
+
     Parameters
     ----------
     blocked : {mounting: rule} of open findings that block; their fans are marked and lend no spread.
     """
+    found = _ranked(lab, book, graph, asked, blocked=blocked, progress=progress, workers=workers)
+    each = fans_on_rig(book, graph, asked) or asked.condition.system.fans
+    prices = price_list(found, book.prices.values(), asked.measure.merit, fans_each=each)
+    return replace(found, prices=prices)
+
+
+def _ranked(
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    asked: Asked,
+    *,
+    blocked: Mapping[str, str] | None,
+    progress: Progress,
+    workers: int,
+) -> Ranking:
+    if is_by_heat(asked):
+        return rank_heat(lab, book, graph, asked, blocked=blocked or {})
     if asked.measure.origin in (Origin.SOUND, Origin.LIMIT):
         return rank_sound(lab, book, graph, asked, blocked=blocked or {}, progress=progress, workers=workers)
     field = field_of(book, graph, asked)

@@ -48,9 +48,11 @@ def spreads_of(
 
 
 PRIORS = {"level": (FIRST_YEAR_SAMPLE_LEVEL, FIRST_YEAR_MOUNTING_LEVEL), "loudness": (0.05, 0.03),
-          "sharpness": (0.02, 0.01)}  # fmt: skip
-"""Between samples and between mountings, assumed before the lab has its own: in dB for levels, else relative [1]. That
-of the loudness follows from that of the level: a decibel is about 7 % of a loudness."""
+          "sharpness": (0.02, 0.01), "heat": (0.2, 0.12), "conductance": (0.017, 0.01),
+          "heat-power": (0.03, 0.02)}  # fmt: skip
+"""Between samples and between mountings, assumed before the lab has its own: in dB for levels, in K for a
+temperature rise, else relative [1]. That of a conductance follows from that of a rise of about 12 K, that of the
+loudness from that of the level: a decibel is about 7 % of a loudness."""
 
 
 def pooled_of(book: Book, name: str, measure: Measure, values: Iterable[MountingValue]) -> Spreads:

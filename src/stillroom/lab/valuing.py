@@ -324,7 +324,7 @@ def condition_told(question: Question) -> dict[str, Any]:
     """The condition as it is kept beside a value: only what was told."""
     asked, system = question.condition, question.condition.system
     told = {"duty": asked.duty, "volts": asked.volts, "noise": asked.noise, "sone": asked.sone,
-            "for flow": asked.for_flow}  # fmt: skip
+            "for flow": asked.for_flow, "for heat": asked.for_heat}  # fmt: skip
     around = {name: value for name, value in asdict(system).items() if value != getattr(System(), name)}
     through = {"through": question.through.words} if question.through.words else {}
     return {"speed": asked.speed, "obstacle": asked.obstacle, **through, **_given(told), **around}

@@ -34,6 +34,7 @@ from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, quantity
+from stillroom.verbs.ranking_words import further_lines, gap_unit, price_lines, worth_lines
 from stillroom.verbs.said import Said, Table
 from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, shown_unit
@@ -77,7 +78,8 @@ def _found(
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
     by_sound = question.condition.is_limited or question.measure.origin in (Origin.SOUND, Origin.LIMIT)
     shown = [each.fan for each in found.standings]
-    blocks = open_blocks_of(doubts, book, graph, through, shown, by_sound=by_sound)
+    by_heat = question.measure.origin is Origin.HEAT or question.condition.for_heat is not None
+    blocks = open_blocks_of(doubts, book, graph, through, shown, by_sound=by_sound, by_heat=by_heat)
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
 
 
@@ -101,7 +103,8 @@ def rank(
     measure : airflow, pressure-at, speed-at, power-at, efficiency-at or pressure-to-spare, each through an
         obstacle; free-airflow, free-speed, free-power, maximum-pressure, air-power, static-efficiency, load-line,
         load-line-open or load-line-restrictive, each without one; of sound level, loudness, sharpness, and with
-        --noise limited-speed; with --for-flow needed-speed, level or loudness, through an obstacle.
+        --noise limited-speed; with --for-flow needed-speed, level or loudness, through an obstacle, and with
+        --for-heat on a heat rig; of heat runs heat (the temperature rise), conductance and heat-power.
     through : what the air goes through: an obstacle, such as rad27 (the latest version) or rad27@2; several
         behind each other, 'rad27+mesh', or side by side, 'rad27 beside mesh'; or a resistance, such as
         '20 Pa at 60 m³/h' (Δp = kQ²) or '0.085 Q + 0.00115 Q²' (Pa, Q in m³/h).
@@ -212,22 +215,23 @@ def _words(found: Ranking, fans: int) -> list[str]:
     lines.append(conditions_line(found.conditions))
     lines += [_bridge_words(each) for each in found.bridges]
     lines.append(
-        f"A gap under {margin_words(found.margin)} counts as none; gaps are settled over common trials."
+        f"A gap under {margin_words(found.margin, found.unit)} counts as none; gaps are settled over common trials."
     )
+    lines += [*further_lines(found), *worth_lines(found), *price_lines(found)]
     return lines
 
 
-def margin_words(margin: Margin) -> str:
-    """A practical margin: "5 %", "1 dB"."""
-    return f"{margin.size:g} dB" if margin.kind is MarginKind.ABSOLUTE else f"{margin.size:.0%}"
+def margin_words(margin: Margin, unit: str) -> str:
+    """A practical margin: "5 %", "1 dB", "0.4 K"."""
+    return f"{margin.size:g} {gap_unit(unit)}" if margin.kind is MarginKind.ABSOLUTE else f"{margin.size:.0%}"
 
 
 def _bridge_words(each: BridgeNote) -> str:
     """By what values of an earlier era were multiplied, and what that rests on."""
     before, after = each.mountings
     return (
-        f"Bridge of {each.rig or 'the rig'}, era {each.era[0]} to {each.era[1]} ({each.event}): × {each.ratio:.4f}"
-        f" ({each.low:.4f} to {each.high:.4f}), from {wording.listed(each.samples, most=4)},"
+        f"Bridge of {each.rig or 'the rig'}, era {each.era[0]} to {each.era[1]} ({each.event}): {each.words},"
+        f" from {wording.listed(each.samples, most=4)},"
         f" {wording.plural(before, 'mounting')} before and {wording.plural(after, 'mounting')} after"
         + ("" if each.agree else "; its samples disagree")
         + f" [{each.key[:10]}]"
@@ -239,10 +243,11 @@ def spread_lines(question: Asked, agreed: Mapping[str, Spread]) -> list[str]:
     where the speed comes from a noise limit.
     """
     measure, condition = question.measure, question.condition
-    by_level = condition.is_limited or condition.for_flow is not None
+    needed = condition.for_flow is not None or condition.for_heat is not None
+    by_level = condition.is_limited or needed
     own = spread_name(measure, condition)
     of_fan = measure.origin is Origin.LIMIT or (by_level and measure.name in (LEVEL, LOUDNESS))
-    lines = [] if of_fan else [_spread_words(agreed.get(own), "dB" if measure.absolute else "")]
+    lines = [] if of_fan else [_spread_words(agreed.get(own), measure.spread_unit)]
     if by_level and own != LEVEL_SPREAD:
         lines.append(_spread_words(agreed.get(LEVEL_SPREAD), "dB", " of levels"))
     return lines

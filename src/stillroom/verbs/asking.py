@@ -20,6 +20,7 @@ from stillroom.lab.system_words import conditions_line
 from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab
+from stillroom.verbs.heat_words import heat_data, heat_lines, heat_table, heat_title
 from stillroom.verbs.said import Said, Table
 from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
@@ -35,7 +36,7 @@ def ask(
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
-    """Ask what one fan does: airflow, pressure, speed, power, efficiency and sound, and how each number was had.
+    """Ask what one fan does: airflow, pressure, speed, power, efficiency, sound and heat, and how each number was had.
 
     Parameters
     ----------
@@ -57,9 +58,11 @@ def ask(
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
     if found.noise is not None and not found.noise.why:
         tables.append((f"At {found.noise.limit}", _noise_table(found.noise)))
+    tables += [(heat_title(each), heat_table(each, units)) for each in found.heat]
     lines = [conditions_line(found.conditions)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     lines += _left_out_words(found.numbers)
+    lines += [line for each in found.heat for line in heat_lines(each)]
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
 
 
@@ -194,6 +197,7 @@ def _data(found: Answer, units: dict[str, str]) -> dict[str, object]:
         "numbers": [_number_data(each, units) for each in found.numbers],
         "points": [_point_data(each, units) for each in found.points],
         "noise": row_data(found.noise) if found.noise else None,
+        "heat": [heat_data(each, units) for each in found.heat],
     }
 
 

@@ -14,6 +14,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.cases import density_words, margin_of, speed_words
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.heat.comparable import heat_field, rig_asked
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.limited_field import limit_conditions
@@ -138,6 +139,16 @@ def _refuse(asked: Asked) -> None:
         raise NotPossible(name, found="--for-flow without --through", expected="what the air goes through")
     if condition.for_flow is not None and (measure.origin is Origin.LIMIT or measure.name == SHARPNESS):
         raise NotPossible(name, found="--for-flow", expected="level or loudness at an airflow")
+    if condition.for_heat is not None and (measure.origin is Origin.LIMIT or measure.name == SHARPNESS):
+        raise NotPossible(name, found="--for-heat", expected="level or loudness at a temperature rise")
+    if condition.for_heat is not None and (condition.obstacle or not condition.system.is_single):
+        raise NotPossible(
+            name,
+            found="--for-heat with another obstacle or system",
+            expected="neither: the rig has its own radiator and fans",
+        )
+    if condition.rig and condition.for_heat is None:
+        raise NotPossible(name, found=f"--rig {condition.rig}", expected="--for-heat, or a measure of heat")
     system = condition.system
     several = system.beside > 1 or system.push_pull is not None
     if several and measure.name in (LOUDNESS, SHARPNESS):
@@ -187,7 +198,19 @@ def _conditions(
         "distance": distance,
     }
     told |= {name: value for name, value in system_told(condition.system).items() if value is not None}
+    if condition.for_heat is not None:
+        told |= _of_heat(sounds, asked)
     sound = limit_conditions(sounds) if condition.is_limited else sounds.comparable.conditions
     if marks := system_marks(condition.system):
         told["modelled"] = ", ".join(marks).replace("modelled for ", "")
     return told | sound
+
+
+def _of_heat(sounds: Sounds, asked: Asked) -> dict[str, Plain]:
+    """The heat rig on which the speeds for a temperature rise were found."""
+    heat = heat_field(sounds.book, sounds.graph, rig_asked(sounds.graph, asked.condition.rig), {})
+    radiator = heat.rig.radiator or None
+    level = (
+        {"fans on the radiator": f"{heat.rig.fans}, the level is that of one"} if heat.rig.fans > 1 else {}
+    )
+    return {"obstacle": radiator, "density": AS_HEARD, **heat.conditions, **level}

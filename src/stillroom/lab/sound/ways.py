@@ -15,8 +15,9 @@ from stillroom.errors import StillroomError
 from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked, field_of
+from stillroom.lab.heat.cases import HeatCases
 from stillroom.lab.question import Question, spread_name
-from stillroom.lab.sound.fan_sound import SPREAD, FanSound, Sounds
+from stillroom.lab.sound.fan_sound import FREE_AIR, SPREAD, FanSound, Sounds
 from stillroom.lab.sound.limits import fan_limit, gain_of, kept_limit
 from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.sound.row_cases import RowValue, at_limit, at_needed, limited_speed, same, to_sone
@@ -66,6 +67,8 @@ class Way:
         """The fans with a value, and why others have none."""
         if self.condition.for_flow is not None:
             return self._at_flow(fans)
+        if self.condition.for_heat is not None:
+            return self._at_heat(fans)
         return self._at_limit(fans) if self.condition.is_limited else self._at_setting(fans)
 
     # --- at a noise limit
@@ -118,9 +121,22 @@ class Way:
         )
         bridging = brought_over(sounds.lab, sounds.book, sounds.graph, field, values, self.blocked)
         with_speed, without = fan_cases(sounds.lab, sounds.book, field, values, self.blocked, bridging)
-        sounds.lab.put_results([*bridging.made, *(each.kept for each in with_speed)])
+        sounds.lab.put_results(bridging.made)
+        return self._at_needed(with_speed, [each for each in (*field.excluded, *without) if each.fan in fans])
+
+    def _at_heat(self, fans: list[str]) -> tuple[list[SoundCase], list[Excluded]]:
+        """At the speed that a temperature rise on a heat rig needs, by the sound with its radiator mounted."""
+        needed = Asked(measure_named("needed-speed"), self.condition, self.asked.size, self.asked.only)
+        heat = HeatCases(self.sounds, needed, self.blocked)
+        self.obstacle = heat.obstacle
+        return self._at_needed(*heat.cases(fans))
+
+    def _at_needed(
+        self, with_speed: list[FanCase], failed: list[Excluded]
+    ) -> tuple[list[SoundCase], list[Excluded]]:
+        sounds = self.sounds
+        sounds.lab.put_results([each.kept for each in with_speed])
         cases: list[SoundCase] = []
-        failed = [each for each in (*field.excluded, *without) if each.fan in fans]
         for case in with_speed:
             try:
                 cases.append(self._of_flow(case))
@@ -137,6 +153,7 @@ class Way:
         bound = Bound.AT_MOST if row.is_bound else Bound.NONE
         how = How.MODELLED if case.candidate.how is How.MODELLED else How.INTERPOLATED
         marks = [*used.marks, *(each for each in case.candidate.marks if each not in used.marks)]
+        marks += [FREE_AIR] if self.condition.for_heat is not None and not used.obstacle else []
         return self._row_case(used, row, bound, how, marks, {"values": {case.candidate.fan: case.kept.key}})
 
     def _row_case(
@@ -266,7 +283,13 @@ class Way:
     def _told(self) -> list[object]:
         asked = self.condition
         return [asked.speed, asked.duty, asked.volts, asked.noise, asked.sone, asked.for_flow, asked.system,
-                self.obstacle, self.sounds.book.settings.sound.rule]  # fmt: skip
+                self.obstacle, self.sounds.book.settings.sound.rule, *self._told_of_heat]  # fmt: skip
+
+    @property
+    def _told_of_heat(self) -> list[object]:
+        return (
+            [] if self.condition.for_heat is None else ["heat", self.condition.for_heat, self.condition.rig]
+        )
 
     def _spread_told(self, spreads: Spreads) -> list[float]:
         return [spreads.mounting.sd, spreads.mounting.dof, spreads.sample.sd, spreads.sample.dof]

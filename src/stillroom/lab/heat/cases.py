@@ -1,0 +1,301 @@
+"""How the fans of a comparison by heat get their values: at a setting, at a noise limit, or the speed for a rise."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from typing import Any
+
+from stillroom.compare.candidates import Bound, Candidate, Excluded, How
+from stillroom.core.combine import FanValue, MountingResult, combine_mountings
+from stillroom.core.intervals import coverage_interval
+from stillroom.core.row_speeds import RowSpeeds
+from stillroom.core.spread import MountingValue, Spreads
+from stillroom.errors import NotPossible, StillroomError
+from stillroom.lab import versions
+from stillroom.lab.field import Asked
+from stillroom.lab.heat.comparable import HeatField, heat_field, rig_asked
+from stillroom.lab.heat.loading import load_heat
+from stillroom.lab.heat.needed import speed_for_heat
+from stillroom.lab.heat.nodes import HeatNode
+from stillroom.lab.heat.places import full_speed
+from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
+from stillroom.lab.heat.worth import kelvin_per_decibel
+from stillroom.lab.question import Question, spread_name
+from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
+from stillroom.lab.sound.kept_limits import load_row_speeds
+from stillroom.lab.sound.limits import kept_limit
+from stillroom.lab.sound.nodes import blocked_as as sound_blocked_as
+from stillroom.lab.spreads import agree_on, pooled_of
+from stillroom.lab.valuing import FanCase, condition_told, contributions
+from stillroom.measures.heat import HEAT
+from stillroom.records.keys import key_of
+from stillroom.store import results
+from stillroom.store.results import Result
+
+VERSION = 1
+"""Raised when the same heat would give another value."""
+
+NOT_USED = "a mounting could not be used"
+
+
+class HeatCases:
+    """How the fans of one comparison by heat get their values.
+
+    Parameters
+    ----------
+    sounds : of the lab. asked : what is asked: a measure of heat, or the speed needed for a temperature rise.
+    blocked : {mounting: rule} of open findings that block.
+
+    Raises
+    ------
+    UnknownThing, NotPossible : as of `rig_asked`.
+    """
+
+    def __init__(self, sounds: Sounds, asked: Asked, blocked: Mapping[str, str]) -> None:
+        self.sounds, self.asked, self.blocked = sounds, asked, blocked
+        self.measure, self.condition = asked.measure, asked.condition
+        self.rig = rig_asked(sounds.graph, asked.condition.rig)
+        self.limits: dict[str, Result] = {}
+        self.used: dict[str, tuple[Warmed, ...]] = {}
+        self.not_used: dict[str, list[tuple[str, str]]] = {}
+
+    @cached_property
+    def field(self) -> HeatField:
+        """The heat runs that can be compared."""
+        return heat_field(self.sounds.book, self.sounds.graph, self.rig, self.blocked)
+
+    @cached_property
+    def obstacle(self) -> str:
+        """The name under which sound is sought that was measured with the rig's radiator mounted."""
+        radiator = self.field.rig.radiator
+        heard = sorted({each.obstacle for each in self.sounds.graph.sounding() if each.obstacle})
+        named = [each for each in heard if radiator and radiator in (each, versions.bare(each))]
+        return named[-1] if named else radiator
+
+    def cases(self, fans: Sequence[str]) -> tuple[list[FanCase], list[Excluded]]:
+        """The fans with a value, and why others have none."""
+        taken: dict[str, list[HeatValue]] = {}
+        failed: list[Excluded] = []
+        for fan in fans:
+            try:
+                taken[fan] = self._values(fan)
+            except StillroomError as error:
+                why = error.found or error.sentence()
+                failed.append(Excluded(fan, why, measured=fan in self.field.nodes))
+        spreads = self._spreads(taken)
+        return [self._case(fan, values, spreads) for fan, values in taken.items()], failed
+
+    def _values(self, fan: str) -> list[HeatValue]:
+        """The values of a fan's mountings, those that have one.
+
+        Raises
+        ------
+        StillroomError : it has none, with why.
+        """
+        nodes = self.field.nodes.get(fan, ())
+        if not nodes:
+            raise NotPossible("heat", found=self.field.reason(fan))
+        warmed, why = self._warmed(nodes)
+        limit = self._limit(fan) if self.condition.is_limited else None
+        values: list[HeatValue] = []
+        used: list[Warmed] = []
+        for each in warmed:
+            try:
+                values.append(self._value(each, limit))
+                used.append(each)
+            except StillroomError as error:
+                why.append((each.node.subject, error.sentence()))
+        self.not_used[fan] = why
+        if not values:
+            raise NotPossible("heat", found=why[0][1])
+        self.used[fan] = tuple(used)
+        return values
+
+    def _value(self, warmed: Warmed, limit: Result | None) -> HeatValue:
+        if self.condition.for_heat is not None:
+            return speed_for_heat(warmed, self.condition.for_heat)
+        rows: RowSpeeds | None = None
+        if limit is not None:
+            rows = load_row_speeds(
+                self.sounds.lab.path, limit, greatest_is_full=full_speed(warmed.heat) is not None
+            )
+        return heat_value(warmed, self.measure.name, self.condition, rows)
+
+    def _warmed(self, nodes: Sequence[HeatNode]) -> tuple[list[Warmed], list[tuple[str, str]]]:
+        """The mountings that could be reduced, and why others could not."""
+        lab = self.sounds.lab
+        warmed: list[Warmed] = []
+        why: list[tuple[str, str]] = []
+        for node in nodes:
+            result = results.get(lab.database, node.key)
+            if result is None or result.failed:
+                why.append((node.subject, result.failed if result else "not reduced yet"))
+            else:
+                warmed.append(Warmed(node, load_heat(lab.path, result)))
+        return warmed, why
+
+    def _limit(self, fan: str) -> Result:
+        """The kept noise limit of a fan.
+
+        Raises
+        ------
+        StillroomError : no sound that can be compared, or it is too loud.
+        """
+        kept = kept_limit(self.sounds, fan, self.obstacle, self.condition)
+        if kept.failed:
+            raise NotPossible("noise limit", found=kept.failed)
+        self.limits[fan] = kept
+        return kept
+
+    # --- spreads
+
+    @property
+    def spread_name(self) -> str:
+        """Under which the spread of such values is agreed."""
+        return spread_name(self.measure, self.condition)
+
+    def _spreads(self, taken: Mapping[str, list[HeatValue]]) -> Spreads:
+        """Agreed, else of these values; agreed upon now where the whole field is there and nothing is blocked."""
+        every = [each.result for values in taken.values() for each in values]
+        sound = [each for each in every if f"heat of {each.mounting}" not in self.blocked]
+        own = [
+            MountingValue(each.sample.partition("/")[0], each.sample, each.mounting, each.value)
+            for each in map(self._carried, sound)
+        ]
+        sounds, name = self.sounds, self.spread_name
+        spreads = pooled_of(sounds.book, name, self.measure, own)
+        if len(sound) == len(every) and not self.asked.only:
+            book = agree_on(sounds.lab, sounds.book, name, spreads, len(taken))
+            if book is not sounds.book:
+                sounds.book = book
+                return pooled_of(book, name, self.measure, ())
+        return spreads
+
+    def _carried(self, result: MountingResult) -> MountingResult:
+        return self.field.carried.result(result)
+
+    # --- a fan
+
+    def _case(self, fan: str, values: Sequence[HeatValue], spreads: Spreads) -> FanCase:
+        combined = combine_mountings(
+            [self._carried(each.result) for each in values],
+            spreads,
+            identity=self.spread_name,
+            scale=1.0 if self.measure.absolute else None,
+        )
+        used, limit = self.used[fan], self.limits.get(fan)
+        key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
+                     limit.key if limit else "", [each.node.key for each in used],
+                     sorted(self.field.carried.keys.items()), _spread_told(spreads))  # fmt: skip
+        candidate = Candidate(
+            fan=fan,
+            value=combined.value,
+            trials=combined.trials,
+            parts=combined.parts,
+            how=_how(values),
+            samples=combined.samples,
+            mountings=combined.mountings,
+            key=key,
+            marks=tuple(dict.fromkeys(self._marks(fan, values))),
+            bound=self._bound(values, limit),
+        )
+        return FanCase(candidate, combined, self._kept(candidate, combined, values, spreads))
+
+    def _marks(self, fan: str, values: Sequence[HeatValue]) -> list[str]:
+        """What must be said beside a fan's number."""
+        limit = self.limits.get(fan)
+        marks = [*self.field.marks.get(fan, ()), *(mark for each in values for mark in each.marks)]
+        if limit is not None:
+            marks += limit.body["marks"]
+            marks += [FREE_AIR] if not limit.body["obstacle"] else []
+            marks += [
+                "open finding"
+                for each in limit.inputs.get("sounds", {})
+                if sound_blocked_as(each) in self.blocked
+            ]
+        marks += [NOT_USED] if self.not_used[fan] else []
+        if any(each.node.blocked_as in self.blocked for each in self.used[fan]):
+            marks.append("open finding")
+        if any(not log.run.placed.registered for each in self.used[fan] for log in each.node.logs
+               if log.run.names_fan):  # fmt: skip
+            marks.append("sample not registered")
+        return marks
+
+    def _bound(self, values: Sequence[HeatValue], limit: Result | None) -> Bound:
+        """Of a fan that may turn faster than was found: it rises at most so much, and takes at least so much power."""
+        if limit is None or not (limit.body["at_least"] or any(each.is_bound for each in values)):
+            return Bound.NONE
+        return Bound.AT_MOST if self.measure.name == HEAT else Bound.AT_LEAST
+
+    # --- kept
+
+    @property
+    def _told(self) -> list[object]:
+        asked = self.condition
+        return [asked.speed, asked.duty, asked.volts, asked.noise, asked.sone, asked.for_heat, self.rig,
+                self.obstacle, self.sounds.book.settings.sound.rule if asked.is_limited else ""]  # fmt: skip
+
+    def _kept(
+        self, candidate: Candidate, combined: FanValue, values: Sequence[HeatValue], spreads: Spreads
+    ) -> Result:
+        fan = candidate.fan
+        low, high = (float(end) for end in coverage_interval(candidate.trials))
+        limit = self.limits.get(fan)
+        inputs: dict[str, Any] = {
+            "values": {},
+            "curves": {},
+            "obstacle": {},
+            "bridges": {name: key for name, key in self.field.carried.keys.items()
+                        if name in {each.result.mounting for each in values}},
+            "heats": {each.node.subject: each.node.key for each in self.used[fan]},
+            **({"limit": limit.key} if limit else {}),
+        }  # fmt: skip
+        squares = {name: loading**2 for name, loading in combined.loadings.items()}
+        squares["readings"] = combined.own_variance
+        told = condition_told(Question(self.measure, self.condition))
+        body = {
+            "value": candidate.value,
+            "low": low,
+            "high": high,
+            "bound": candidate.bound.value,
+            "unit": self.measure.quantity,
+            "condition": told
+            | {"rig": self.rig, "nominal": self.field.rig.nominal, "fans": self.field.rig.fans},
+            "samples": candidate.samples,
+            "mountings": candidate.mountings,
+            "standard_uncertainty": math.sqrt(combined.variance),
+            "contributions": contributions(squares),
+            "spread": {
+                "mounting": spreads.mounting.sd,
+                "mounting_dof": spreads.mounting.dof,
+                "sample": spreads.sample.sd,
+                "sample_dof": spreads.sample.dof,
+                "absolute": self.measure.absolute,
+                "unit": self.measure.spread_unit,
+            },
+            "marks": list(candidate.marks),
+            "each": {each.result.mounting: each.result.value for each in values},
+            "speeds": {each.result.mounting: each.speed for each in values},
+        }
+        method = f"{self.measure.name} {self.measure.version}"
+        return Result(candidate.key, "value", fan, inputs, method, False, body)
+
+    # --- what a decibel is worth
+
+    def per_decibel(self, fan: str) -> float | None:
+        """By how much a fan's rise falls for a decibel more at its limit [K/dB]; None where no slope tells it."""
+        limit = self.limits[fan]
+        levels = self.sounds.fan(fan, self.obstacle).levels
+        return kelvin_per_decibel(self.used[fan], levels, float(limit.body["speed"]))
+
+
+def _how(values: Sequence[HeatValue]) -> How:
+    """The way of the value that is known least directly."""
+    order = (How.MODELLED, How.INTERPOLATED, How.MEASURED)
+    return next(each for each in order if any(value.how is each for value in values))
+
+
+def _spread_told(spreads: Spreads) -> list[float]:
+    return [spreads.mounting.sd, spreads.mounting.dof, spreads.sample.sd, spreads.sample.dof]

@@ -1,0 +1,179 @@
+"""Whose heat can be compared: one rig, its loop as it stands in one era, one radiator, nominal power and fan count."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from stillroom.errors import NotPossible, UnknownThing
+from stillroom.lab.book import Book
+from stillroom.lab.eras.eras import Era, era_number, placing_of
+from stillroom.lab.heat.nodes import HeatNode
+from stillroom.lab.recipes import Graph
+from stillroom.lab.system_words import Plain
+from stillroom.lab.valuing import Carried
+from stillroom.methods.heat.told import RigTold
+
+
+@dataclass(frozen=True)
+class HeatField:
+    """The heat runs of one rig that go together.
+
+    Parameters
+    ----------
+    rig : as it stood at its latest run; its radiator, nominal power and fan count are those of the comparison.
+    nodes : {fan: its mountings}. why : {fan: why it has none}. left_out : {mounting: why it takes no part}.
+    era : to which values belong; None where the rig has only one. carried : how those of earlier eras come into it.
+    marks : {fan: what must be said beside its numbers}. method : with its version.
+    """
+
+    rig: RigTold
+    nodes: Mapping[str, tuple[HeatNode, ...]]
+    why: Mapping[str, str]
+    left_out: Mapping[str, str]
+    era: Era | None
+    marks: Mapping[str, tuple[str, ...]]
+    method: str
+    carried: Carried = field(default_factory=Carried)
+
+    def reason(self, fan: str) -> str:
+        """Why a fan has no heat that can be compared."""
+        return self.why.get(fan, f"no heat run on {self.rig.name}")
+
+    @property
+    def conditions(self) -> dict[str, Plain]:
+        """As they stand among the conditions of an answer."""
+        told: dict[str, Plain] = {
+            "rig": self.rig.name,
+            "nominal power": f"{self.rig.nominal:g} W",
+            "fans on the radiator": self.rig.fans,
+            "coolant": self.rig.coolant or None,
+            "era": self.era.words if self.era and self.era.number > 1 else None,
+            "heat method": self.method,
+        }
+        return {name: value for name, value in told.items() if value is not None}
+
+
+def heat_rigs(graph: Graph) -> list[str]:
+    """The rigs on which heat was run, by name."""
+    return sorted({each.rig for each in graph.heating()})
+
+
+def rig_asked(graph: Graph, rig: str) -> str:
+    """The heat rig that is meant: the one named, else the only one.
+
+    Raises
+    ------
+    UnknownThing : no such heat rig. NotPossible : no heat was run, or several rigs and none named.
+    """
+    rigs = heat_rigs(graph)
+    if not rigs:
+        raise NotPossible("heat", found="no heat run", expected="logs of a heat rig; see docs/logging.md")
+    if rig and rig not in rigs:
+        raise UnknownThing("heat rig", found=repr(rig), expected=", ".join(map(str, rigs)))
+    if not rig and len(rigs) > 1:
+        raise NotPossible(
+            "heat",
+            found=f"several heat rigs: {', '.join(rigs)}",
+            expected=f"one of them, such as --rig {rigs[0]}",
+        )
+    return rig or rigs[0]
+
+
+def heat_field(book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]) -> HeatField:
+    """The heat runs of a rig that can be compared.
+
+    The loop is the one of the most fans: radiator, nominal power, number of fans and coolant as the rig's record told
+    them on the day. Mountings of another take no part, with what differs; what nobody told contradicts nothing.
+
+    Parameters
+    ----------
+    blocked : {mounting: rule}; a mounting that an open finding blocks chooses no era.
+    """
+    nodes = [each for each in graph.heating() if each.rig == rig]
+    loop = _usual(nodes)
+    left_out = {each.subject: f"heat run {said}" for each in nodes if (said := _unlike(each.rig_told, loop))}
+    alike = [each for each in nodes if each.subject not in left_out]
+    era, gone, doubts = in_one_era(book, rig, alike, blocked)
+    left_out |= gone
+    taking: dict[str, list[HeatNode]] = defaultdict(list)
+    for each in alike:
+        if each.subject not in gone:
+            taking[each.fan].append(each)
+    why = {each.fan: left_out[each.subject] for each in nodes if each.subject in left_out}
+    return HeatField(
+        rig=loop,
+        nodes={fan: tuple(own) for fan, own in taking.items()},
+        why={fan: said for fan, said in why.items() if fan not in taking},
+        left_out=left_out,
+        era=era,
+        marks={fan: _marks(own, nodes, left_out, doubts) for fan, own in taking.items()},
+        method=nodes[0].method if nodes else "",
+    )
+
+
+def in_one_era(
+    book: Book, rig: str, nodes: Sequence[HeatNode], blocked: Mapping[str, str]
+) -> tuple[Era | None, dict[str, str], dict[str, str]]:
+    """The latest era of a rig with runs that nothing blocks; {mounting: why} of those of other eras, which no bridge
+    brings over; {mounting: event} of runs that can't be told from an event of the same day.
+
+    This is the one place where eras of heat are parted, and where bridges come in.
+    """
+    placings = {each.subject: placing_of(book, rig, each.date) for each in nodes}
+    sound = [placings[each.subject].era for each in nodes if each.blocked_as not in blocked]
+    every = sound or [each.era for each in placings.values()]
+    target = max(every, key=era_number, default=None)
+    if target is None:
+        return None, {}, {}
+    gone = {
+        subject: f"heat run in {placing.era.words}, not in {target.words}: no bridge leads from there"
+        for subject, placing in placings.items()
+        if placing.era != target
+    }
+    doubts = {subject: placing.doubt for subject, placing in placings.items() if placing.doubt}
+    return target, gone, doubts
+
+
+def _usual(nodes: Sequence[HeatNode]) -> RigTold:
+    """The loop of the most fans; of equals, that of the latest run."""
+    ordered = sorted(nodes, key=lambda each: (each.date, each.subject), reverse=True)
+    fans = Counter(loop for loop, _ in {(_loop(each.rig_told), each.fan) for each in ordered})
+    most = max(fans.values())
+    return next(each.rig_told for each in ordered if fans[_loop(each.rig_told)] == most)
+
+
+def _loop(told: RigTold) -> tuple[object, ...]:
+    return told.radiator, told.nominal, told.fans, told.coolant
+
+
+def _unlike(own: RigTold, usual: RigTold) -> str:
+    """How a rig stood otherwise, in words; "" where nothing told differs."""
+    if own.radiator and usual.radiator and own.radiator != usual.radiator:
+        return f"on {own.radiator}, not on {usual.radiator}"
+    if own.nominal != usual.nominal:
+        return f"brought to {own.nominal:g} W, not to {usual.nominal:g} W"
+    if own.fans != usual.fans:
+        return f"with {own.fans} on the radiator, not with {usual.fans}"
+    if own.coolant and usual.coolant and own.coolant != usual.coolant:
+        return f"with {own.coolant}, not with {usual.coolant}"
+    return ""
+
+
+def _marks(
+    own: Sequence[HeatNode],
+    nodes: Sequence[HeatNode],
+    left_out: Mapping[str, str],
+    doubts: Mapping[str, str],
+) -> tuple[str, ...]:
+    """What must be said beside a fan's numbers."""
+    fan = own[0].fan
+    told = dict.fromkeys(
+        f"same day as {doubts[each.subject]}: counted as after it" for each in own if each.subject in doubts
+    )
+    if any(each.fan == fan and each.subject in left_out for each in nodes):
+        told["a heat run of another era or loop left out"] = None
+    if any(each.left_out for each in own):
+        told["a log was excluded"] = None
+    return tuple(told)

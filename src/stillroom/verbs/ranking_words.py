@@ -1,0 +1,143 @@
+"""What stands under a ranking in words: what settles it, what a decibel is worth, what the next price step buys."""
+
+from __future__ import annotations
+
+import math
+
+from stillroom import wording
+from stillroom.compare.candidates import MarginKind, StandingVerdict
+from stillroom.compare.priced import PriceList, PriceStep
+from stillroom.compare.standing import PairStanding, Ranking
+from stillroom.compare.worth import Worth
+from stillroom.core.multiple import Verdict
+from stillroom.core.settling import Further, Settling
+
+MOST = 4
+"""So many fans or steps stand in words; the data hold all."""
+
+
+def further_lines(found: Ranking) -> list[str]:
+    """What would settle the fans that are not resolved against the leader, and who leads without a doubt."""
+    leader = next((each.fan for each in found.standings if each.verdict is StandingVerdict.LEADER), "")
+    pairs = {frozenset((each.a, each.b)): each for each in found.pairs}
+    unsettled = [
+        each.fan
+        for each in found.standings
+        if each.verdict is StandingVerdict.NOT_RESOLVED and frozenset((leader, each.fan)) in pairs
+    ]
+    told = [
+        f"{wording.isolate(fan)}: {words}"
+        for fan in unsettled
+        if (words := _settling_words(pairs[frozenset((leader, fan))]))
+    ]
+    if not told:
+        return []
+    more = f"; and {len(told) - MOST} more" if len(told) > MOST else ""
+    return [f"Not resolved against {wording.isolate(leader)}: {'; '.join(told[:MOST])}{more}."]
+
+
+def _settling_words(pair: PairStanding) -> str:
+    return further_words(pair.further) if pair.verdict is Verdict.NOT_RESOLVED else ""
+
+
+def further_words(further: Further) -> str:
+    """What would settle a gap, in words; "" where it is settled."""
+    settling, count = further.settling, further.count
+    if settling is Settling.MORE_MOUNTINGS:
+        return f"{wording.plural(count, 'further mounting')} of each would settle it"
+    if settling is Settling.MORE_SAMPLES:
+        return f"{wording.plural(count, 'further sample')} of each would settle it"
+    words = {
+        Settling.ON_THE_MARGIN: "the gap sits on the margin and would never settle",
+        Settling.OUT_OF_REACH: "no number of mountings or samples would settle it",
+    }
+    return words.get(settling, "")
+
+
+def worth_lines(found: Ranking) -> list[str]:
+    """What a decibel is worth at the limit: of the fans that may be the best, or of all; and the margin by it."""
+    worth = found.worth
+    if worth is None or not worth.per_decibel:
+        return []
+    unit = gap_unit(found.unit)
+    low, high = (f(worth.per_decibel.values()) for f in (min, max))
+    usual = wording.with_unit(wording.bare(worth.usual), unit)
+    over = f" ({wording.bare(low)} to {wording.bare(high)} over the fans)" if low != high else ""
+    line = f"At this limit 1 dB is worth {usual}{over}"
+    if found.margin.kind is MarginKind.ABSOLUTE:
+        margin = wording.with_unit(f"{found.margin.size:g}", unit)
+        line += f": the margin of {margin} is {_decibels(worth, found.margin.size)}"
+    if gap := _first_gap(found):
+        line += f", and the gap between {gap[0]} and {gap[1]} is {_decibels(worth, gap[2])}"
+    return [line + "."]
+
+
+def _first_gap(found: Ranking) -> tuple[str, str, float] | None:
+    """The leader and the first fan behind it, with their gap."""
+    leader = next((each for each in found.standings if each.verdict is StandingVerdict.LEADER), None)
+    behind = next((each for each in found.standings if each.verdict is StandingVerdict.BEHIND), None)
+    if leader is None or behind is None:
+        return None
+    gap = abs(behind.value - leader.value)
+    return wording.isolate(leader.fan), wording.isolate(behind.fan), gap
+
+
+def _decibels(worth: Worth, gap: float) -> str:
+    return wording.with_unit(wording.number(worth.in_decibels("", gap), 1), "dB")
+
+
+def price_lines(found: Ranking) -> list[str]:
+    """The cheapest of the best, what each step of price buys, and when prices were asked."""
+    prices = found.prices
+    if prices is None:
+        return []
+    unit = gap_unit(found.unit)
+    lines = [_dated(prices)]
+    lines += [_step_words(each, prices, unit) for each in prices.steps[:MOST]]
+    if len(prices.steps) > MOST:
+        lines.append(f"and {wording.plural(len(prices.steps) - MOST, 'step')} of price more in the data.")
+    if prices.noticed is not None:
+        lines.append(f"The first step that is sure: {_step_words(prices.noticed, prices, unit)}")
+    return lines
+
+
+def _dated(prices: PriceList) -> str:
+    first, last = prices.dates
+    when = "" if not first else f" of {first}" if first == last else f" of {first} to {last}"
+    undated = sum(not each.date for each in prices.fans)
+    when += f" ({undated} without a date)" if undated else ""
+    where = wording.listed(sorted({each.region for each in prices.fans if each.region}))
+    currency = f" in {prices.currency}" if prices.currency else ", currency not told"
+    several = f", {wording.count(prices.fans_each)} of each fan" if prices.fans_each > 1 else ""
+    said = f"Prices{currency}{when}{f', {where}' if where else ''}{several}"
+    if not prices.best:
+        return f"{said}: none of the fans that may be the best has one."
+    best = prices.price_of(prices.best)
+    return f"{said}: cheapest of the fans that may be the best is {wording.isolate(best.fan)} at {money(best.price)}."
+
+
+def money(price: float) -> str:
+    """A price in print: two decimals."""
+    return wording.number(price, 2)
+
+
+def _step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
+    """One step: "+12.00 EUR from Sedge to Bracken buys 0.4 K, which you will not notice"."""
+    extra = f"+{money(step.extra)}{f' {prices.currency}' if prices.currency else ''}"
+    whom = f"from {wording.isolate(step.cheaper)} to {wording.isolate(step.dearer)}"
+    told = math.isfinite(step.low) and math.isfinite(step.high)
+    places = wording.places_for((step.high - step.low) / 2) if told and step.high > step.low else 1
+    gain = wording.with_unit(wording.number(step.gain, places), unit)
+    interval = f" ({wording.number(step.low, places)} to {wording.number(step.high, places)})" if told else ""
+    if step.is_noticed:
+        return f"{extra} {whom} buys {gain}{interval}."
+    if step.verdict is Verdict.TIED:
+        return f"{extra} {whom} buys {gain}, which you will not notice."
+    small = "less than the margin and " if step.gain <= step.margin else ""
+    more = f"; {words}" if (words := further_words(step.further)) else ""
+    return f"{extra} {whom} buys {gain} as measured, {small}not resolved{interval}{more}."
+
+
+def gap_unit(unit: str) -> str:
+    """The unit of a difference: that of levels is the decibel, whatever they are weighted by."""
+    return "dB" if unit in ("dBA", "dBC", "dBZ") else unit
