@@ -10,6 +10,7 @@ from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.locating import bare
 from stillroom.readers.layout import EMPTY, Column, quantity_names
 from stillroom.readers.meaning.decided import BY_HAND, IN_CELLS, IN_HEADER, IN_ROW, Decided
+from stillroom.readers.meaning.heat import Family, family_of, settle_heat, told_by_words
 from stillroom.readers.meaning.levels import settle_levels
 from stillroom.readers.meaning.overrides import LEAVE_OUT, by_header
 from stillroom.readers.words.absent import absence
@@ -17,8 +18,8 @@ from stillroom.readers.words.bands import carries_hertz, must_be_hertz
 from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for, split_header, text_column_for
 from stillroom.readers.words.kinds import (
     CONTROL_QUANTITIES,
+    HEAT_QUANTITIES,
     SOUND_QUANTITIES,
-    may_be_airflow,
     may_be_control,
 )
 from stillroom.readers.words.numbers import part_unit
@@ -44,20 +45,35 @@ def decide(
     named = by_header(grid, headers, overrides, "column:")
     given = by_header(grid, headers, overrides, "unit:")
     stated = units.cells if units else []
-    without_sound = may_be_airflow(possible(header))
-    with_control = may_be_control(possible(header))
+    names = possible(header)
+    family = family_of(headers, names, named.values())
+    without_sound = family is not Family.OTHER
     decided = []
+    columns: list[list[str]] = []
     for index, each in enumerate(headers):
         place = grid.place(header.line, index + 1)
         in_row = stated[index].strip() if index < len(stated) else ""
         cells = [row.cells[index] for row in rows if index < len(row.cells)]
+        columns.append(cells)
         by_hand = named.get(index)
-        gone = without_sound and _is_only_of(each, SOUND_QUANTITIES)
-        if by_hand is None and (gone or (not with_control and _is_only_of(each, CONTROL_QUANTITIES))):
+        if by_hand is None and _is_left_out(each, family, names):
             by_hand = next(iter(LEAVE_OUT))
+        elif by_hand is None and family is Family.HEAT:
+            by_hand = told_by_words(each, bare(in_row)) or None
         decided.append(_column(each, in_row, cells, place, by_hand, given.get(index)))
     settled = _one_time(_settle_dp(headers, decided))
+    if family is Family.HEAT:
+        return settle_heat(headers, settled, columns, named)
     return settled if without_sound else settle_levels(grid, header, headers, settled)
+
+
+def _is_left_out(header: Header, family: Family, names: Collection[str]) -> bool:
+    """Whether a column is of another rig than the table: sound beside airflow or heat, heat beside these, and what
+    only tests of the control hold."""
+    of_sound = family is not Family.OTHER and _is_only_of(header, SOUND_QUANTITIES)
+    of_heat = family is not Family.HEAT and _is_only_of(header, HEAT_QUANTITIES)
+    of_control = not may_be_control(names) and _is_only_of(header, CONTROL_QUANTITIES)
+    return of_sound or of_heat or of_control
 
 
 def possible(header: Row) -> set[str]:

@@ -13,10 +13,11 @@ from stillroom.errors import BadInput, Contradiction, UnknownUnit
 from stillroom.readers.grids.grid import Grid
 from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import EMPTY, SAME, Layout
-from stillroom.readers.meaning.decided import Decided
+from stillroom.readers.meaning.decided import UNTOLD, Decided
 from stillroom.readers.meaning.deciding import decide, possible
 from stillroom.readers.meaning.doubtful import check_beside, check_footers, check_unit_notes
 from stillroom.readers.meaning.found_tables import FoundTable, may_be_measured, tables_of, why_passed
+from stillroom.readers.meaning.heat import Family, family_of, is_certain, unnamed
 from stillroom.readers.meaning.overrides import Said, said_of
 from stillroom.readers.meaning.previewing import in_words
 from stillroom.readers.meaning.wide import (
@@ -41,8 +42,11 @@ from stillroom.readers.words.headers import (
     TIME,
     quantities_for,
     split_header,
+    text_column_for,
 )
 from stillroom.readers.words.kinds import (
+    HEAT_QUANTITIES,
+    SOUND_QUANTITIES,
     Kind,
     kind_of,
     may_be_airflow,
@@ -123,11 +127,7 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
         return FileUnderstanding(tuple(_wide(each, said) for each in wide))
     tables, passed = tables_of(source, said)
     wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
-    airflow = [each for each in wanted if may_be_airflow(possible(each.start.header))]
-    others = [each for each in wanted if not may_be_control(possible(each.start.header))]
-    wanted = (
-        airflow or others or wanted
-    )  # a small table of levels or settings beside others is no measurement
+    wanted = _foremost(wanted)
     if not wanted:
         wanted = tables[:1]
     passed += [why_passed(each) for each in tables if each not in wanted]
@@ -136,6 +136,33 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     for grid in dict.fromkeys(each.grid for each in wanted):
         blocks += _understood(grid, [each for each in wanted if each.grid is grid], said, written)
     return FileUnderstanding(tuple(blocks), tuple(passed))
+
+
+def _foremost(tables: Sequence[FoundTable]) -> list[FoundTable]:
+    """Of several tables those of one kind of rig: a small table of levels, settings or the room's air beside a
+    chamber's is no measurement, nor is the room's beside levels.
+    """
+    rank: dict[int, list[FoundTable]] = {}
+    for each in tables:
+        names = possible(each.start.header)
+        headers = [split_header(cell) for cell in each.start.header.cells]
+        if may_be_airflow(names):
+            place = 0
+        elif family_of(headers, names, ()) is Family.OTHER or is_certain(headers):
+            place = 2 if may_be_control(names) else 1
+        else:
+            place = 2
+        rank.setdefault(place, []).append(each)
+    return rank[min(rank)] if rank else []
+
+
+def _may_be_inrush(kind: Kind, layout: Layout) -> bool:
+    """Whether a table may be the record of a start's current: a current in time, and nothing of a heat rig."""
+    return (
+        kind.is_heat
+        and "current" in layout.headers
+        and not any(each in layout.headers for each in HEAT_QUANTITIES)
+    )
 
 
 def _wide(table: WideTable, said: Mapping[str, str]) -> Understanding:
@@ -160,6 +187,28 @@ def missing_units(source: Source, overrides: Mapping[str, str] | None = None) ->
     wanted = [each for each in tables if may_be_measured(each, said)] or tables[:1]
     found = [each for table in wanted for each in _missing(_decided(table, said))]
     return tuple(dict.fromkeys(found))
+
+
+def unnamed_channels(source: Source, overrides: Mapping[str, str] | None = None) -> dict[str, str]:
+    """The columns of a log that hold numbers and name no quantity: {header: dimension of its unit, "" without one}.
+
+    Of a file that is no log of a heat rig there are none. Raises as `understand`, but for what is missing.
+    """
+    said = dict(overrides or {})
+    if wide_tables(source, said):
+        return {}
+    found: dict[str, str] = {}
+    for table in tables_of(source, said)[0]:
+        headers = [split_header(cell) for cell in table.start.header.cells]
+        decided = _decided(table, said)
+        held = {each.column.quantity for each in decided} | {text_column_for(each.name) for each in headers}
+        if (
+            TIME in held
+            and not may_be_airflow(possible(table.start.header))
+            and not any(name in SOUND_QUANTITIES for name in held)
+        ):
+            found |= unnamed(headers, decided, [_cells(table, index) for index in range(len(headers))])
+    return found
 
 
 def _decided(table: FoundTable, said: Mapping[str, str]) -> list[Decided]:
@@ -212,13 +261,11 @@ def _one(
         kind = Kind.NARROW_BAND
     if kind is Kind.LEVEL_SERIES and sheet_without_time({*layout.headers, "sound_level"}):
         kind = read(grid.source, layout).kind  # how far the times lie apart tells
-    if TIME in layout.headers and (kind.is_control or {"time", "current"} <= layout.headers.keys()):
-        kind = (
-            read(grid.source, layout).kind if not kind.is_airflow else kind
-        )  # and how fast a setting changes
+    if TIME in layout.headers and (kind.is_control or _may_be_inrush(kind, layout)):
+        kind = read(grid.source, layout).kind  # and how fast a setting changes
     notes = start.notes
     lines = [row.line for row in table.rows]
-    end = mean_in_cells(_numbers(table, decided), marks)
+    end = -1 if kind.is_heat else mean_in_cells(_numbers(table, decided), marks)
     left_out = [*table.left_out, *(LeftOut(line, MEAN) for line in lines[end:] if end >= 0)]
     words = in_words(layout, kind, start, decided, lines[: end if end >= 0 else None], left_out, count)
     return Understanding(layout, kind, notes, words)
@@ -255,10 +302,12 @@ def _ask_units(table: FoundTable, decided: Sequence[Decided]) -> None:
 
 def _missing(decided: Sequence[Decided]) -> tuple[MissingUnit, ...]:
     missing = []
-    for column in (each.column for each in decided):
-        if not column.quantity or column.unit or column.quantity in TEXT_COLUMNS:
+    for each in decided:
+        column = each.column
+        told = column.unit or (column.quantity in TEXT_COLUMNS and each.where != UNTOLD)
+        if not column.quantity or told:
             continue
-        names = tuple(each.name for each in quantities_for(split_header(column.header).name))
+        names = tuple(one.name for one in quantities_for(split_header(column.header).name))
         known = BY_NAME[column.quantity]
         option = f"unit:{column.header}={known.shown or known.unit}"
         missing.append(MissingUnit(column.header, names or (known.name,), option))

@@ -9,7 +9,7 @@ import numpy as np
 
 from stillroom.errors import BadInput, Contradiction, UnreadableFile
 from stillroom.readers.grids.blocks import Walk
-from stillroom.readers.grids.grid import Grid, Row, open_grid
+from stillroom.readers.grids.grid import Grid, Row
 from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.heat.gathering import LogGathering
 from stillroom.readers.heat.log import Log
@@ -28,6 +28,7 @@ from stillroom.readers.reading.levels import Levels, completed
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_at
 from stillroom.readers.reading.noted_air import noted_air
+from stillroom.readers.reading.raw import RawCell, grid_of, raw_cell
 from stillroom.readers.reading.strict import find, shape
 from stillroom.readers.reading.taking import ABSENT, take, take_run
 from stillroom.readers.reading.twins import last_digit
@@ -44,18 +45,6 @@ ROWS_UNDERSTOOD = 50_000
 """Rows of a file that are looked at to understand it; a longer file may hold one table only."""
 
 _CHUNK = 20_000
-
-
-@dataclass(frozen=True)
-class RawCell:
-    """A cell as it stands in the file, with its place."""
-
-    text: str
-    place: str
-    line: int
-    column: int
-    header: str
-    unit: str
 
 
 @dataclass(frozen=True)
@@ -117,9 +106,8 @@ class Recording:
         if quantity not in self.headers or not 0 <= reading < len(self):
             found = f"reading {reading} of {quantity!r}"
             raise BadInput("raw cell", place=self.source.name, found=found, expected="a reading of this file")
-        grid = _grid(self.source, self.layout)
         band = float(self.columns["frequency"][reading]) if self.layout.is_wide else 0.0
-        return _raw(grid, self.layout, self.lines[reading], quantity, band)
+        return raw_cell(self.source, self.layout, self.lines[reading], quantity, band)
 
 
 def read(source: Source, layout: Layout) -> Recording:
@@ -148,7 +136,7 @@ def read(source: Source, layout: Layout) -> Recording:
 
 
 def _read_wide(source: Source, layout: Layout) -> Recording:
-    wide = read_wide(_grid(source, layout), layout)
+    wide = read_wide(grid_of(source, layout), layout)
     recording = Recording(
         source, layout, Kind.BAND_LEVELS, wide.columns, (), wide.texts, wide.lines, wide.left_out, wide.notes
     )
@@ -252,7 +240,7 @@ def gather(source: Source, layout: Layout, gathered: Gathering) -> Iterator[Star
     ------
     StillroomError : as `read`, but for what is impossible in a whole column (`check`).
     """
-    grid = _grid(source, layout)
+    grid = grid_of(source, layout)
     rows = bulk_rows(grid, layout) if is_long(grid, layout) else None
     walk = iter(Walk(grid, header=[column.header for column in layout.columns], rows=rows))
     start = find(grid, layout, walk)
@@ -306,31 +294,13 @@ def _check_gathered(source: Source, gathered: Gathering) -> None:
 def fits(source: Source, layout: Layout) -> bool:
     """Whether a file has the shape of a layout, so that it can be proposed for it."""
     try:
-        grid = _grid(source, layout)
+        grid = grid_of(source, layout)
         if layout.is_wide:
             return has_header(grid, layout)
         find(grid, layout, iter(Walk(grid, header=[column.header for column in layout.columns])))
     except BadInput:
         return False
     return True
-
-
-def _grid(source: Source, layout: Layout) -> Grid:
-    if source.is_workbook != (layout.delimiter == ""):
-        kind = {True: "a workbook", False: "a text table"}
-        raise UnreadableFile(
-            "file",
-            place=source.name,
-            found=kind[source.is_workbook],
-            expected=f"{kind[not source.is_workbook]} (layout)",
-        )
-    return open_grid(
-        source,
-        encoding=layout.encoding,
-        delimiter=layout.delimiter,
-        decimal=layout.decimal,
-        sheet=layout.sheet,
-    )
 
 
 def _rows(grid: Grid, walk: Iterator[Start | Row | LeftOut], gathered: Gathering) -> Iterator[Row]:
@@ -399,21 +369,3 @@ def _check_shares(recording: Recording) -> None:
                 found=f"{cell.text} {cell.unit}, as if it were a share of one",
                 expected=f"per cent, or --as 'unit:{cell.header}=1'",
             )
-
-
-def _raw(grid: Grid, layout: Layout, line: int, quantity: str, band: float = 0.0) -> RawCell:
-    """The raw cell of a quantity in a line; in a table with a column for each band, of that of this band [Hz]."""
-    of_band = band and quantity in {"band_level", "frequency"}
-    index = next(
-        i
-        for i, column in enumerate(layout.columns)
-        if (column.band == band if of_band else column.quantity == quantity)
-    )
-    row = next((row for row in grid.rows() if row.line == line), None)
-    if row is None or len(row.cells) <= index:
-        raise UnreadableFile(
-            "line", place=grid.place(line), found="nothing", expected="the reading that was here"
-        )
-    column = layout.columns[index]
-    place = grid.place(line, index + 1)
-    return RawCell(row.cells[index], place, line, index + 1, column.header, column.unit)
