@@ -10,12 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from stillroom.errors import BadInput, LabDamaged, StillroomError
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.work import part_of
-from stillroom.methods.heat.aligning import GAP, usual_interval
 from stillroom.methods.heat.kept import heat_parts, series_parts
 from stillroom.methods.heat.mounting import Reduced, reduce_heat
 from stillroom.methods.heat.told import HeatTold, Log, LogTold
@@ -100,10 +97,7 @@ def read_log(lab: Path, node: LogNode) -> Log:
         raise BadInput(
             "log", place=taken.words, found="no column of times", expected="a time of each reading"
         )
-    times = np.asarray(columns["time"])
-    steps = np.diff(times)
-    usual = usual_interval(times)
-    run = node.run
+    run, log = node.run, recording.log
     told = LogTold(
         run=node.name,
         key=node.key,
@@ -114,6 +108,5 @@ def read_log(lab: Path, node: LogNode) -> Log:
         chains=node.chains,
         names_fan=run.names_fan,
     )
-    lines = tuple(int(recording.lines[at]) for at in (0, len(times) - 1))
-    gaps, repeated = int((steps > GAP * usual).sum()), int((steps <= 0.0).sum())
-    return Log(told, columns, lines, gaps, repeated)
+    lines = tuple(int(recording.lines[at]) for at in (0, len(recording) - 1))
+    return Log(told, columns, lines, len(log.gaps) if log else 0, log.repeated if log else 0)
