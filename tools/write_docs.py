@@ -53,7 +53,7 @@ def quantities_page() -> str:
     )
     return f"""# Quantities and units
 
-This page is written by `tools/write_docs.py` from `stillroom/vocabulary.py`.
+This page is written by `tools/write_docs.py` from `stillroom/vocabulary/`.
 
 ## Quantities
 
