@@ -146,7 +146,7 @@ def _held(run: HeatRun, fan: Fan, loop: Loop, chosen: Sequence[Chosen], air: Air
 
 def _ambient(seed: int, run: HeatRun, times: Array, held: Sequence[Held], usual: float) -> Array:
     """The air before the radiator: it wanders; a door that is opened lets cold air in for a minute and a half."""
-    air = usual + slow(seed, f"ambient {run.name}", times, 0.07, (5400.0, 16000.0))
+    air = usual + slow(seed, f"ambient {run.name}", times, 0.055, (7200.0, 18000.0))
     if run.wrong.door:
         opened = held[0].last - 0.30 * (held[0].last - held[0].first)
         since = times - opened
