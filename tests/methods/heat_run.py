@@ -1,7 +1,7 @@
 """An invented heat rig in a few lines: a heated block, a loop, a radiator; its truth in closed form.
 
-Two nodes: the block takes the electric heat and gives it to the loop, the loop gives it to the air through the radiator.
-At the end of time the block stands P (1/G + 1/G_block) above the air. Nothing of the package is used for that.
+Two nodes: the block takes the electric heat and gives it to the loop, the loop to the air through the radiator. At
+the end of time the block stands P (1/G + 1/G_block) above the air. Nothing of the package is used for that.
 """
 
 from __future__ import annotations

@@ -83,7 +83,7 @@ def rise_of(channels: Channels, nominal: float, tau: float | None) -> tuple[Arra
     """Rise of the hot probe over the air, brought to nominal power reading by reading.
 
     The rig follows its heater with its time constant, so that a rise belongs to the power of the last τ, not to that of
-    the moment: the power is passed through the same first-order lag.
+    the moment: the power is passed through the same first-order lag. In a gap of the power there is no rise.
 
     Returns
     -------
@@ -96,7 +96,8 @@ def rise_of(channels: Channels, nominal: float, tau: float | None) -> tuple[Arra
         return delta, delta, np.full(len(delta), np.nan), False
     felt = _lagged(channels.times, power, tau)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(felt > 0.0, delta * (nominal / felt), np.nan), delta, power, True
+        brought = np.where((felt > 0.0) & np.isfinite(power), delta * (nominal / felt), np.nan)
+    return brought, delta, power, True
 
 
 def _lagged(times: Array, power: Array, tau: float | None) -> Array:
