@@ -94,8 +94,11 @@ def _between(threshold: Threshold, *, seen_high: bool, marks: tuple[str, ...] = 
 
 
 def _attempt_marks(drive: Drive, start: Threshold) -> tuple[str, ...]:
-    if start.how is not How.ATTEMPTS:
+    if start.how is How.STEPS:
         return ("from the response, not from start attempts",)
+    if start.how is How.BOTH:
+        failed = next(each for each in drive.starts if each.setting == start.low)
+        return (f"{failed.started} of {failed.attempts} attempts started at the lower end, one step above",)
     at = next((each for each in drive.starts if each.setting == start.high), None)
     if at is None:
         return ()

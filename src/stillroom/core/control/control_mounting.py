@@ -24,6 +24,7 @@ class How(Enum):
 
     STEPS = "steps of the response"
     ATTEMPTS = "start attempts"
+    BOTH = "failed start attempts, and the response above them"
 
 
 @dataclass(frozen=True)

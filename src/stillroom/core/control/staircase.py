@@ -68,8 +68,13 @@ def steps_of(
     return Steps(columns[0], columns[1], columns[2], counts, columns[3], tuple(edges[:-1]))
 
 
+def settled_part(values: Array) -> Array:
+    """The readings of a step that count: all of a few, else the last half."""
+    return values if len(values) <= FEW else values[len(values) // 2 :]
+
+
 def _step(settings: Array, speeds: Array, resolution: float) -> tuple[float, float, float, float]:
-    kept = speeds if len(speeds) <= FEW else speeds[len(speeds) // 2 :]
+    kept = settled_part(speeds)
     speed = float(np.median(kept))
     scatter = float(np.std(kept, ddof=1)) if len(kept) > 1 else 0.0
     u = float(np.hypot(scatter, resolution / np.sqrt(12.0)))

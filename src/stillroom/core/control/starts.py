@@ -95,6 +95,24 @@ def _all(told: Sequence[bool | None]) -> bool | None:
     return None if None in told else True
 
 
+def start_of(by_attempts: Threshold | None, by_steps: Threshold | None) -> Threshold | None:
+    """Between which settings a fan starts: as attempts tell it, else as the rising response does.
+
+    Where attempts failed and none above them had only starts, the response's first start above them is the upper end.
+    """
+    if by_attempts is None:
+        return by_steps
+    open_end = by_attempts.high is None and by_attempts.low is not None
+    if (
+        open_end
+        and by_steps is not None
+        and by_steps.high is not None
+        and by_steps.high > (by_attempts.low or 0.0)
+    ):
+        return Threshold(by_attempts.low, by_steps.high, How.BOTH)
+    return by_attempts
+
+
 def threshold_of(counts: Sequence[StartCount]) -> Threshold | None:
     """Between which two settings a fan starts reliably: the highest at which an attempt failed, and the lowest above
     it at which all succeeded.

@@ -65,7 +65,11 @@ def _unread_dates(measured: Sequence[Measured]) -> Iterator[str]:
 
 
 def _wants_setting(each: Measured, part: Part, said: Mapping[str, str], row: Run | None) -> bool:
-    """Whether a run lacks a setting that somebody should tell: of sound only a recorded dwell does."""
+    """Whether a run lacks a setting that somebody should tell: of sound only a recorded dwell does, and no test of the
+    control, which has settings of its own.
+    """
+    if part.kind.is_control:
+        return False
     if each.is_sound and (not part.audio or not is_dwell(recorded_of(said, part.found, row))):
         return False
     return not _has_setting(row, said, part.found)

@@ -31,7 +31,8 @@ from stillroom.core.control.response import (
     stop_threshold,
     without_open_end,
 )
-from stillroom.core.control.starts import start_counts, threshold_of
+from stillroom.core.control.staircase import settled_part
+from stillroom.core.control.starts import start_counts, start_of, threshold_of
 from stillroom.errors import NotPossible
 from stillroom.methods.airflow.chain import RECTANGULAR, Chain
 from stillroom.methods.control.facts import run_facts
@@ -101,7 +102,7 @@ def _drive(kind: str, own: Sequence[Stairs], counts: tuple[StartCount, ...]) -> 
         lowest=lowest.speed if lowest else None,
         u_lowest=lowest.u if lowest else None,
         stop=stop,
-        start=by_attempts or start_threshold(kept),
+        start=start_of(by_attempts, start_threshold(kept)),
         starts=counts,
         hysteresis=differs[0] if differs else None,
         hysteresis_at=differs[1] if differs else None,
@@ -124,8 +125,8 @@ def _shared(chain: Chain, lowest: Lowest | None) -> dict[str, float]:
 def _open_wire(stairs: Sequence[Stairs], drives: Mapping[str, Drive]) -> OpenWire | None:
     """The speed with the control wire open; None where it wasn't taken, or full duty wasn't."""
     drive = drives.get(DUTY)
-    speeds = np.concatenate([each.open_speeds for each in stairs if each.kind == DUTY] or [np.empty(0)])
-    speeds = speeds[np.isfinite(speeds)]
+    own = [each.open_speeds[np.isfinite(each.open_speeds)] for each in stairs if each.kind == DUTY]
+    speeds = np.concatenate([settled_part(each) for each in own] or [np.empty(0)])
     if not len(speeds) or drive is None or not drive.full or (drive.full_setting or 0.0) < FULL_DUTY:
         return None
     speed, u_full = float(speeds.mean()), drive.u_full or 0.0
