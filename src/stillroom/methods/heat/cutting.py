@@ -15,7 +15,10 @@ from stillroom.methods.heat.moments import seconds_of
 from stillroom.methods.heat.told import StepTold
 
 SAME_SETTING = 0.02
-"""A recorded setting is the planned one within this share of it [1]."""
+"""A recorded setting is the planned one within this share of it [1] …"""
+
+SAME_STEP = {"duty": 0.006, "volts": 0.06, "speed": 0.2}
+"""… or within this much of it, since drives are recorded in whole steps [SI]."""
 
 ON = 0.5
 """The heater is on at more than this share of its usual power [1]."""
@@ -165,8 +168,8 @@ def _named(
         same = [one for one in planned if _is_same(each, one)]
         taken = {one.told for one in named}
         match = next((one for one in same if one.number not in taken), same[0] if same else None)
-        if match is None and by_order and each.setting is None:
-            match = planned[i]
+        if match is None and by_order:
+            match = planned[i] if _may_be(each, planned[i]) else None
         if match is None:
             named.append(each)
             continue
@@ -180,4 +183,10 @@ def _named(
 def _is_same(found: Setting, planned: StepTold) -> bool:
     if found.setting is None or planned.setting is None or found.kind != planned.kind:
         return False
-    return abs(found.setting - planned.setting) <= SAME_SETTING * max(abs(planned.setting), 1e-9)
+    within = max(SAME_SETTING * abs(planned.setting), SAME_STEP[planned.kind])
+    return abs(found.setting - planned.setting) <= within
+
+
+def _may_be(found: Setting, planned: StepTold) -> bool:
+    """Whether a found setting doesn't contradict a planned one: one tells no setting, or they are of two kinds."""
+    return found.setting is None or planned.setting is None or found.kind != planned.kind
