@@ -403,3 +403,13 @@ def test_without_faults_nothing_is_wrong() -> None:
 def table(folder: Path, name: str) -> list[dict[str, str]]:
     with (folder / name).open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
+
+
+def test_a_plain_spreadsheet_is_misled(heated: Made) -> None:
+    """By the probe in the warmed air and by the run that was cut: first and last of its ranking."""
+    truth = heat_of(heated)
+    assert [each.rank for each in truth.plain] == [1, 2, 3, 4, 5, 6]
+    assert (truth.plain[0].fan, truth.plain[-1].fan) == ("Sedge", "Sundew")
+    right = sorted(truth.plain, key=lambda each: truth.delta(each.fan, "35 dBA").delta)
+    assert right[0].fan != "Sedge"
+    assert right[-1].fan == "Tormentil"

@@ -73,6 +73,15 @@ class HeatRunTruth:
 
 
 @dataclass(frozen=True)
+class PlainRise:
+    """A fan's place in the ranking of a plain spreadsheet, and its hot less air at the end of its loudest setting [K]."""
+
+    rank: int
+    fan: str
+    rise: float
+
+
+@dataclass(frozen=True)
 class HeatTruth:
     """All that is true of the heat rig.
 
@@ -81,7 +90,7 @@ class HeatTruth:
     nominal : power [W]. radiator : by its name in the tables. deltas : of models and samples.
     tie : pairs of models that are all but equal under a condition, (condition, fan, fan).
     gap : the same of pairs about 1 K apart, the cooler first.
-    offsets : of the probes [K].
+    offsets : of the probes [K]. plain : the ranking that a plain spreadsheet makes of the same readings.
     """
 
     nominal: float
@@ -91,6 +100,7 @@ class HeatTruth:
     tie: tuple[tuple[str, str, str], ...]
     gap: tuple[tuple[str, str, str], ...]
     offsets: dict[str, float]
+    plain: tuple[PlainRise, ...]
 
     def delta(self, fan: str, condition: str, sample: str = MODEL) -> DeltaTruth:
         """A fan under a condition.

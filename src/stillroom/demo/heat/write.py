@@ -14,6 +14,7 @@ from stillroom.demo.heat.plan import NOMINAL_POWER, Form, HeatPlan, HeatRun
 from stillroom.demo.heat.playing import Held, Played, Rig, play_bath, play_run
 from stillroom.demo.heat.probes import build_meters, rig_lines
 from stillroom.demo.heat.setting_up import SetList
+from stillroom.demo.heat.spreadsheet import plain_rises
 from stillroom.demo.heat.tables import BATH, LogLine, write_heat_mountings, write_heat_runs, write_steps
 from stillroom.demo.heat.truth import (
     APART,
@@ -59,7 +60,7 @@ def write_heat(
     lines = [_bath(folder, rig, calendar)]
     truths: list[HeatRunTruth] = []
     free: dict[int, float] = {}
-    planned = []
+    done: list[tuple[HeatRun, Played]] = []
     for run in plan.runs:
         played = play_run(rig, run)
         begins = free.get(run.day, _DAY_BEGINS * 3600)
@@ -68,10 +69,10 @@ def write_heat(
         found = _save(folder, run, played, start)
         lines += found
         truths.append(_truth(run, played, start, tuple(each.file for each in found)))
-        planned.append((run, [each.chosen for each in played.held]))
+        done.append((run, played))
     write_heat_runs(folder, lines, calendar.before(20))
     write_heat_mountings(folder, plan.runs, calendar)
-    write_steps(folder, planned)
+    write_steps(folder, [(run, [each.chosen for each in played.held]) for run, played in done])
     text = "\n".join(rig_lines(calendar, sets.radiator.name, *calibrated))
     (folder / "heat.toml").write_text(text, encoding="utf-8", newline="\n")
     deltas = tuple(delta_truths(sets, plan))
@@ -83,6 +84,7 @@ def write_heat(
         tie=tuple(near_pairs(deltas, 0.0, TIED_WITHIN)),
         gap=tuple(near_pairs(deltas, *APART)),
         offsets=rig.meters.offsets,
+        plain=plain_rises(done),
     )
     return truth, tuple(heat_faults(plan, truths))
 
