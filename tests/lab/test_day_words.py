@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stillroom.demo.truth import Truth
 from stillroom.lab.book import open_book
-from stillroom.lab.eras.reference import ControlChart
+from stillroom.lab.eras.control_charts import ControlChart
 from stillroom.records.acts import Spread
 from stillroom.store.lab import Lab
 from stillroom.verbs.day import _row, _spread_words

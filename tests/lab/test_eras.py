@@ -15,7 +15,8 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.asking import answer
 from stillroom.lab.book import open_book
 from stillroom.lab.eras.eras import eras_of, placing_of
-from stillroom.lab.eras.reference import ControlChart, control_chart, control_charts, reference_name
+from stillroom.lab.eras.control_charts import ControlChart, control_chart, control_charts
+from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.field import Asked
 from stillroom.lab.findings import findings, open_blocks
 from stillroom.lab.ranking import rank_fans
@@ -148,7 +149,7 @@ def test_a_fan_of_the_earlier_era_is_brought_over_by_the_reference_fan(bridged: 
     assert "bridged" not in line(found, "Fern").marks
     (bridge,) = found.bridges
     assert bridge.low < STEP < bridge.high
-    assert bridge.ratio == pytest.approx(STEP, rel=0.003)
+    assert bridge.change == pytest.approx(STEP, rel=0.003)
     assert (bridge.era, bridge.samples, bridge.mountings, bridge.agree) == (
         (1, 2),
         ("Heather/s1",),
@@ -201,7 +202,7 @@ def test_a_bridge_can_be_followed_and_keeps_its_key(bridged: Path) -> None:
 
 def test_another_measure_has_a_bridge_of_its_own(bridged: Path) -> None:
     (pressure,) = ranked(bridged, "maximum-pressure", unit="Pa").bridges
-    assert pressure.ratio == pytest.approx(1.0, rel=0.004)
+    assert pressure.change == pytest.approx(1.0, rel=0.004)
 
 
 def test_without_a_bridge_fans_are_left_out_with_what_would_bridge_them(unbridged: Path) -> None:
@@ -232,7 +233,7 @@ def test_any_sample_bridges_and_the_reference_fan_chooses_no_era(tmp_path: Path)
     assert line(found, "Moss").value == pytest.approx(FANS["Moss"][0], rel=0.004)
     assert line(found, "Heather").value == pytest.approx(FANS["Heather"][0], rel=0.004)
     (back,) = found.bridges
-    assert (back.era, back.ratio) == ((2, 1), pytest.approx(1.0 / STEP, rel=0.003))
+    assert (back.era, back.change) == ((2, 1), pytest.approx(1.0 / STEP, rel=0.003))
 
 
 def test_a_run_on_the_day_of_the_event_is_said(tmp_path: Path) -> None:

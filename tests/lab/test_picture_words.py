@@ -11,7 +11,7 @@ from stillroom.demo.truth import Truth
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT, Bridging
-from stillroom.lab.eras.reference import ChartEvent
+from stillroom.lab.eras.control_charts import ChartEvent
 from stillroom.lab.field import Asked
 from stillroom.lab.pictures.claim_pictures import claim_chart
 from stillroom.lab.pictures.control_picture import _events

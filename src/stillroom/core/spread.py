@@ -38,6 +38,12 @@ FIRST_YEAR_SAMPLE_LEVEL = 0.7
 FIRST_YEAR_MOUNTING_LEVEL = 0.4
 """Standard deviation of a level between mountings assumed before the lab has its own [dB]."""
 
+FIRST_YEAR_SAMPLE_HEAT = 0.2
+"""Standard deviation of a temperature difference between samples assumed before the lab has its own [K]."""
+
+FIRST_YEAR_MOUNTING_HEAT = 0.12
+"""Standard deviation of a temperature difference between mountings assumed before the lab has its own [K]."""
+
 OWN_SPREAD_DOF = 5.0
 """Degrees of freedom with which a fan of three or more samples leans on the pooled spread."""
 

@@ -13,6 +13,9 @@ from stillroom.records.keys import key_of
 FAR = 0.05
 """A bridge whose ratio lies further from one than this is said aloud [1]."""
 
+FAR_BY = {"K": 1.0, "dB": 2.0}
+"""The same of a bridge by a difference, by its unit."""
+
 
 @dataclass(frozen=True)
 class CheckFacts:
@@ -73,16 +76,35 @@ class EraFacts:
 
 @dataclass(frozen=True)
 class BridgeFacts:
-    """A bridge of a rig: of which measure, between which eras, with its ratio and whether samples agree."""
+    """A bridge of a rig: of which measure, between which eras, and whether its samples agree.
+
+    Parameters
+    ----------
+    change, low, high : a ratio with its interval [1]; with a `unit` ("K", "dB") a difference in it.
+    """
 
     measure: str
     eras: tuple[int, int]
     event: str
-    ratio: float
+    change: float
     low: float
     high: float
     agree: bool
     key: str
+    unit: str = ""
+
+    @property
+    def is_far(self) -> bool:
+        """Whether it moves values further than a change of a rig usually does."""
+        return abs(self.change) > FAR_BY[self.unit] if self.unit else abs(self.change - 1.0) > FAR
+
+    @property
+    def words(self) -> str:
+        """By what values moved, with the interval."""
+        if self.unit:
+            return f"{self.change:+.2f} {self.unit} ({self.low:+.2f} to {self.high:+.2f} {self.unit})"
+        change, low, high = (100 * (each - 1) for each in (self.change, self.low, self.high))
+        return f"{change:+.1f} % ({low:+.1f} to {high:+.1f} %)"
 
 
 @dataclass(frozen=True)
@@ -170,6 +192,14 @@ CAUSES: dict[frozenset[str], tuple[str, str]] = {
         "a nozzle that is dirty or listed wrongly, or the nozzles' gauge and its tubes",
         "look into the nozzles, read the zero of their gauge, and squeeze each tube's end",
     ),
+    frozenset({"level"}): (
+        "the microphone, its place or its calibrator, or the room",
+        "measure the microphone's distance and angle, and record the calibrator once more",
+    ),
+    frozenset({"heat"}): (
+        "the liquid's flow or air in the loop, a probe, or the heater's reading",
+        "read the liquid's flow, look for air at the highest point, and hold two probes together",
+    ),
     frozenset({"free-airflow", "maximum-pressure"}): (
         "the tachometer, the readings of the air, or a leak",
         "hold an optical tachometer against the wire, then feel along the seal with the fan shut off",
@@ -255,15 +285,14 @@ def swaps(rig: WatchFacts) -> Iterator[Finding]:
 def far_bridges(rig: WatchFacts) -> Iterator[Finding]:
     """Rule 4: a bridge that is far from one, or whose samples disagree."""
     for each in rig.bridges:
-        off = abs(each.ratio - 1.0) > FAR
+        off = each.is_far
         if each.agree and not off:
             continue
-        what = f"moved {each.measure} by {100 * (each.ratio - 1):+.1f} % ({100 * (each.low - 1):+.1f} to" \
-               f" {100 * (each.high - 1):+.1f} %)"  # fmt: skip
+        what = f"moved {each.measure} by {each.words}"
         yield Finding(
             4, f"event:{rig.rig} {each.eras[0]} to {each.eras[1]}, {each.measure}", each.key, Severity.MARKS,
             f"{each.event} on {rig.words} {what}" + ("" if each.agree else "; the samples of the bridge disagree"),
-            "a few per cent, the same for all samples",
+            f"a few {'tenths' if each.unit else 'per cent'}, the same for all samples",
             "a fault of the rig before or after, not only a change" if off else "one factor doesn't fit all fans",
             "leak test and zeros now; then one more sample before and after",
         )  # fmt: skip

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from stillroom import wording
 from stillroom.lab.book import Book, open_book
-from stillroom.lab.eras.reference import ControlChart, control_charts, reference_name, reference_rigs
+from stillroom.lab.control.nodes import ControlNode
+from stillroom.lab.eras.control_charts import ControlChart, control_charts
+from stillroom.lab.eras.reference import reference_name, reference_rigs
+from stillroom.lab.eras.rig_nodes import RigNode
 from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.findings import findings, open_blocks, undecided
-from stillroom.lab.recipes import CurveNode, Graph, build_graph
+from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
-from stillroom.lab.sound.nodes import SoundNode
 from stillroom.measures import measure_named
 from stillroom.quality import Finding, Group, grouped
 from stillroom.quality.rigs import WatchFacts
@@ -175,12 +178,25 @@ def _unbridged(rigs: list[WatchFacts]) -> list[dict[str, Any]]:
 # --- what else the day asks ----------------------------------------------------------------------------------
 
 
-def _stale_words(graph: Graph, stale: Sequence[CurveNode | SoundNode]) -> list[str]:
-    """What is to be worked out: curves, and sounds where there are any."""
-    counts = {"Curves": sum(isinstance(each, CurveNode) for each in stale)}
-    if graph.sounds:
-        counts["Sounds"] = len(stale) - counts["Curves"]
-    return [f"{what} to work out: {n}" + (" (stillroom reduce)" if n else "") for what, n in counts.items()]
+STALE = {
+    "mounting": "Curves",
+    "obstacle": "Curves",
+    "sound": "Sounds",
+    "heat": "Heat runs",
+    "control": "Control tests",
+}
+"""What is to be worked out, by kind of result."""
+
+
+def _stale_words(graph: Graph, stale: Sequence[RigNode | ControlNode]) -> list[str]:
+    """What is to be worked out: curves, and whatever else the lab has."""
+    has = {"Curves": True, "Sounds": graph.sounds, "Heat runs": graph.heats, "Control tests": graph.controls}
+    counts = Counter(STALE[each.kind] for each in stale)
+    return [
+        f"{what} to work out: {counts[what]}" + (" (stillroom reduce)" if counts[what] else "")
+        for what, there in has.items()
+        if there
+    ]
 
 
 def _finding_words(open_: list[Finding], units: Mapping[str, str], *, looked: bool) -> list[str]:

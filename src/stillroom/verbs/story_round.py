@@ -83,7 +83,7 @@ class RestOfTheRound:
         for each in self.ranked.bridges:
             before, after = each.mountings
             done = f"bridged by {len(each.samples)} samples: {before} mountings before, {after} after"
-            ratio = f"values before × {each.ratio:.3f} (95 %: {each.low:.3f} to {each.high:.3f})"
+            ratio = f"values before × {each.change:.3f} (95 %: {each.low:.3f} to {each.high:.3f})"
             rows.append((f"{each.event} ({each.rig})", done, ratio))
         return tuple(rows)
 

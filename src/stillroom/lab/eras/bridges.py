@@ -14,7 +14,8 @@ from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridge_advice import advice
-from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
+from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.linking import linking
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
@@ -105,13 +106,13 @@ def bring_over(
     """
     question = question.for_bridges
     eras, sd = Eras(book), mounting_sd(book, question)
-    rigs = sorted({rig_of(each) for each in nodes if len(eras.of_rig(rig_of(each))) > 1})
+    rigs = sorted({each.rig for each in nodes if len(eras.of_rig(each.rig)) > 1})
     if not rigs:
         return NO_BRIDGES
     latest = eras.latest(_choosing(book, graph, nodes, blocked))
     found: dict[str, _OfRig] = {}
     for rig in rigs:
-        own = [each for each in nodes if rig_of(each) == rig]
+        own = [each for each in nodes if each.rig == rig]
         sound = {eras.of(each) for each in own
                  if each.subject not in blocked and not values[each.subject].failed}  # fmt: skip
         for target in filter(None, (latest.get(rig), max(sound, key=era_number, default=None))):
@@ -152,14 +153,11 @@ def _choosing(
     ]
 
 
-def linking(graph: Graph, eras: Eras, rig: str, obstacles: set[str]) -> list[CurveNode]:
-    """The mountings of samples that were measured in several eras of a rig, in the same way."""
-    of_sample: dict[tuple[str, str, str], list[CurveNode]] = {}
-    for each in graph.mountings():
-        if rig_of(each) == rig and each.obstacle in obstacles:
-            of_sample.setdefault((each.fan, each.sample, each.obstacle), []).append(each)
-    several = [own for own in of_sample.values() if len({eras.of(each).number for each in own}) > 1]
-    return [each for own in several for each in own]
+def _linking(graph: Graph, eras: Eras, rig: str, obstacles: set[str]) -> list[CurveNode]:
+    """The mountings of samples that were measured in several eras of a rig, behind one of some obstacles."""
+    return linking(
+        [each for each in graph.mountings() if each.rig == rig and each.obstacle in obstacles], eras
+    )
 
 
 def _of_rig(
@@ -175,7 +173,7 @@ def _of_rig(
     """The bridges of a rig to its target era, where a mounting lies in another one."""
     if all(eras.of(each) == target for each in nodes):
         return _OfRig(target, {}, {})
-    own = [each for each in linking(graph, eras, target.rig, {node.obstacle for node in nodes})
+    own = [each for each in _linking(graph, eras, target.rig, {node.obstacle for node in nodes})
            if each.subject not in blocked]  # fmt: skip
     values = mounting_values(lab, question, own, workers=1)
     own = [
@@ -203,7 +201,7 @@ def bridge_notes(
 ) -> tuple[BridgeNote, ...]:
     """The bridges of a rig to its latest era in which a sample in common lies, by the bare fans; kept by key."""
     eras = Eras(book)
-    links = [each for each in linking(graph, eras, rig, {""}) if each.subject not in blocked]
+    links = [each for each in _linking(graph, eras, rig, {""}) if each.subject not in blocked]
     if not links:
         return ()
     target = max(map(eras.of, links), key=era_number)
@@ -272,7 +270,7 @@ def _note(kept: Result) -> BridgeNote:
         rig=body["rig"],
         era=(body["from"], body["to"]),
         event=f"{body['event']!r} ({body['since'][:10]})",
-        ratio=body["ratio"],
+        change=body["ratio"],
         low=body["low"],
         high=body["high"],
         samples=tuple(body["samples"]),

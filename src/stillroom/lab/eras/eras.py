@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from stillroom.lab.book import Book
-from stillroom.lab.recipes import CurveNode
+from stillroom.lab.eras.rig_nodes import RigNode
 from stillroom.records.acts import Event
 
 
@@ -39,11 +39,6 @@ class Era:
 def era_number(era: Era) -> int:
     """By which eras of a rig are ordered."""
     return era.number
-
-
-def rig_of(node: CurveNode) -> str:
-    """The rig of a mounting: of its first run."""
-    return node.runs[0].placed.rig
 
 
 @dataclass(frozen=True)
@@ -109,16 +104,15 @@ class Eras:
             self._of_rig[rig] = eras_of(self._book, rig)
         return self._of_rig[rig]
 
-    def placing(self, node: CurveNode) -> Placing:
+    def placing(self, node: RigNode) -> Placing:
         """The era of a mounting: of its first run."""
-        placed = node.runs[0].placed
-        return _placed(self.of_rig(placed.rig), placed.date)
+        return _placed(self.of_rig(node.rig), node.date)
 
-    def of(self, node: CurveNode) -> Era:
+    def of(self, node: RigNode) -> Era:
         """The era of a mounting."""
         return self.placing(node).era
 
-    def latest(self, nodes: Iterable[CurveNode]) -> dict[str, Era]:
+    def latest(self, nodes: Iterable[RigNode]) -> dict[str, Era]:
         """The latest era of each rig in which one of these mountings lies, {rig: era}."""
         found: dict[str, Era] = {}
         for era in map(self.of, nodes):

@@ -10,16 +10,22 @@ from stillroom import wording
 from stillroom.core.bridging import BridgeRun, bridges_to
 from stillroom.core.combine import MountingResult
 from stillroom.core.control_chart import Check, Signal
-from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
+from stillroom.lab.eras.along import CurveOfSpeed
 from stillroom.lab.eras.bridge_advice import advice
-from stillroom.lab.eras.bridges import bridge_notes, linking, mounting_sd
-from stillroom.lab.eras.eras import Era, Eras, era_number, rig_of
-from stillroom.lab.eras.reference import LINES, ReferenceCheck, judged, reference_checks, reference_name
+from stillroom.lab.eras.bridges import bridge_notes, mounting_sd
+from stillroom.lab.eras.check_ways import LINES
+from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.linking import linking
+from stillroom.lab.eras.reference import ReferenceCheck, judged, reference_checks, reference_name
+from stillroom.lab.eras.rig_nodes import RigNode, before_it, rig_nodes
 from stillroom.lab.eras.rigs_by_date import moved_roles, record_changes
+from stillroom.lab.eras.shift_bridges import measure_of, shift_bridges
 from stillroom.lab.question import Question
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.measures import Condition, measure_named
+from stillroom.measures.heat import HEAT
+from stillroom.measures.sound import LEVEL
 from stillroom.quality.rigs import BridgeFacts, CheckFacts, DayFacts, EraFacts, WatchFacts
 from stillroom.records.keys import key_of
 from stillroom.store.lab import Lab
@@ -27,6 +33,9 @@ from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 BRIDGED = ("free-airflow", "maximum-pressure")
 """Measures by which a bridge is looked at, at full setting."""
+
+LEADING = {"mounting": "free-airflow", "sound": LEVEL, "heat": HEAT}
+"""The line without which a mounting of the reference fan is no valid check, by kind of result."""
 
 UNCHECKED = "no valid reference check that day"
 """The mark of numbers that lean on no check."""
@@ -40,35 +49,42 @@ def watch_facts(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) 
     blocked : {mounting: rule} of open findings of the fans.
     """
     eras = Eras(book)
-    rigs = sorted({rig_of(each) for each in graph.mountings()})
-    return [_watch(lab, book, graph, rig, eras, blocked) for rig in rigs]
+    of_rig: dict[str, list[RigNode]] = {}
+    for each in rig_nodes(graph):
+        of_rig.setdefault(each.rig, []).append(each)
+    return [_watch(lab, book, graph, rig, of_rig[rig], eras, blocked) for rig in sorted(of_rig)]
 
 
-def _day(node: CurveNode) -> str:
-    return node.runs[0].placed.date[:10]
+def _day(node: RigNode) -> str:
+    return node.date[:10]
 
 
 def _watch(
-    lab: Lab, book: Book, graph: Graph, rig: str, eras: Eras, blocked: Mapping[str, str]
+    lab: Lab,
+    book: Book,
+    graph: Graph,
+    rig: str,
+    nodes: list[RigNode],
+    eras: Eras,
+    blocked: Mapping[str, str],
 ) -> WatchFacts:
     reference = reference_name(book, graph) if book.settings.reference_fan else ""
-    nodes = [each for each in graph.mountings() if rig_of(each) == rig]
     return WatchFacts(
         rig=rig,
         reference=reference,
         checks=check_facts(lab, book, graph, rig, blocked),
         days=_days(nodes, reference),
-        eras=_eras(book, graph, rig, eras, [each for each in nodes if each.subject not in blocked]),
-        bridges=_bridges(lab, book, graph, rig, blocked),
+        eras=_eras(book, graph, rig, eras, [each for each in nodes if each.blocked_as not in blocked]),
+        bridges=_bridges(lab, book, graph, rig, nodes, blocked),
         swaps=_swaps(lab, book, rig),
     )
 
 
-def _days(nodes: list[CurveNode], reference: str) -> tuple[DayFacts, ...]:
+def _days(nodes: list[RigNode], reference: str) -> tuple[DayFacts, ...]:
     days: dict[str, dict[str, str]] = {}
     for each in nodes:
         if f"{each.fan}/{each.sample}" != reference:
-            days.setdefault(_day(each), {})[each.subject] = each.fan
+            days.setdefault(_day(each), {})[each.blocked_as] = each.fan
     return tuple(DayFacts(day, days[day]) for day in sorted(days))
 
 
@@ -88,9 +104,10 @@ def _check(
     book: Book, check: ReferenceCheck, charts: Mapping[str, Mapping[str, Check]], blocked: Mapping[str, str]
 ) -> CheckFacts:
     said = {name: chart[check.mounting] for name, chart in charts.items() if check.mounting in chart}
-    why = check.failed.get("free-airflow", "")
-    if not why and check.mounting in blocked:
-        why = f"open finding: {blocked[check.mounting]}"
+    first = LEADING[check.node.kind]
+    why = check.failed.get(first, "")
+    if not why and check.node.blocked_as in blocked:
+        why = f"open finding: {blocked[check.node.blocked_as]}"
     return CheckFacts(
         mounting=check.mounting,
         day=check.date[:10],
@@ -119,7 +136,7 @@ def line_words(book: Book, measure: str, check: Check) -> str:
 
 
 def _last_event(book: Book, check: ReferenceCheck) -> str:
-    rig = rig_of(check.node)
+    rig = check.node.rig
     own = [
         each
         for each in book.events.values()
@@ -130,63 +147,80 @@ def _last_event(book: Book, check: ReferenceCheck) -> str:
 
 
 def unchecked(lab: Lab, book: Book, graph: Graph, blocked: Mapping[str, str]) -> dict[str, str]:
-    """{mounting: mark} of mountings on days without a valid check, where the lab has a reference fan."""
+    """{name under which it is blocked: mark} of mountings on days without a valid check of their rig, where the lab has
+    a reference fan.
+    """
     reference = reference_name(book, graph)
     if not book.settings.reference_fan:
         return {}
     marks: dict[str, str] = {}
-    for rig in sorted({rig_of(each) for each in graph.mountings()}):
-        good = {each.day for each in check_facts(lab, book, graph, rig, blocked) if each.good}
-        for each in graph.mountings():
-            if rig_of(each) == rig and _day(each) not in good and f"{each.fan}/{each.sample}" != reference:
-                marks[each.subject] = UNCHECKED
+    good: dict[str, set[str]] = {}
+    for each in rig_nodes(graph):
+        if each.rig not in good:
+            checks = check_facts(lab, book, graph, each.rig, blocked)
+            good[each.rig] = {check.day for check in checks if check.good}
+        if _day(each) not in good[each.rig] and f"{each.fan}/{each.sample}" != reference:
+            marks[each.blocked_as] = UNCHECKED
     return marks
 
 
 # --- eras --------------------------------------------------------------------------------------------------
 
 
-def _eras(book: Book, graph: Graph, rig: str, eras: Eras, nodes: list[CurveNode]) -> tuple[EraFacts, ...]:
+def _eras(book: Book, graph: Graph, rig: str, eras: Eras, nodes: list[RigNode]) -> tuple[EraFacts, ...]:
     """The eras of a rig; one is bridged where a sample in common leads from any earlier era to it."""
     all_of = eras.of_rig(rig)
-    sound = {each.subject for each in nodes}
-    links = [each for each in linking(graph, eras, rig, {each.obstacle for each in nodes})
-             if each.subject in sound]  # fmt: skip
     seen: dict[tuple[str, str, str], set[int]] = {}
-    for each in links:
-        seen.setdefault((each.fan, each.sample, each.obstacle), set()).add(eras.of(each).number)
+    for each in linking(nodes, eras):
+        seen.setdefault((each.fan, each.sample, before_it(each)), set()).add(eras.of(each).number)
     found = []
     for era in all_of:
         bridged = any(era.number in numbers and min(numbers) < era.number for numbers in seen.values())
-        own = {each.subject: each.fan for each in nodes if eras.of(each) == era}
+        own = {each.blocked_as: each.fan for each in nodes if eras.of(each) == era}
         found.append(EraFacts(era.number, era.began, era.why, own, bridged,
                               _advice(book, graph, era, all_of, eras, nodes)))  # fmt: skip
     return tuple(found)
 
 
 def _advice(
-    book: Book, graph: Graph, era: Era, all_of: tuple[Era, ...], eras: Eras, nodes: list[CurveNode]
+    book: Book, graph: Graph, era: Era, all_of: tuple[Era, ...], eras: Eras, nodes: list[RigNode]
 ) -> str:
     """What would bridge the last earlier era that was used with this one."""
     used = {eras.of(each).number for each in nodes}
     earlier = [each for each in all_of if each.number < era.number and each.number in used]
-    return advice(book, graph, earlier[-1], era, eras, FIRST_YEAR_MOUNTING_SD) if earlier else ""
+    return advice(book, graph, earlier[-1], era, eras) if earlier else ""
 
 
 def _bridges(
-    lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]
+    lab: Lab, book: Book, graph: Graph, rig: str, nodes: Sequence[RigNode], blocked: Mapping[str, str]
 ) -> tuple[BridgeFacts, ...]:
     """The bridges of a rig by the measures that tell most of it: by the reference fan's checks where it was run in
-    several eras, else by the samples in common at full setting.
+    several eras, else by the samples in common at full setting; in a quiet room and on a heat rig by a difference.
     """
+    along = [each for each in nodes if not isinstance(each, CurveNode)]
+    if along:
+        return tuple(_by_difference(lab, book, along, blocked))
     checks = [each for each in reference_checks(lab, book, graph, rig) if each.mounting not in blocked]
     if len({each.era.number for each in checks}) > 1:
         return tuple(fact for name in BRIDGED for fact in _by_checks(book, rig, name, checks))
     return tuple(
-        BridgeFacts(name, each.era, each.event, each.ratio, each.low, each.high, each.agree, each.key)
+        BridgeFacts(name, each.era, each.event, each.change, each.low, each.high, each.agree, each.key)
         for name in BRIDGED
         for each in bridge_notes(lab, book, graph, Question(measure_named(name), Condition()), rig, blocked)
     )
+
+
+def _by_difference(
+    lab: Lab, book: Book, nodes: Sequence[CurveOfSpeed], blocked: Mapping[str, str]
+) -> Iterator[BridgeFacts]:
+    """The bridges of levels or temperature differences to the latest era of a rig in which it was used."""
+    eras = Eras(book)
+    target = max((eras.of(each) for each in nodes), key=era_number)
+    measure = measure_of(nodes[0])
+    unit = measure_named(measure).spread_unit
+    for number, (shift, kept) in shift_bridges(lab, book, nodes, target, blocked).items():
+        yield BridgeFacts(measure, (number, target.number), f"{target.why!r} ({target.began[:10]})", shift.change,
+                          *shift.interval, shift.agree, kept.key, unit)  # fmt: skip
 
 
 def _by_checks(book: Book, rig: str, measure: str, checks: Sequence[ReferenceCheck]) -> Iterator[BridgeFacts]:

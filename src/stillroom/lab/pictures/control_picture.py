@@ -9,15 +9,10 @@ from stillroom.charts.further_series import CheckEra, CheckEvent, CheckLimits, C
 from stillroom.core.control_chart import ESTABLISHED
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
+from stillroom.lab.eras.check_ways import watched_obstacle
+from stillroom.lab.eras.control_charts import ChartEvent, ControlChart, control_chart, control_charts
 from stillroom.lab.eras.eras import eras_of
-from stillroom.lab.eras.reference import (
-    ChartEvent,
-    ControlChart,
-    control_chart,
-    control_charts,
-    reference_rigs,
-    watched_obstacle,
-)
+from stillroom.lab.eras.reference import reference_rigs
 from stillroom.lab.pictures.picture_words import footer, plain_name, versions_in_words
 from stillroom.lab.recipes import Graph
 from stillroom.measures import measure_named
