@@ -74,7 +74,7 @@ class HeatRunTruth:
 
 @dataclass(frozen=True)
 class PlainRise:
-    """A fan's place in the ranking of a plain spreadsheet, and its hot less air at the end of its loudest setting [K]."""
+    """A fan's place in the ranking of a plain spreadsheet, and its rise at the end of its loudest setting [K]."""
 
     rank: int
     fan: str
