@@ -21,6 +21,7 @@ from stillroom.core import bridging
 from stillroom.lab.eras import reference
 from stillroom.measures import MEASURES
 from stillroom.methods.airflow import mounting, obstacle
+from stillroom.methods.heat import versions as heat
 from stillroom.methods.sound import versions as sound
 from stillroom.quality import VERSION as FINDINGS_VERSION
 from stillroom.readers.reading.recording import READER_VERSION
@@ -45,6 +46,14 @@ MOUNTED = (
     "core/standards/iso_3744_2010.py", "core/standards/iso_532_1_2017",
 )  # fmt: skip
 
+TIED_BY = ("core/heat/flow_law.py", "methods/heat/law.py", "lab/heat/laws.py")
+HEATED = tuple(
+    each.relative_to(SOURCE).as_posix()
+    for room in ("methods/heat", "core/heat")
+    for each in sorted((SOURCE / room).glob("*.py"))
+    if each.stem not in {"law", "flow_law", "law_disagreements", "running"}
+)
+
 METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     "reader": (str(READER_VERSION), ("readers",)),
     "airflow mounting": (
@@ -57,6 +66,8 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "sound recording": (str(sound.RECORDING), HEARD),
     "sound mounting": (str(sound.MOUNTING), MOUNTED),
+    "heat mounting": (str(heat.MOUNTING), (*HEATED, "core/draws.py")),
+    "heat law": (str(heat.LAW), TIED_BY),
     "measures": (
         ", ".join(f"{each.name} {each.version}" for each in MEASURES),
         ("measures", "core/operating.py", "core/mounted.py"),
