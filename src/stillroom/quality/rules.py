@@ -190,7 +190,9 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         29, "collapse", "A sweep or point doesn't fall on the fan's or obstacle's one curve", B,
-        "flow or pressure off by more than 3 %, or a sweep that the fit had to leave out", "fan laws",
+        "flow or pressure off by more than 3 %, or a sweep that the fit had to leave out; on the heat rig a fan, or all"
+        " fans from a day on, more than 2 % off what their airflow says marks",
+        "fan laws",
     ),
     Rule(
         30, "speed-correction", "A point far from its sweep's nominal speed", B,
@@ -213,8 +215,34 @@ RULES: tuple[Rule, ...] = (
         "older than 6 months when a fan was measured that is compared through it", "common practice",
     ),
     Rule(
+        34, "not-steady", "Heat run not steady", B,
+        "a drift within the tolerance of lab.toml (0.05 K in a time constant, uncertainty included); a forecast marks,"
+        " neither of the two blocks, and so does a steady reading whose course goes on by more than 0.1 K",
+        "common practice: an equivalence test on the slope",
+    ),
+    Rule(
+        35, "air-going-in", "Air going into the radiator drifts, differs or is too warm", B,
+        "drift of more than 0.5 K while it is averaged, or probes more than 0.5 K apart, block; outside 18 to 26 °C,"
+        " and short gusts that were left out, mark",
+        "common practice",
+    ),
+    Rule(
+        36, "heat-load", "Heat load unsteady, or not read", B,
+        "standard deviation of more than 0.5 %; a power that was not read marks: the rise can't be brought to nominal",
+        "common practice",
+    ),
+    Rule(
+        37, "heat-balance", "Heat of the liquid against the heat put in", B,
+        "more than 5 % apart, or moved by more than 2 % since the reference fan's last run", "common practice",
+    ),
+    Rule(
+        38, "coolant", "Coolant's flow or age", B,
+        "flow more than 2 % from what is set; older than 6 months marks, than 12 blocks", "common practice",
+    ),
+    Rule(
         39, "repeat-setting", "Repeat of the first setting at the end of a mounting", B,
-        "flow differs by more than 1 %, level by more than 0.5 dB; no repeat marks",
+        "flow differs by more than 1 %, level by more than 0.5 dB, temperature rise by more than 0.15 K; no"
+        " repeat marks (of heat once a sample)",
         "common practice: guard against drift",
     ),
     Rule(
@@ -223,7 +251,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         41, "replicates", "Mountings of one sample disagree", B,
-        "flow, pressure or level by more than 2.8 s_r (the repeatability limit) marks, by more than 5 s_r blocks;"
+        "flow, pressure, level or temperature rise by more than 2.8 s_r (the repeatability limit) marks, by more than"
+        " 5 s_r blocks;"
         " speeds at the same setting by more than 1 %",
         "ISO 5725-6 (from memory)",
     ),
@@ -241,7 +270,7 @@ RULES: tuple[Rule, ...] = (
         44, "impossible", "Physically impossible, or of a size that no such fan has", B,
         "static efficiency above 45 %; power falling while the speed rises; pressure rising with flow;"
         " flow and pressure coefficients outside those of axial fans, where a mix-up of units or sizes"
-        " explains it",
+        " explains it; a radiator cooler than P/C_air allows, not warmer than the air, or warmer at more speed",
         "physics",
     ),
     Rule(
@@ -258,6 +287,12 @@ RULES: tuple[Rule, ...] = (
     Rule(48, "price", "Price without date or region", W, "either is missing", "common practice"),
     Rule(49, "claim-condition", "Claim without its condition", W,
          "no condition: the claim is not checkable", "fairness"),
+    Rule(
+        52, "clocks", "Clocks of loggers apart", B,
+        "an offset that was told contradicts what both loggers saw by more than 2 s; a clock that was off and was put"
+        " right by a change that both saw, or that nothing aligns, marks",
+        "common practice",
+    ),
 )  # fmt: skip
 
 BY_NUMBER = {each.number: each for each in RULES}

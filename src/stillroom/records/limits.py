@@ -54,11 +54,24 @@ class Limits:
     gap: float = _limit(0.15, 28, "greatest gap between points, of the greatest flow")
     end: float = _limit(0.10, 28, "farthest first or last point from its end")
     collapse: float = _limit(0.03, 29, "flow or pressure against the fan's one curve")
+    heat_law: float = _limit(0.02, 29, "temperature rise against what the airflow says on the heat rig")
     speed_correction: float = _limit(0.03, 30, "correction of a point to its sweep's nominal speed")
     density: float = _limit(0.05, 31, "density from 1.2 kg/m³")
     obstacle_age: float = _limit(183.0, 33, "age of an obstacle's curve", "d")
+    remaining: float = _limit(0.1, 34, "what a step on the heat rig still has to move", "K")
+    air_drift: float = _limit(0.5, 35, "drift of the air going in over the time that is averaged", "K")
+    air_spread: float = _limit(0.5, 35, "difference between the probes of the air going in", "K")
+    air_low: float = _limit(18.0, 35, "least temperature of the air going in", "°C")
+    air_high: float = _limit(26.0, 35, "greatest temperature of the air going in", "°C")
+    heater_sd: float = _limit(0.005, 36, "standard deviation of the heater's power")
+    heater_mean: float = _limit(0.01, 36, "heater's power from nominal, where nothing brings the rise to it")
+    heat_balance: float = _limit(0.05, 37, "heat by the liquid against the heat put in")
+    heat_balance_shift: float = _limit(0.02, 37, "the same against the reference day")
+    coolant_flow: float = _limit(0.02, 38, "coolant's flow from what is set")
+    coolant_age: float = _limit(183.0, 38, "age of the coolant, above which it marks; twice that blocks", "d")
     repeat: float = _limit(0.01, 39, "repeat of the first setting, flow")
     repeat_level: float = _limit(0.5, 39, "repeat of the first setting, level", "dB")
+    repeat_heat: float = _limit(0.15, 39, "repeat of the first setting, temperature rise", "K")
     mountings: float = _limit(2.0, 40, "mountings of a published figure", "mountings")
     contender_mountings: float = _limit(3.0, 40, "the same of a contender for the lead", "mountings")
     replicates: float = _limit(
@@ -68,6 +81,7 @@ class Limits:
     run_in: float = _limit(1.0, 43, "hours of run-in", "h")
     warm_up: float = _limit(5.0, 43, "minutes at a setting before its first point", "min")
     static_efficiency: float = _limit(0.45, 44, "greatest static efficiency")
+    clock_skew: float = _limit(2.0, 52, "clocks of two loggers", "s")
 
     def changed(self) -> dict[str, tuple[float, float]]:
         """{name: (in force, usual)} of the limits that the lab has set otherwise."""

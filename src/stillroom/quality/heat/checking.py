@@ -2,19 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 
+from stillroom.quality.checking import with_limits
 from stillroom.quality.finding import Finding
+from stillroom.quality.heat.clocks import clocks
 from stillroom.quality.heat.facts import LawFacts, WarmFan, WarmMounting
+from stillroom.quality.heat.lawful import lawful
+from stillroom.quality.heat.loads import loads
+from stillroom.quality.heat.possible import possible
+from stillroom.quality.heat.records import records
+from stillroom.quality.heat.replicates import disagreeing, few_mountings, repeats
+from stillroom.quality.heat.settling import settling, warm_up
+from stillroom.quality.heat.surroundings import surroundings
+from stillroom.quality.heat.turning import turning
 from stillroom.records.limits import Limits
 
 VERSION = 1
 """Raised when the same facts would give other findings."""
 
+MOUNTING_RULES: tuple[Callable[[WarmMounting, Limits], Iterator[Finding]], ...] = (
+    clocks,
+    turning,
+    loads,
+    surroundings,
+    possible,
+    settling,
+    warm_up,
+)
+
+FAN_RULES: tuple[Callable[[WarmFan], Iterator[Finding]], ...] = (repeats, few_mountings, records)
+
 
 def check_heat(fan: WarmFan) -> list[Finding]:
     """The findings of a fan's heat."""
-    raise NotImplementedError
+    found = [
+        finding
+        for mounting in fan.mountings
+        for rule in MOUNTING_RULES
+        for finding in rule(mounting, fan.limits)
+    ]
+    found += [finding for fan_rule in FAN_RULES for finding in fan_rule(fan)]
+    blocked = {name for each in found for name in each.mountings}
+    found += disagreeing(fan, blocked)
+    return with_limits(found, fan.limits)
 
 
 def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
@@ -24,9 +55,10 @@ def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
     ----------
     mounting : as far as it is there, `is_running`. limits : in force.
     """
-    raise NotImplementedError
+    found = [finding for rule in MOUNTING_RULES for finding in rule(mounting, limits)]
+    return with_limits(found, limits) if found else found
 
 
 def check_law(rig: str, facts: Sequence[LawFacts], limits: Limits) -> list[Finding]:
     """The findings of a rig by the law of resistance against airflow."""
-    raise NotImplementedError
+    return with_limits(list(lawful(rig, facts, limits)), limits)

@@ -76,7 +76,7 @@ class WarmMounting:
     balance : liquid over electric heat on the reference day [1], and that day.
     airflows : {step: flow through the radiator, of all its fans, by the airflow rig [m³/s]}.
     speeds : {step: what else is known of its speed}.
-    registered : whether the sample has a record. marks : of the method.
+    marks : of the method.
     """
 
     name: str
@@ -101,7 +101,6 @@ class WarmMounting:
     balance: tuple[float, str] | None = None
     airflows: Mapping[int, float] = field(default_factory=dict)
     speeds: Mapping[int, ExpectedSpeed] = field(default_factory=dict)
-    registered: bool = True
     marks: tuple[str, ...] = ()
 
     @property
@@ -147,6 +146,8 @@ class WarmFan:
     contends : whether it contends for the lead in a comparison that was kept.
     repeat : when a mounting ends with its first setting once more: "sample", "always" or "never".
     spread : standard deviation between mountings at equal speed [K].
+    unregistered : samples without a record, of which airflow's rules don't tell.
+    hours : of run-in of the samples of which they don't tell, where written down [s].
     """
 
     name: str
@@ -155,6 +156,8 @@ class WarmFan:
     contends: bool = False
     repeat: str = "sample"
     spread: float = 0.12
+    unregistered: tuple[str, ...] = ()
+    hours: Mapping[str, float] = field(default_factory=dict)
 
 
 def step_words(step: HeatStep) -> str:

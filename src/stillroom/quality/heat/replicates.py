@@ -1,0 +1,216 @@
+"""Rules 39, 40 and 41 for heat: the repeat of a setting, how often a fan was mounted, mountings that disagree."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
+
+import numpy as np
+
+from stillroom.core.characteristic import Part
+from stillroom.core.heat.heat_curve import HeatCurve
+from stillroom.core.heat.heat_mounting import HeatStep, StepHow
+from stillroom.quality.finding import Finding
+from stillroom.quality.heat.facts import WarmFan, WarmMounting, step_words
+from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, about_warm_fan, percent, warm_key
+from stillroom.quality.heat.settling import CUT
+from stillroom.quality.saying import listed
+from stillroom.records.keys import key_of
+
+SAME_SPEED = 0.01
+"""Speeds within this are one setting where none was told [1]."""
+
+SURELY = 4.0
+"""Standard deviations from which a repeat blocks, as for airflow and sound: less only marks."""
+
+SURELY_APART = 5.0
+"""Mountings that differ by more than so many s_r block, as for airflow and sound."""
+
+SETTLED = 4.0
+"""A step that ended earlier, in time constants, may have been cut [1]."""
+
+BY_FLOW = 0.01
+"""Liquid flows that differ by this much may be the cause of a difference [1]."""
+
+
+def repeats(fan: WarmFan) -> Iterator[Finding]:
+    """Rule 39: the first setting once more at the end: by sample, always, or never, as the lab has it."""
+    without: dict[str, list[str]] = defaultdict(list)
+    repeated: set[str] = set()
+    for mounting in fan.mountings:
+        steps = [each for each in mounting.over if each.is_result]
+        if mounting.is_running or not steps:
+            continue
+        pairs = repeated_steps(steps)
+        if not pairs:
+            without[mounting.sample].append(mounting.name)
+        else:
+            repeated.add(mounting.sample)
+        for first, last in pairs:
+            yield from _repeat(fan, mounting, first, last)
+    yield from _unrepeated(fan, without, repeated)
+
+
+def repeated_steps(steps: Sequence[HeatStep]) -> list[tuple[HeatStep, HeatStep]]:
+    """The first and the last step of each setting that was run twice."""
+    groups: dict[object, list[HeatStep]] = defaultdict(list)
+    for step in steps:
+        groups[_setting(step, steps)].append(step)
+    return [(own[0], own[-1]) for own in groups.values() if len(own) > 1]
+
+
+def _setting(step: HeatStep, steps: Sequence[HeatStep]) -> object:
+    """By what a setting is known again: as it was told, else the first step of its speed."""
+    if step.setting is not None:
+        return step.setting_kind, round(step.setting, 3)
+    if step.speed is None:
+        return step.number
+    near = [each.number for each in steps if each.speed and abs(each.speed / step.speed - 1.0) < SAME_SPEED]
+    return min(near)
+
+
+def _unrepeated(fan: WarmFan, without: dict[str, list[str]], repeated: set[str]) -> Iterator[Finding]:
+    if fan.repeat == "never":
+        return
+    names = [
+        name
+        for sample, mountings in without.items()
+        if fan.repeat == "always" or sample not in repeated
+        for name in (mountings if fan.repeat == "always" else mountings[-1:])
+    ]
+    if names:
+        once = "each mounting" if fan.repeat == "always" else "one mounting of each sample"
+        yield about_warm_fan(
+            39, fan, key_of("repeat", warm_key(fan)), f"no setting was run again at the end of {listed(names)}",
+            f"the first setting once more at the end of {once}", cause="drift within a mounting goes unseen",
+            test="run the first setting again before the fan is taken off (20 minutes)",
+            common="no setting was run again",
+        )  # fmt: skip
+
+
+def _repeat(fan: WarmFan, mounting: WarmMounting, first: HeatStep, last: HeatStep) -> Iterator[Finding]:
+    moved = last.delta_nominal - first.delta_nominal
+    sd = math.hypot(first.u_own, last.u_own)
+    limit = max(fan.limits.repeat_heat, 2.0 * sd)
+    if abs(moved) <= limit:
+        return
+    cause, test = _what_moved(first, last, moved)
+    yield about_heat(
+        39, mounting, f"repeat {first.number}",
+        f"the repeat of {step_words(first)} of {mounting.name} reads {moved:+.2f} K",
+        f"within {limit:.2f} K",
+        severity=BLOCKS if abs(moved) > max(fan.limits.repeat_heat, SURELY * sd) else MARKS,
+        cause=cause, test=test, common="the first setting doesn't repeat",
+    )  # fmt: skip
+
+
+def _what_moved(first: HeatStep, last: HeatStep, moved: float) -> tuple[str, str]:
+    """The probable cause of a difference between two steps at one setting."""
+    cut = [each for each in (first, last) if each.how is StepHow.FORECAST or (each.span or SETTLED) < SETTLED]
+    if (
+        first.speed
+        and last.speed
+        and -0.45 * math.log(last.speed / first.speed) * last.delta_nominal > 0.7 * moved > 0
+    ):
+        return (
+            f"the fan turned {percent(last.speed / first.speed - 1.0)} faster or slower",
+            "read the supply's volts",
+        )
+    if first.liquid_flow and last.liquid_flow and abs(last.liquid_flow / first.liquid_flow - 1.0) > BY_FLOW:
+        share = last.liquid_flow / first.liquid_flow - 1.0
+        return f"the coolant's flow changed by {percent(share)}", "look at the level in the reservoir"
+    if cut:
+        return CUT, "run it once more, until the rig says steady"
+    return (
+        "a probe, the fan's seal or the heater's reading moved",
+        "press the hot probe; feel for leaks at the frame",
+    )
+
+
+def few_mountings(fan: WarmFan) -> Iterator[Finding]:
+    """Rule 40."""
+    counts: dict[str, int] = defaultdict(int)
+    for each in fan.mountings:
+        counts[each.rig] += any(step.is_result for step in each.steps) and not each.is_running
+    count = max(counts.values(), default=0)
+    least = fan.limits.contender_mountings if fan.contends else fan.limits.mountings
+    if 0 < count < least:
+        times = {1: "once", 2: "twice"}.get(count, f"{count} times")
+        contends = " and contends for the lead" if fan.contends else ""
+        yield about_warm_fan(
+            40, fan, warm_key(fan), f"{fan.name} was mounted on the heat rig {times}{contends}",
+            f"{least:g} mountings at least", test="mount it once more on another day",
+            common=f"heat of fewer than {least:g} mountings",
+        )  # fmt: skip
+
+
+def disagreeing(fan: WarmFan, blocked: Collection[str]) -> Iterator[Finding]:
+    """Rule 41: mountings of one sample that nothing else speaks against, at the same speeds."""
+    groups: dict[tuple[str, str, str], list[WarmMounting]] = defaultdict(list)
+    for each in fan.mountings:
+        if each.curve is not None and each.blocked_as not in blocked:
+            groups[each.sample, each.rig, each.radiator].append(each)
+    for group in groups.values():
+        for one, other in itertools.combinations(group, 2):
+            yield from _apart(fan, one, other, group)
+
+
+def _apart(
+    fan: WarmFan, one: WarmMounting, other: WarmMounting, group: Sequence[WarmMounting]
+) -> Iterator[Finding]:
+    if one.curve is None or other.curve is None:
+        return
+    difference = _difference(one.curve, other.curve)
+    if difference is None:
+        return
+    apart, u = difference
+    sd = math.hypot(math.sqrt(2.0) * fan.spread, u) / math.sqrt(2.0)
+    if abs(apart) <= fan.limits.replicates * sd:
+        return
+    warm, cause, test = _which(one, other, apart, len(group))
+    yield about_heat(
+        41, warm, f"replicate {one.name}",
+        f"{other.name} is {apart:+.2f} K from {one.name} at the same speeds, of the same sample",
+        f"within {fan.limits.replicates * sd:.2f} K ({fan.limits.replicates:g} s_r)",
+        severity=BLOCKS if abs(apart) > SURELY_APART * sd else MARKS,
+        cause=cause, test=test, common="mountings of one sample disagree",
+    )  # fmt: skip
+
+
+def _difference(one: HeatCurve, other: HeatCurve) -> tuple[float, float] | None:
+    """Mean difference over the speeds that both measured, and its own standard uncertainty [K]; None without any."""
+    low, high = max(one.reach[0], other.reach[0]), min(one.reach[1], other.reach[1])
+    inner = max(one.measured[0], other.measured[0]), min(one.measured[1], other.measured[1])
+    if inner[0] <= inner[1]:
+        low, high = inner
+    if low > high:
+        return None
+    speeds = np.geomspace(low, high, 5) if high > low else np.array([low])
+    differences = [curve.rows(Part.CENTRAL, speeds=speeds)[0] for curve in (one, other)]
+    own = [float(min(each.u for each in curve.points)) for curve in (one, other)]
+    return float(np.mean(differences[1] - differences[0])), math.hypot(*own)
+
+
+def _which(
+    one: WarmMounting, other: WarmMounting, apart: float, mountings: int
+) -> tuple[WarmMounting, str, str]:
+    """Which of two is doubtful, the probable cause, and a test."""
+    for each in (one, other):
+        if any(step.how is StepHow.FORECAST or (step.span or SETTLED) < SETTLED for step in each.steps):
+            return each, CUT, "run it once more, until the rig says steady"
+    flows = [
+        np.mean([step.liquid_flow for step in each.steps if step.liquid_flow] or [np.nan])
+        for each in (one, other)
+    ]
+    if np.all(np.isfinite(flows)) and abs(flows[1] / flows[0] - 1.0) > BY_FLOW:
+        warm = other if apart > 0.0 else one
+        return warm, f"the coolant's flow differed by {percent(float(flows[1] / flows[0]) - 1.0)}", (
+            "look at the level in the reservoir and in the log")  # fmt: skip
+    cause = (
+        "the fan sat otherwise on the radiator, or a probe moved"
+        if mountings < 3
+        else "one of them isn't as the others"
+    )
+    return other, cause, "mount it a third time; press the hot probe, look at the frame's seal"

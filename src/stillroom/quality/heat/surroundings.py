@@ -1,0 +1,82 @@
+"""Rule 35: the air that goes in: its drift, the difference between its probes, its temperature, opened doors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from stillroom.quality.finding import Finding
+from stillroom.quality.heat.facts import KELVIN, WarmMounting
+from stillroom.quality.heat.saying import BLOCKS, about_heat, steps_in
+from stillroom.records.limits import Limits
+
+DOOR = "a door or window was opened near the rig"
+
+
+def surroundings(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
+    """What speaks against the air of a mounting's steps."""
+    yield from _drift(mounting, limits)
+    yield from _spread(mounting, limits)
+    yield from _temperature(mounting, limits)
+    yield from _gusts(mounting)
+
+
+def _drift(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
+    steps = [each for each in mounting.steps if each.is_result and abs(each.air_drift) > limits.air_drift]
+    if steps:
+        worst = max(steps, key=lambda each: abs(each.air_drift))
+        yield about_heat(
+            35, mounting, "drift",
+            f"{steps_in(mounting, steps)}: the air going in drifted by {worst.air_drift:+.1f} K while it was averaged",
+            f"{limits.air_drift:g} K at most", severity=BLOCKS,
+            cause="the room's air conditioning switched, the sun came in, or the fan's warm air goes round",
+            test="hold a strip of paper before the radiator: does warm air come back to the probes?",
+            common="the air going in drifts",
+        )  # fmt: skip
+
+
+def _spread(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
+    steps = [
+        each
+        for each in mounting.steps
+        if each.is_result and each.air_spread is not None and each.air_spread > limits.air_spread
+    ]
+    if steps:
+        worst = max(each.air_spread or 0.0 for each in steps)
+        yield about_heat(
+            35, mounting, "spread",
+            f"{steps_in(mounting, steps)}: the probes of the air going in read up to {worst:.1f} K apart",
+            f"{limits.air_spread:g} K at most", severity=BLOCKS,
+            cause="an air probe hangs in the warmed air or touches something warm",
+            test="pull each air probe clear by a hand's breadth and watch which one changes",
+            common="air probes apart",
+        )  # fmt: skip
+
+
+def _temperature(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
+    steps = [
+        each
+        for each in mounting.steps
+        if each.is_result and not limits.air_low <= each.air - KELVIN <= limits.air_high
+    ]
+    if steps:
+        farthest = max(
+            steps, key=lambda each: abs(each.air - KELVIN - 0.5 * (limits.air_low + limits.air_high))
+        )
+        yield about_heat(
+            35, mounting, "temperature",
+            f"{steps_in(mounting, steps)}: the air going in has {farthest.air - KELVIN:.1f} °C",
+            f"{limits.air_low:g} to {limits.air_high:g} °C", cause="the room is too warm or too cold",
+            test="read the room's thermometer away from the rig", common="room outside its range",
+        )  # fmt: skip
+
+
+def _gusts(mounting: WarmMounting) -> Iterator[Finding]:
+    if mounting.gusts:
+        worst = max(mounting.gusts, key=lambda each: abs(each.depth))
+        times = f"{len(mounting.gusts)} times, at most" if len(mounting.gusts) > 1 else "once,"
+        yield about_heat(
+            35, mounting, "gust",
+            f"the air going in of {mounting.name} changed {times} by {worst.depth:+.1f} K for"
+            f" {worst.last - worst.first:.0f} s (step {worst.step}); these readings were left out",
+            "air that keeps still", cause=DOOR, test="close the door, and hang a sign on it", common=DOOR,
+        )  # fmt: skip
