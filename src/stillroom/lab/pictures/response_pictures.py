@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from stillroom.charts.response import (
     SpecificationBand,
 )
 from stillroom.core.control.control_mounting import ControlMounting, Drive, Response, Threshold
+from stillroom.core.control.linearity import FULL_DUTY
 from stillroom.core.speeds import WORDS
 from stillroom.core.standards.pwm_fans_4_wire import MINIMUM_SPEED, SPEED_MATCH, expected_speed
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
@@ -52,7 +53,7 @@ def response_chart(lab: Lab, book: Book, graph: Graph, fan: str, *, volts: bool)
         raise NotPossible(
             f"response of {node.fan}", found="start attempts alone", expected="speed at several settings"
         )
-    marks = tuple(_marks(drive, kind, lines))
+    marks = tuple(_marks(drive, kind))
     wire = control.open_wire if kind == "duty" else None
     open_wire = None if wire is None else (wire.speed * RPM, f"wire open: {_rpm(wire.speed)}")
     tested = f"{node.date}, {wording.plural(len(node.runs), 'run')}"
@@ -72,7 +73,7 @@ def response_chart(lab: Lab, book: Book, graph: Graph, fan: str, *, volts: bool)
         notes=tuple(_notes(control, drive, kind)),
         alt=response_alt(
             f"{_over(kind)} of {wording.isolate(node.fan)}",
-            f"up to {_rpm(drive.full)}",
+            f"up to {_rpm(max(max(each.speed) for each in lines) / RPM)}",
             [*(each.words for each in marks), *([open_wire[1]] if open_wire else [])],
         ),
     )
@@ -128,7 +129,7 @@ def _speeds(response: Response) -> tuple[float, ...]:
 
 def _specification(drive: Drive) -> SpecificationBand | None:
     """The line of the 4-wire specification with its tolerance, from the duty of the greatest minimum speed on up."""
-    if drive.full <= 0.0 or drive.full_setting < 1.0 - 1e-6:
+    if not drive.full or (drive.full_setting or 0.0) < FULL_DUTY:
         return None
     duty = np.linspace(MINIMUM_SPEED.high, 1.0, PLACES)
     speed = expected_speed(duty, drive.full)
@@ -138,7 +139,7 @@ def _specification(drive: Drive) -> SpecificationBand | None:
     return SpecificationBand(f"4-wire specification, {tolerance}", _shown(duty, "duty"), *shown)
 
 
-def _marks(drive: Drive, kind: str, lines: Sequence[ResponseLine]) -> Iterable[DriveMark]:
+def _marks(drive: Drive, kind: str) -> Iterable[DriveMark]:
     if drive.lowest_setting is not None and drive.lowest is not None:
         said = f"lowest {_rpm(drive.lowest)} at {_one(drive.lowest_setting, kind)}"
         yield DriveMark(drive.lowest_setting * WORDS[kind][0], drive.lowest * RPM, said, DriveSign.LOWEST)
@@ -212,14 +213,15 @@ def _notes(control: ControlMounting, drive: Drive, kind: str) -> Iterable[str]:
         shown = least or drive.starts[-1]
         share = wording.with_unit(wording.number(math.floor(shown.bound * 100.0)), "%")
         yield (
-            f"It started {shown.started} of {shown.attempts} times at {_one(shown.setting, kind)}: with 95 % confidence "
-            f"in {share} of all attempts or more."
+            f"It started {shown.started} of {shown.attempts} times at {_one(shown.setting, kind)}: with 95 % "
+            f"confidence in {share} of all attempts or more."
         )
     if drive.linearity is not None:
         told = drive.linearity
         share = wording.with_unit(wording.number(told.departure * 100.0, 1), "%")
         verdict = "within" if SPEED_MATCH.holds(told.departure) else "outside"
         tolerance = wording.with_unit(f"{SPEED_MATCH.high * 100:g}", "%")
-        yield f"Farthest from the specification’s line: {share} of full speed at {_one(told.setting, kind)}, {verdict} ± {tolerance}."
+        at = _one(told.setting, kind)
+        yield f"Farthest from the specification’s line: {share} of full speed at {at}, {verdict} ± {tolerance}."
     if control.marks:
         yield wording.sentence("; ".join(control.marks))

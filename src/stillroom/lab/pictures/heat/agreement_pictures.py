@@ -37,7 +37,6 @@ class Step:
     point: LawPoint
     step: HeatStep
     nominal: float
-    u_measured: float
 
     @property
     def is_apart(self) -> bool:
@@ -59,7 +58,7 @@ def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> t
     name, found = _law(flow_laws(lab, book, graph), rig)
     law = found.law
     assert law is not None
-    steps = list(_steps(lab, graph, found, law))
+    steps = list(_steps(lab, graph, found))
     nominal = steps[0].nominal
     apart = [each for each in steps if each.is_apart]
     groups = _groups(steps)
@@ -103,17 +102,16 @@ def _law(laws: Mapping[str, RigLaw], rig: str) -> tuple[str, RigLaw]:
     return found.era.rig, found
 
 
-def _steps(lab: Lab, graph: Graph, found: RigLaw, law: FlowLaw) -> Iterable[Step]:
+def _steps(lab: Lab, graph: Graph, found: RigLaw) -> Iterable[Step]:
     """The points of the law with the steps behind them, in order of what is predicted."""
     nodes = {each.subject: each for each in graph.heating()}
     heats: dict[str, HeatMounting] = {}
-    every = sorted(zip(found.points, law.u_own, strict=True), key=lambda each: each[0].predicted)
-    for point, u_own in every:
+    for point in sorted(found.points, key=lambda each: each.predicted):
         if point.mounting not in heats:
             heats[point.mounting] = load_heat(lab.path, result_of(lab, nodes[point.mounting]))
         heat = heats[point.mounting]
         step = next(each for each in heat.steps if each.number == point.step)
-        yield Step(point, step, heat.nominal, float(u_own))
+        yield Step(point, step, heat.nominal)
 
 
 def _groups(steps: Sequence[Step]) -> dict[str, str]:
@@ -143,7 +141,7 @@ def _word(group: str, rig: str) -> str:
 def _point(each: Step, groups: Mapping[str, str], rig: str, *, accent: bool) -> AgreementPoint:
     point, nominal = each.point, each.nominal
     predicted, wide = point.predicted * nominal, words.Z95 * point.u_predicted * nominal
-    measured, half = point.measured * nominal, words.Z95 * each.u_measured * nominal
+    measured, half = point.measured * nominal, words.Z95 * each.step.u_own
     return AgreementPoint(
         label=point.fan,
         predicted=predicted,
