@@ -15,6 +15,7 @@ from stillroom.core.systems import Load
 from stillroom.errors import UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, conditions_of, fan_cases
+from stillroom.lab.control.asking import ControlOfFan, control_of
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
@@ -105,6 +106,7 @@ class Answer:
     fan, conditions : of whom, under what. numbers : at the operating point, or of the whole curve.
     points : every operating point from the greatest flow down, where there is more than one.
     noise : the fan at the noise limit, where one is asked for. heat : the fan on the heat rigs on which it was run.
+    control : how it answers its control, where that was tested.
     """
 
     fan: str
@@ -113,6 +115,7 @@ class Answer:
     points: tuple[Point, ...]
     noise: AtNoise | None = None
     heat: tuple[HeatOnRig, ...] = ()
+    control: ControlOfFan | None = None
 
 
 def answer(
@@ -135,12 +138,12 @@ def answer(
     """
     record = book.fans.get(fan)
     sounds = Sounds(lab, book, graph)
-    measured = {each.fan for each in (*graph.mountings(), *graph.sounding(), *graph.heating())}
-    names = sorted(measured | set(book.fans))
+    names = sorted(graph.fans | set(book.fans))
     if fan not in names:
         raise UnknownThing("fan", found=repr(fan), expected=", ".join(names) or "a fan of the lab")
     size = record.size if record else None
     heat = heat_of(sounds, fan, condition, blocked or {})
+    control = control_of(lab, book, graph, fan, condition, blocked or {})
     condition = replace(condition, rig=condition.rig if condition.for_heat is not None else "")
     numbers: list[Number] = []
     taken: dict[str, _Taken] = {}
@@ -180,7 +183,7 @@ def answer(
     several = any("not unique" in each.marks for each in numbers if each.measure.name == "airflow")
     points = _points(lab, fields[0].question, taken) if several else ()
     told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0]) if fields else {}
-    return Answer(fan, heard | told | eras, tuple(numbers), points, noise, heat)
+    return Answer(fan, heard | told | eras, tuple(numbers), points, noise, heat, control)
 
 
 def _measures(graph: Graph, fan: str, condition: Condition) -> list[Measure]:

@@ -41,10 +41,7 @@ class Field:
 
 def as_written(book: Book, graph: Graph, fans: Sequence[str]) -> tuple[str, ...]:
     """Names of fans as the lab writes them, whatever their case; one that it doesn't know, or knows twice, as told."""
-    known = (
-        {each.fan for each in graph.mountings()} | {each.fan for each in graph.sounding()} | set(book.fans)
-    )
-    known |= {each.fan for each in book.legacy.values()}
+    known = graph.fans | set(book.fans) | {each.fan for each in book.legacy.values()}
     same = {each: [one for one in known if one.casefold() == each.strip().casefold()] for each in fans}
     return tuple(each if each in known or len(same[each]) != 1 else same[each][0] for each in fans)
 

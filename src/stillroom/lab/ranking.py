@@ -11,6 +11,7 @@ from stillroom.compare.standing import Ranking
 from stillroom.lab import legacy
 from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, conditions_of, density_words, fan_cases, margin_of
+from stillroom.lab.control.ranking import rank_control
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, field_of
 from stillroom.lab.heat.ranking import fans_on_rig, is_by_heat, rank_heat
@@ -44,7 +45,7 @@ def rank_fans(
     blocked : {mounting: rule} of open findings that block; their fans are marked and lend no spread.
     """
     found = _ranked(lab, book, graph, asked, blocked=blocked, progress=progress, workers=workers)
-    each = fans_on_rig(book, graph, asked) or asked.condition.system.fans
+    each = fans_on_rig(graph, asked) or asked.condition.system.fans
     prices = price_list(found, book.prices.values(), asked.measure.merit, fans_each=each)
     return replace(found, prices=prices)
 
@@ -61,6 +62,8 @@ def _ranked(
 ) -> Ranking:
     if is_by_heat(asked):
         return rank_heat(lab, book, graph, asked, blocked=blocked or {})
+    if asked.measure.origin is Origin.CONTROL:
+        return rank_control(lab, book, graph, asked, blocked=blocked or {})
     if asked.measure.origin in (Origin.SOUND, Origin.LIMIT):
         return rank_sound(lab, book, graph, asked, blocked=blocked or {}, progress=progress, workers=workers)
     field = field_of(book, graph, asked)

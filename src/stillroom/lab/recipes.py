@@ -139,6 +139,12 @@ class Graph:
         """The mounting nodes, of one fan where it is named."""
         return [each for each in self.curves if each.kind == "mounting" and fan in {"", each.fan}]
 
+    @property
+    def fans(self) -> set[str]:
+        """The names of all fans of which anything was measured."""
+        others = {each.fan for each in self.heats} | {each.fan for each in self.controls}
+        return {each.fan for each in self.mountings()} | {each.fan for each in self.sounds} | others
+
     def sounding(self, fan: str = "") -> list[SoundNode]:
         """The sound nodes, of one fan where it is named."""
         return [each for each in self.sounds if fan in {"", each.fan}]

@@ -8,13 +8,14 @@ from functools import cached_property
 from typing import Any
 
 from stillroom.compare.candidates import Bound, Candidate, Excluded, How
-from stillroom.core.combine import FanValue, MountingResult, combine_mountings
+from stillroom.core.combine import FanValue, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.spread import MountingValue, Spreads
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.lab import versions
 from stillroom.lab.field import Asked
+from stillroom.lab.heat.carrying import carried
 from stillroom.lab.heat.comparable import HeatField, heat_field, rig_asked
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.needed import speed_for_heat
@@ -64,7 +65,7 @@ class HeatCases:
     @cached_property
     def field(self) -> HeatField:
         """The heat runs that can be compared."""
-        return heat_field(self.sounds.book, self.sounds.graph, self.rig, self.blocked)
+        return heat_field(self.sounds.lab, self.sounds.book, self.sounds.graph, self.rig, self.blocked)
 
     @cached_property
     def obstacle(self) -> str:
@@ -133,7 +134,8 @@ class HeatCases:
             if result is None or result.failed:
                 why.append((node.subject, result.failed if result else "not reduced yet"))
             else:
-                warmed.append(Warmed(node, load_heat(lab.path, result)))
+                heat, shift = load_heat(lab.path, result), self.field.shifts.over.get(node.subject)
+                warmed.append(Warmed(node, carried(heat, shift) if shift else heat))
         return warmed, why
 
     def _limit(self, fan: str) -> Result:
@@ -162,7 +164,7 @@ class HeatCases:
         sound = [each for each in every if f"heat of {each.mounting}" not in self.blocked]
         own = [
             MountingValue(each.sample.partition("/")[0], each.sample, each.mounting, each.value)
-            for each in map(self._carried, sound)
+            for each in sound
         ]
         sounds, name = self.sounds, self.spread_name
         spreads = pooled_of(sounds.book, name, self.measure, own)
@@ -173,14 +175,11 @@ class HeatCases:
                 return pooled_of(book, name, self.measure, ())
         return spreads
 
-    def _carried(self, result: MountingResult) -> MountingResult:
-        return self.field.carried.result(result)
-
     # --- a fan
 
     def _case(self, fan: str, values: Sequence[HeatValue], spreads: Spreads) -> FanCase:
         combined = combine_mountings(
-            [self._carried(each.result) for each in values],
+            [each.result for each in values],
             spreads,
             identity=self.spread_name,
             scale=1.0 if self.measure.absolute else None,
@@ -188,7 +187,7 @@ class HeatCases:
         used, limit = self.used[fan], self.limits.get(fan)
         key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
                      limit.key if limit else "", [each.node.key for each in used],
-                     sorted(self.field.carried.keys.items()), _spread_told(spreads))  # fmt: skip
+                     sorted(self.field.shifts.keys.items()), _spread_told(spreads))  # fmt: skip
         candidate = Candidate(
             fan=fan,
             value=combined.value,
@@ -247,7 +246,7 @@ class HeatCases:
             "values": {},
             "curves": {},
             "obstacle": {},
-            "bridges": {name: key for name, key in self.field.carried.keys.items()
+            "bridges": {name: key for name, key in self.field.shifts.keys.items()
                         if name in {each.result.mounting for each in values}},
             "heats": {each.node.subject: each.node.key for each in self.used[fan]},
             **({"limit": limit.key} if limit else {}),

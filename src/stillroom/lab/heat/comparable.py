@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
-from stillroom.lab.eras.eras import Era, era_number, placing_of
+from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.shift_bridges import BRIDGED, NO_SHIFTS, Shifts, bring_shifted
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
 from stillroom.lab.system_words import Plain
-from stillroom.lab.valuing import Carried
 from stillroom.methods.heat.told import RigTold
+from stillroom.store.lab import Lab
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class HeatField:
     ----------
     rig : as it stood at its latest run; its radiator, nominal power and fan count are those of the comparison.
     nodes : {fan: its mountings}. why : {fan: why it has none}. left_out : {mounting: why it takes no part}.
-    era : to which values belong; None where the rig has only one. carried : how those of earlier eras come into it.
+    era : to which values belong; None where nothing was run. shifts : how those of other eras come into it.
     marks : {fan: what must be said beside its numbers}. method : with its version.
     """
 
@@ -35,7 +36,7 @@ class HeatField:
     era: Era | None
     marks: Mapping[str, tuple[str, ...]]
     method: str
-    carried: Carried = field(default_factory=Carried)
+    shifts: Shifts = NO_SHIFTS
 
     def reason(self, fan: str) -> str:
         """Why a fan has no heat that can be compared."""
@@ -81,7 +82,12 @@ def rig_asked(graph: Graph, rig: str) -> str:
     return rig or rigs[0]
 
 
-def heat_field(book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]) -> HeatField:
+def usual_loop(graph: Graph, rig: str) -> RigTold:
+    """A heat rig as it stood for the most fans."""
+    return _usual([each for each in graph.heating() if each.rig == rig])
+
+
+def heat_field(lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]) -> HeatField:
     """The heat runs of a rig that can be compared.
 
     The loop is the one of the most fans: radiator, nominal power, number of fans and coolant as the rig's record told
@@ -95,11 +101,14 @@ def heat_field(book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]) -
     loop = _usual(nodes)
     left_out = {each.subject: f"heat run {said}" for each in nodes if (said := _unlike(each.rig_told, loop))}
     alike = [each for each in nodes if each.subject not in left_out]
-    era, gone, doubts = in_one_era(book, rig, alike, blocked)
-    left_out |= gone
+    eras = Eras(book)
+    era = _latest(eras, alike, blocked)
+    shifts = bring_shifted(lab, book, graph, alike, era, blocked) if era else NO_SHIFTS
+    left_out |= shifts.unbridged
+    doubts = {each.subject: doubt for each in alike if (doubt := eras.placing(each).doubt)}
     taking: dict[str, list[HeatNode]] = defaultdict(list)
     for each in alike:
-        if each.subject not in gone:
+        if each.subject not in shifts.unbridged:
             taking[each.fan].append(each)
     why = {each.fan: left_out[each.subject] for each in nodes if each.subject in left_out}
     return HeatField(
@@ -108,32 +117,16 @@ def heat_field(book: Book, graph: Graph, rig: str, blocked: Mapping[str, str]) -
         why={fan: said for fan, said in why.items() if fan not in taking},
         left_out=left_out,
         era=era,
-        marks={fan: _marks(own, nodes, left_out, doubts) for fan, own in taking.items()},
+        marks={fan: _marks(own, nodes, left_out, doubts, shifts) for fan, own in taking.items()},
         method=nodes[0].method if nodes else "",
+        shifts=shifts,
     )
 
 
-def in_one_era(
-    book: Book, rig: str, nodes: Sequence[HeatNode], blocked: Mapping[str, str]
-) -> tuple[Era | None, dict[str, str], dict[str, str]]:
-    """The latest era of a rig with runs that nothing blocks; {mounting: why} of those of other eras, which no bridge
-    brings over; {mounting: event} of runs that can't be told from an event of the same day.
-
-    This is the one place where eras of heat are parted, and where bridges come in.
-    """
-    placings = {each.subject: placing_of(book, rig, each.date) for each in nodes}
-    sound = [placings[each.subject].era for each in nodes if each.blocked_as not in blocked]
-    every = sound or [each.era for each in placings.values()]
-    target = max(every, key=era_number, default=None)
-    if target is None:
-        return None, {}, {}
-    gone = {
-        subject: f"heat run in {placing.era.words}, not in {target.words}: no bridge leads from there"
-        for subject, placing in placings.items()
-        if placing.era != target
-    }
-    doubts = {subject: placing.doubt for subject, placing in placings.items() if placing.doubt}
-    return target, gone, doubts
+def _latest(eras: Eras, nodes: Sequence[HeatNode], blocked: Mapping[str, str]) -> Era | None:
+    """The latest era with a run that nothing blocks; where all are blocked, the latest of these."""
+    sound = [each for each in nodes if each.blocked_as not in blocked] or nodes
+    return max((eras.of(each) for each in sound), key=era_number, default=None)
 
 
 def _usual(nodes: Sequence[HeatNode]) -> RigTold:
@@ -166,6 +159,7 @@ def _marks(
     nodes: Sequence[HeatNode],
     left_out: Mapping[str, str],
     doubts: Mapping[str, str],
+    shifts: Shifts,
 ) -> tuple[str, ...]:
     """What must be said beside a fan's numbers."""
     fan = own[0].fan
@@ -174,6 +168,8 @@ def _marks(
     )
     if any(each.fan == fan and each.subject in left_out for each in nodes):
         told["a heat run of another era or loop left out"] = None
+    if any(each.subject in shifts.over for each in own):
+        told[BRIDGED] = None
     if any(each.left_out for each in own):
         told["a log was excluded"] = None
     return tuple(told)

@@ -15,7 +15,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.cases import margin_of, speed_words
 from stillroom.lab.field import Asked, usual_size, why_not
 from stillroom.lab.heat.cases import HeatCases
-from stillroom.lab.heat.comparable import HeatField, heat_field, rig_asked
+from stillroom.lab.heat.comparable import HeatField, rig_asked, usual_loop
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import limit_words
@@ -84,15 +84,16 @@ def rank_heat(lab: Lab, book: Book, graph: Graph, asked: Asked, *, blocked: Mapp
         merit=measure.merit,
         excluded=[each for each in found.excluded if each.why != NOT_ASKED and each.fan not in numbers],
         legacy=stands,
+        bridges=found.by.field.shifts.notes,
         worth=worth_of(found) if measure.name == HEAT and asked.condition.is_limited else None,
     )
 
 
-def fans_on_rig(book: Book, graph: Graph, asked: Asked) -> int:
+def fans_on_rig(graph: Graph, asked: Asked) -> int:
     """How many fans blow on the radiator of the rig that a question is about; 0 where it is about none."""
     if not is_by_heat(asked) and asked.condition.for_heat is None:
         return 0
-    return heat_field(book, graph, rig_asked(graph, asked.condition.rig), {}).rig.fans
+    return usual_loop(graph, rig_asked(graph, asked.condition.rig)).fans
 
 
 def heat_answer(sounds: Sounds, asked: Asked, blocked: Mapping[str, str]) -> HeatAnswer:
@@ -136,7 +137,7 @@ def taking_part(sounds: Sounds, asked: Asked, field: HeatField) -> tuple[list[st
     UnknownThing : a fan that the lab doesn't know.
     """
     book, graph = sounds.book, sounds.graph
-    fans = {each.fan for each in (*graph.heating(), *graph.sounding(), *graph.mountings())} | set(book.fans)
+    fans = graph.fans | set(book.fans)
     if unknown := [each for each in asked.only if each not in fans]:
         known = ", ".join(sorted(fans))
         raise UnknownThing("fan", found=repr(unknown[0]), expected=known or "a fan of the lab")

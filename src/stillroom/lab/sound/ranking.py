@@ -208,7 +208,7 @@ def _conditions(
 
 def _of_heat(sounds: Sounds, asked: Asked) -> dict[str, Plain]:
     """The heat rig on which the speeds for a temperature rise were found."""
-    heat = heat_field(sounds.book, sounds.graph, rig_asked(sounds.graph, asked.condition.rig), {})
+    heat = heat_field(sounds.lab, sounds.book, sounds.graph, rig_asked(sounds.graph, asked.condition.rig), {})
     radiator = heat.rig.radiator or None
     level = (
         {"fans on the radiator": f"{heat.rig.fans}, the level is that of one"} if heat.rig.fans > 1 else {}
