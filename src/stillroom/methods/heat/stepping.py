@@ -23,6 +23,12 @@ from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.methods.heat.turning import turning_of
 
 NOT_NORMALISED = "power not read: not brought to nominal power"
+REST_U = 0.5
+"""Of a step that is steady, what the curve says is still to come is known within this share of it [1] (our choice)."""
+
+BLOCKS = 24
+"""Into so many blocks the readings of a mean are taken together."""
+
 LEAST_READINGS = 8
 """Fewer readings than this are no step."""
 
@@ -229,12 +235,16 @@ class _Step:
             return np.nan, np.nan, f"not steady: {self.judged.why or 'no time constant is known'}"
         steady = self.judged.steadiness
         assert steady is not None
-        values = np.where(steady.left_out, np.nan, self.nominal)[window]
-        mean = mean_of(values)
-        drift = (
-            abs(steady.slope) * steady.tau / np.sqrt(3.0)
-        )  # what may still come lies within ±, rectangular
-        return mean.value, float(np.hypot(mean.u, drift)), ""
+        rest = self._rest(window)
+        mean = mean_of(_blocks(np.where(steady.left_out, np.nan, self.nominal)[window] - rest))
+        # what is still to come is known by half, and what drifts lies within ±, rectangular
+        unsure = (REST_U * float(np.abs(rest).mean()), abs(steady.slope) * steady.tau / np.sqrt(12.0))
+        return mean.value, float(np.hypot(mean.u, max(unsure))), ""
+
+    def _rest(self, window: slice) -> Array:
+        """What the curve says is still to come, at each row of the window [K]; nothing without one."""
+        times, found = self.channels.times[window], self.judged.forecast
+        return np.zeros(len(times)) if found is None else found.at(times)[0] - found.final
 
     def _power(self, window: slice) -> tuple[float, float]:
         """Electric heat in the window and its standard deviation [W]."""
@@ -251,6 +261,18 @@ class _Step:
         if self.judged.steadiness is not None:
             out = out | self.judged.steadiness.left_out
         return float(out.mean())
+
+
+def _blocks(values: Array) -> Array:
+    """Means of neighbours, `BLOCKS` of them: what flickers goes out, and the correlation of what wanders is seen."""
+    size = max(1, len(values) // BLOCKS)
+    if size == 1:
+        return values
+    rows = values[len(values) % size :].reshape(-1, size)
+    there = np.isfinite(rows)
+    counts = there.sum(axis=1)
+    sums = np.where(there, rows, 0.0).sum(axis=1)
+    return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)
 
 
 def _steadiness_facts(found: Steadiness | None) -> dict[str, Any] | None:
