@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -116,9 +117,9 @@ def _labels(chart: AgreementChart, page: Page, plane: Plane) -> str:
     taken = [Box(x - dot, y - dot, x + dot, y + dot) for x, y in spots]
     lines = [_cross(each, plane) for each in chart.points]
     wanted = []
-    for each, at in zip(chart.points, spots, strict=True):
-        if each.word:
-            wanted.append(_label((each.name, each.word), at, page, "block"))
+    for each, alone in named_apart(chart.points):
+        at = plane.at((each.predicted, each.measured))
+        wanted.append(_label((each.name if alone else each.label, each.word), at, page, "block"))
     named = [
         (each, at) for each, at in zip(chart.points, spots, strict=True) if each.accent and not each.word
     ]
@@ -134,6 +135,18 @@ def _labels(chart: AgreementChart, page: Page, plane: Plane) -> str:
     bounds = Box(0.2 * size, 0.0, plane.width, plane.height)
     whole = [one for pair in lines for one in pair]
     return written(placed(wanted, [equal, *edges, *whole], taken, bounds, 0.3 * size))
+
+
+def named_apart(points: Sequence[AgreementPoint]) -> list[tuple[AgreementPoint, bool]]:
+    """Of the steps that disagree, of each fan and with each word the farthest off, and whether it is the only one."""
+    groups: dict[tuple[str, str], list[AgreementPoint]] = {}
+    for each in points:
+        if each.word:
+            groups.setdefault((each.label, each.word), []).append(each)
+    return [
+        (max(own, key=lambda one: abs(one.measured - one.predicted)), len(own) == 1)
+        for own in groups.values()
+    ]
 
 
 def _cross(each: AgreementPoint, plane: Plane) -> tuple[list[Point], list[Point]]:

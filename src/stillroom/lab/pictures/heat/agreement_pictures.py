@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +11,7 @@ from stillroom import wording
 from stillroom.charts.heat.series import AgreementChart, AgreementPoint, Settled
 from stillroom.core.heat.flow_law import FlowLaw
 from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
+from stillroom.core.heat.law_disagreements import Against, Disagreement, disagreements
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import result_of
@@ -24,24 +24,17 @@ from stillroom.lab.recipes import Graph
 from stillroom.methods.heat.law import LawPoint
 from stillroom.store.lab import Lab
 
-APART = 2.6
-"""From this |z| on a step disagrees [1]: one in a hundred by chance."""
-
 PLACES = 60
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step of the law with its own record, in kelvins at nominal power."""
+    """One step of the law with its own record, in kelvins at nominal power; `off` says what it speaks against."""
 
     point: LawPoint
     step: HeatStep
     nominal: float
-
-    @property
-    def is_apart(self) -> bool:
-        """Whether it disagrees with what airflow predicts."""
-        return abs(self.point.z) > APART
+    off: Disagreement | None
 
 
 def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tuple[AgreementChart, str]:
@@ -58,15 +51,13 @@ def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> t
     name, found = _law(flow_laws(lab, book, graph), rig)
     law = found.law
     assert law is not None
-    steps = list(_steps(lab, graph, found))
+    steps = list(_steps(lab, graph, found, law, book.settings.limits.heat_law))
     nominal = steps[0].nominal
-    apart = [each for each in steps if each.is_apart]
-    groups = _groups(steps)
-    points = tuple(_point(each, groups, name, accent=each.point.fan == fan) for each in steps)
+    points = tuple(_point(each, name, accent=each.point.fan == fan) for each in steps)
     fans = {each.point.fan for each in steps}
     at, half = _band(law, nominal)
     picture = AgreementChart(
-        title=_title(steps, apart, groups, name),
+        title=_title(steps, name),
         subtitle=f"Temperature rise {words.nominal_words(nominal, name)} through {short_name(book, found.radiator)}: "
         "predicted by each fan’s airflow from all others, against measured; lines show 95 %",
         footer=footer(book.settings, f"heat law, R = R₀ + c·Q^−{law.m:.2f}",
@@ -102,43 +93,33 @@ def _law(laws: Mapping[str, RigLaw], rig: str) -> tuple[str, RigLaw]:
     return found.era.rig, found
 
 
-def _steps(lab: Lab, graph: Graph, found: RigLaw) -> Iterable[Step]:
-    """The points of the law with the steps behind them, in order of what is predicted."""
+def _steps(lab: Lab, graph: Graph, found: RigLaw, law: FlowLaw, least: float) -> Iterable[Step]:
+    """The points of the law with the steps behind them, and what they speak against; in order of what is predicted."""
     nodes = {each.subject: each for each in graph.heating()}
     heats: dict[str, HeatMounting] = {}
-    for point in sorted(found.points, key=lambda each: each.predicted):
+    off: dict[int, Disagreement] = {}
+    for each in disagreements(law, {}):
+        if abs(each.shift) > least:
+            off |= dict.fromkeys(each.points, each)
+    for number, point in sorted(enumerate(found.points), key=lambda pair: pair[1].predicted):
         if point.mounting not in heats:
             heats[point.mounting] = load_heat(lab.path, result_of(lab, nodes[point.mounting]))
         heat = heats[point.mounting]
-        step = next(each for each in heat.steps if each.number == point.step)
-        yield Step(point, step, heat.nominal)
+        step = next(one for one in heat.steps if one.number == point.step)
+        yield Step(point, step, heat.nominal, off.get(number))
 
 
-def _groups(steps: Sequence[Step]) -> dict[str, str]:
-    """{mounting: "heat" or "airflow"} of those that disagree: which rig speaks against the other.
-
-    Where other heat mountings of the fan agree, this run of the heat rig stands alone; where all of them are off the
-    same way, the fan's airflow is the one thing that they share.
-    """
-    apart = Counter(each.point.mounting for each in steps if each.is_apart)
-    found = {}
-    for mounting in apart:
-        own = next(each for each in steps if each.point.mounting == mounting)
-        others = [
-            each for each in steps if each.point.fan == own.point.fan and each.point.mounting != mounting
-        ]
-        all_off = bool(others) and all(each.is_apart for each in others)
-        found[mounting] = "airflow" if all_off else "heat" if others else ""
-    return found
+def _word(against: Against, rig: str) -> str:
+    """Which rig speaks against the other."""
+    return {
+        Against.HEAT_RUN: f"this run on {rig} is off",
+        Against.HEAT_RIG: f"{rig} is off",
+        Against.AIRFLOW: "its airflow is off",
+        Against.EITHER: f"{rig} or its airflow is off",
+    }[against]
 
 
-def _word(group: str, rig: str) -> str:
-    """Which rig a step that disagrees speaks against."""
-    said = {"heat": f"{rig} disagrees in this run alone", "airflow": "its airflow disagrees in all runs"}
-    return said.get(group, f"airflow and {rig} disagree")
-
-
-def _point(each: Step, groups: Mapping[str, str], rig: str, *, accent: bool) -> AgreementPoint:
+def _point(each: Step, rig: str, *, accent: bool) -> AgreementPoint:
     point, nominal = each.point, each.nominal
     predicted, wide = point.predicted * nominal, words.Z95 * point.u_predicted * nominal
     measured, half = point.measured * nominal, words.Z95 * each.step.u_own
@@ -150,7 +131,7 @@ def _point(each: Step, groups: Mapping[str, str], rig: str, *, accent: bool) -> 
         measured=measured,
         low=measured - half,
         high=measured + half,
-        word=_word(groups[point.mounting], rig) if each.is_apart else "",
+        word=_word(each.off.against, rig) if each.off else "",
         how=Settled.FORECAST if each.step.how is StepHow.FORECAST else Settled.MEASURED,
         accent=accent,
         setting=words.short_setting(each.step),
@@ -171,13 +152,19 @@ def _percent(law: FlowLaw) -> str:
 # --- words ------------------------------------------------------------------------------------------------
 
 
-def _title(steps: Sequence[Step], apart: Sequence[Step], groups: Mapping[str, str], rig: str) -> str:
-    if not apart:
+def _title(steps: Sequence[Step], rig: str) -> str:
+    """The finding: whether airflow and heat agree, else what lies off and which rig that speaks against."""
+    off = list({each.off.name: each.off for each in steps if each.off}.values())
+    if not off:
         return f"Airflow and heat agree in all {wording.plural(len(steps), 'step')}"
-    mountings = list(dict.fromkeys(each.point.mounting for each in apart))
-    if len(mountings) == 1:
-        return f"Airflow and heat agree but for {wording.isolate(mountings[0])}: {_word(groups[mountings[0]], rig)}"
-    return f"Airflow and heat disagree in {wording.count(len(apart))} of {wording.plural(len(steps), 'step')}"
+    if len(off) == 1:
+        one = off[0]
+        since = one.name.startswith("from ")
+        who = f"all fans {one.name} on" if since else wording.isolate(one.name)
+        said = f"{rig} is off" if since else _word(one.against, rig)
+        return f"Airflow and heat agree but for {who}: {said}"
+    count = sum(each.off is not None for each in steps)
+    return f"Airflow and heat disagree in {wording.count(count)} of {wording.plural(len(steps), 'step')}"
 
 
 def _spread(steps: Sequence[Step]) -> str:
