@@ -13,9 +13,6 @@ from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.methods.airflow.chain import Chain
 from stillroom.methods.heat.moments import seconds_of
 
-ENDED = "ended"
-"""Under which word a taken file says when its last row was written."""
-
 DAY = 86_400.0
 
 
@@ -64,7 +61,7 @@ def heat_run(placed: Placed) -> HeatRun:
         offset=placed.clock_offset,
         session=placed.session,
         moment=measured if seconds_of(measured) is not None else "",
-        ended=(placed.taken.found or {}).get(ENDED, ""),
+        ended=placed.taken.ended or "",
     )
 
 
