@@ -19,6 +19,8 @@ from stillroom.lab.sound.set_words import avoid_words, interval_words, row_data,
 from stillroom.lab.system_words import conditions_line
 from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
+from stillroom.verbs.control_words import TITLE as CONTROL_TITLE
+from stillroom.verbs.control_words import control_data, control_table
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.heat_words import heat_data, heat_lines, heat_table, heat_title
 from stillroom.verbs.said import Said, Table
@@ -59,10 +61,12 @@ def ask(
     if found.noise is not None and not found.noise.why:
         tables.append((f"At {found.noise.limit}", _noise_table(found.noise)))
     tables += [(heat_title(each), heat_table(each, units)) for each in found.heat]
+    tables += [(CONTROL_TITLE, control_table(found.control, units))] if found.control else []
     lines = [conditions_line(found.conditions)]
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     lines += _left_out_words(found.numbers)
     lines += [line for each in found.heat for line in heat_lines(each)]
+    lines += found.control.sentences if found.control else ()
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
 
 
@@ -198,6 +202,7 @@ def _data(found: Answer, units: dict[str, str]) -> dict[str, object]:
         "points": [_point_data(each, units) for each in found.points],
         "noise": row_data(found.noise) if found.noise else None,
         "heat": [heat_data(each, units) for each in found.heat],
+        "control": control_data(found.control, units),
     }
 
 

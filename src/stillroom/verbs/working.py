@@ -67,6 +67,8 @@ def reduce(
             "recordings_made": done.recordings_made,
             "heats": done.heats,
             "heats_made": done.heats_made,
+            "controls": done.controls,
+            "controls_made": done.controls_made,
             "failed": done.failed,
             "unplaced": done.unplaced,
         },
@@ -83,6 +85,8 @@ def _reduced_words(done: Reduced) -> str:
         }
     if done.heats:
         counts["heat run"] = (done.heats_made, done.heats)
+    if done.controls:
+        counts["control"] = (done.controls_made, done.controls)
     if len(counts) > 1 and not done.curves:
         del counts["curve"]
     if not any(made for made, _ in counts.values()):
