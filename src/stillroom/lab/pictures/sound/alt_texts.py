@@ -50,14 +50,14 @@ def ramp_alt(what: str, reach: str, orders: Sequence[str], avoid: Sequence[str])
     return " ".join(wording.sentence(each) for each in parts)
 
 
-def trade_alt(what: str, fans: Sequence[tuple[str, Sequence[str]]]) -> str:
-    """Of airflow against noise.
+def trade_alt(quantity: str, what: str, fans: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Of a quantity against noise.
 
     Parameters
     ----------
-    what : through what and where. fans : (fan, its airflow at each limit).
+    what : through what and where. fans : (fan, its value at each limit).
     """
-    parts = [f"Airflow {what}, {wording.plural(len(fans), 'fan')}"]
+    parts = [f"{wording.sentence(quantity).rstrip('.')} {what}, {wording.plural(len(fans), 'fan')}"]
     parts += [
         f"{wording.isolate(fan)}: {'; '.join(said) or 'no limit within its speeds'}" for fan, said in fans
     ]

@@ -1,9 +1,9 @@
-"""Airflow against noise: each fan's flow through an obstacle at each level along its speed, for the charts room."""
+"""A quantity against noise: what each fan does at each level along its speed, for the charts room; here airflow."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,28 +30,57 @@ from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
 from stillroom.lab.sound.level_words import TOPS_OUT
 from stillroom.lab.sound.limits import gain_of
 from stillroom.lab.through import load_of
-from stillroom.measures import Condition, curve_in, load_in, measure_named
+from stillroom.measures import Condition, Measure, curve_in, load_in, measure_named
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import from_si
 
 PLACES = 24
-"""Places of a line at which the airflow is taken; between them the level is followed on its own grid."""
+"""Places of a line at which the quantity is taken; between them the level is followed on its own grid."""
 
 AIRFLOW = "airflow"
 
 
 @dataclass(frozen=True)
 class Way:
-    """One fan: its level along the speed, and the airflow at each of these speeds [1/s, dB, m³/s]."""
+    """One fan: its level along the speed, and a quantity at each of these speeds, with its 95 % band or without.
+
+    Parameters
+    ----------
+    speeds : [1/s]. levels : of all speeds heard. values, low, high : at `speeds` [SI].
+    """
 
     used: FanSound
     levels: FanLevels
     speeds: Array
-    flow: Array
+    values: Array
+    low: Array | None = None
+    high: Array | None = None
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What stands against noise.
+
+    Parameters
+    ----------
+    measure : by which fans are ranked. y_label, cue : at the ordinate. what : as the subtitle begins.
+    words : as errors and the alt text name it. method : of the footer.
+    """
+
+    measure: Measure
+    y_label: str
+    what: str
+    words: str
+    method: str
+    cue: str = ""
+
+
+Found = Sequence[tuple[float, Ranking]]
+"""Each limit [dB(A)] with the ranking at it, in the unit shown."""
 
 
 def trade_chart(
-    lab: Lab, book: Book, graph: Graph, asked: Asked, found: Sequence[tuple[float, Ranking]], fan: str
+    lab: Lab, book: Book, graph: Graph, asked: Asked, found: Found, fan: str
 ) -> tuple[TradeChart, str]:
     """Airflow against noise of up to five fans, and the name of its files.
 
@@ -70,55 +99,97 @@ def trade_chart(
         )
     sounds = Sounds(lab, book, graph)
     obstacle = words.obstacle_of(sounds, asked.condition.obstacle, ())
-    names = _names(found, asked.only, fan, sounds, obstacle)
-    field = field_of(book, graph, Asked(measure_named(AIRFLOW), asked.condition, asked.size, tuple(names)))
+    names = fans_of(found, asked.only, fan, sounds, obstacle)
+    measure = measure_named(AIRFLOW)
+    field = field_of(book, graph, Asked(measure, asked.condition, asked.size, tuple(names)))
     through = field.question.through
     load = load_of(lab.path, through, {node.key: result_of(lab, node) for node in through.nodes})
+
+    def way(name: str) -> Way:
+        return _way(lab, sounds.fan(name, obstacle), field.nodes.get(name, ()), load, asked.condition)
+
+    told = found[-1][1].conditions
+    quantity = Quantity(
+        measure,
+        "Airflow",
+        f"Airflow through {described(book, asked.condition.obstacle)}{around(told)}",
+        "airflow",
+        f"airflow {found[-1][1].version}, {sounds.comparable.method}",
+    )
+    picture, drawn = trade_of(book, sounds, quantity, way, names, asked, found, fan)
+    name = plain_name("tradeoff", str(asked.condition.obstacle), *few(drawn), *file_parts(told)[1:])
+    return picture, name
+
+
+def trade_of(
+    book: Book,
+    sounds: Sounds,
+    quantity: Quantity,
+    way: Callable[[str], Way],
+    names: Sequence[str],
+    asked: Asked,
+    found: Found,
+    fan: str,
+) -> tuple[TradeChart, list[str]]:
+    """A quantity against noise of the fans named, and the names of those that could be drawn.
+
+    Parameters
+    ----------
+    way : a fan's way along its speed; its errors say why it can't be drawn.
+
+    Raises
+    ------
+    NotPossible : none can be drawn; with why.
+    """
     ways: list[Way] = []
     notes: list[str] = []
     for name in names:
         try:
-            nodes = field.nodes.get(name, ())
-            ways.append(_way(lab, sounds.fan(name, obstacle), nodes, load, asked.condition))
+            ways.append(way(name))
         except StillroomError as error:
             notes.append(f"Not drawn: {name} ({error.found or error.sentence()}).")
     if not ways:
         raise NotPossible(
-            "airflow against noise", found=" ".join(notes), expected="fans with airflow and sound"
+            f"{quantity.words} against noise",
+            found=" ".join(notes),
+            expected=f"fans with {quantity.words} and sound",
         )
-    told = found[-1][1].conditions
-    louder = gain_of(asked.condition)
-    unit = found[-1][1].unit
+    told, unit = found[-1][1].conditions, found[-1][1].unit
     geometry = ways[0].used.geometry
     left = [] if asked.only else left_out(found[-1][0], _in_the_running(found), names)
-    lines = tuple(_line(way, found, unit, louder, accent=way.used.fan == fan) for way in ways)
-    free = all(FREE_AIR in way.used.marks for way in ways)
+    louder = gain_of(asked.condition)
+    lines = tuple(_line(each, found, unit, louder, accent=each.used.fan == fan) for each in ways)
+    free = all(FREE_AIR in each.used.marks for each in ways)
+    at = words.at(geometry)
+    through = through_phrase(told)
+    shown = (
+        "bands and marks at the limits show 95 %"
+        if lines[0].low
+        else "marks at the limits, side by side, with their 95 %"
+    )
     picture = TradeChart(
-        title=_title(found),
-        subtitle=f"Airflow through {described(book, asked.condition.obstacle)}{around(told)} at each level "
-        f"{words.at(geometry)} along the speed{f', {FREE_AIR}' if free else ''}; marks at the limits, side by "
-        "side, with their 95 %",
-        footer=footer(
-            book.settings, f"airflow {found[-1][1].version}, {sounds.comparable.method}", _basis(ways)
-        ),
-        x_label=f"Level {words.at(geometry)}",
+        title=_title(found, quantity.measure),
+        subtitle=f"{quantity.what} at each level {at} along the speed{f', {FREE_AIR}' if free else ''}; {shown}",
+        footer=footer(book.settings, quantity.method, _basis(ways)),
+        x_label=f"Level {at}",
         x_unit="dBA",
-        y_label="Airflow",
+        y_label=quantity.y_label,
         y_unit=unit,
         lines=lines,
         limits=tuple(LimitLine(limit, words.dba(limit)) for limit, _ in found),
         notes=(*notes, *left, *_notes(ways, free=free)),
-        alt=trade_alt(f"{through_phrase(told)} against level {words.at(geometry)}", _said(lines, unit)),
+        alt=trade_alt(quantity.words, f"{through} against level {at}", _said(lines, unit)),
+        cue=quantity.cue,
     )
-    parts = [each.used.fan for each in ways]
-    name = plain_name("tradeoff", str(asked.condition.obstacle), *(parts if len(parts) < 4 else [str(len(parts))]),
-                      *file_parts(told)[1:])  # fmt: skip
-    return picture, name
+    return picture, [each.used.fan for each in ways]
 
 
-def _names(
-    found: Sequence[tuple[float, Ranking]], only: Sequence[str], fan: str, sounds: Sounds, obstacle: str
-) -> list[str]:
+def few(names: Sequence[str]) -> Sequence[str]:
+    """The fans as a file's name carries them: their names, or how many."""
+    return names if len(names) < 4 else [str(len(names))]
+
+
+def fans_of(found: Found, only: Sequence[str], fan: str, sounds: Sounds, obstacle: str) -> list[str]:
     """The fans asked for; else the first five at the highest limit, and the one under review among them."""
     if only:
         return words.chosen(sounds, fan, only, obstacle)[0]
@@ -130,8 +201,8 @@ def _names(
     return shown or words.chosen(sounds, fan, (), obstacle)[0]
 
 
-def _in_the_running(found: Sequence[tuple[float, Ranking]]) -> list[str]:
-    """The fans with airflow and sound: those that were ranked at a limit, then those that only could not be."""
+def _in_the_running(found: Found) -> list[str]:
+    """The fans with both quantities: those that were ranked at a limit, then those that only could not be."""
     ranked = [each.fan for _, ranking in found for each in ranking.standings]
     return ranked + [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
 
@@ -157,21 +228,34 @@ def _way(
     if not nodes:
         raise NotPossible(f"airflow of {used.fan}", found="no airflow measured")
     mounted = [(node, load_fan(lab.path, result_of(lab, node))) for node in nodes]
-    levels = used.levels
-    low = max(levels.reach[0], *(each.speeds[0] for _, each in mounted))
-    high = min(levels.reach[1], *(each.speeds[1] for _, each in mounted))
-    if not low < high:
-        raise NotPossible(
-            f"airflow of {used.fan} against noise", found="no speed with both airflow and sound"
-        )
-    places = np.linspace(low, high, PLACES)
+    places, speeds = common_speeds(used, [each.speeds for _, each in mounted], "airflow")
     by_sample: dict[str, list[Array]] = {}
     for node, each in mounted:
         by_sample.setdefault(node.sample, []).append(_flows(each, load, condition, places))
     flow = np.mean([np.mean(own, axis=0) for own in by_sample.values()], axis=0)
+    return Way(used, used.levels, speeds, np.interp(speeds, places, flow))
+
+
+def common_speeds(used: FanSound, reaches: Sequence[tuple[float, float]], words: str) -> tuple[Array, Array]:
+    """Speeds at which both sound and a quantity were measured [1/s]: a few places, and the grid of the levels.
+
+    Parameters
+    ----------
+    reaches : least and greatest speed of each mounting. words : the quantity.
+
+    Raises
+    ------
+    NotPossible : no speed in common.
+    """
+    levels = used.levels
+    low = max(levels.reach[0], *(each[0] for each in reaches))
+    high = min(levels.reach[1], *(each[1] for each in reaches))
+    if not low < high:
+        raise NotPossible(
+            f"{words} of {used.fan} against noise", found=f"no speed with both {words} and sound"
+        )
     inside = levels.speeds[(levels.speeds >= low) & (levels.speeds <= high)]
-    speeds = np.unique(np.concatenate([[low], inside, [high]]))
-    return Way(used, levels, speeds, np.interp(speeds, places, flow))
+    return np.linspace(low, high, PLACES), np.unique(np.concatenate([[low], inside, [high]]))
 
 
 def _flows(fan: MountedFan, load: Load | None, condition: Condition, speeds: Array) -> Array:
@@ -188,31 +272,34 @@ def _flows(fan: MountedFan, load: Load | None, condition: Condition, speeds: Arr
 # --- series -----------------------------------------------------------------------------------------------
 
 
-def _line(
-    way: Way, found: Sequence[tuple[float, Ranking]], unit: str, louder: float, *, accent: bool
-) -> TradeLine:
+def _line(way: Way, found: Found, unit: str, louder: float, *, accent: bool) -> TradeLine:
     levels = np.interp(way.speeds, way.levels.speeds, way.levels.central) + louder
     bound = np.interp(way.speeds, way.levels.speeds, way.levels.bound.astype(float)) > 0.0
     ticks = [_tick(limit, ranking, way, unit) for limit, ranking in found]
-    flows = [from_si(float(each), unit) for each in way.flow]
     return TradeLine(
         label=way.used.fan,
         speed=tuple(round(float(each) * words.RPM, 3) for each in way.speeds),
         level=tuple(round(float(each), 3) for each in levels),
-        value=tuple(round(each, 4) for each in flows),
+        value=_shown(way.values, unit),
         bound=tuple(map(bool, bound)) if bound.any() else (),
         ticks=tuple(each for each in ticks if each is not None),
         accent=accent,
+        low=_shown(way.low, unit),
+        high=_shown(way.high, unit),
     )
 
 
+def _shown(values: Array | None, unit: str) -> tuple[float, ...]:
+    """Values in the unit shown; none of none."""
+    return () if values is None else tuple(round(from_si(float(each), unit), 4) for each in values)
+
+
 def _tick(limit: float, ranking: Ranking, way: Way, unit: str) -> TradeTick | None:
-    """The airflow at a limit as the ranking has it; None for a fan that doesn't meet it."""
+    """The value at a limit as the ranking has it; None for a fan that doesn't meet it."""
     standing = next((each for each in ranking.standings if each.fan == way.used.fan), None)
     if standing is None or not _meets(standing):
         return None
-    flows = [from_si(float(each), unit) for each in way.flow]
-    nearest = int(np.argmin(np.abs(np.array(flows) - standing.value)))
+    nearest = int(np.argmin(np.abs(np.array(_shown(way.values, unit)) - standing.value)))
     return TradeTick(
         limit, limit, limit, standing.value, standing.low, standing.high, words.dba(limit),
         float(way.speeds[nearest]) * words.RPM,
@@ -228,10 +315,10 @@ def _meets(standing: Standing) -> bool:
 # --- words ------------------------------------------------------------------------------------------------
 
 
-def _title(found: Sequence[tuple[float, Ranking]]) -> str:
+def _title(found: Found, measure: Measure) -> str:
     """The finding at the highest limit at which fans could be ranked."""
     ranked = [ranking for _, ranking in found if ranking.standings] or [found[-1][1]]
-    return ranking_words(ranked[-1], measure_named(AIRFLOW)).rstrip(".")
+    return ranking_words(ranked[-1], measure).rstrip(".")
 
 
 def _basis(ways: Sequence[Way]) -> str:
