@@ -61,8 +61,8 @@ def worth_lines(found: Ranking) -> list[str]:
         return []
     unit = gap_unit(found.unit)
     low, high = (f(worth.per_decibel.values()) for f in (min, max))
-    usual = wording.with_unit(wording.bare(worth.usual), unit)
-    over = f" ({wording.bare(low)} to {wording.bare(high)} over the fans)" if low != high else ""
+    usual = wording.with_unit(_two(worth.usual), unit)
+    over = f" ({_two(low)} to {_two(high)} over the fans)" if _two(low) != _two(high) else ""
     line = f"At this limit 1 dB is worth {usual}{over}"
     if found.margin.kind is MarginKind.ABSOLUTE:
         margin = wording.with_unit(f"{found.margin.size:g}", unit)
@@ -70,6 +70,11 @@ def worth_lines(found: Ranking) -> list[str]:
     if gap := _first_gap(found):
         line += f", and the gap between {gap[0]} and {gap[1]} is {_decibels(worth, gap[2])}"
     return [line + "."]
+
+
+def _two(value: float) -> str:
+    """A slope to two significant digits: more it never has."""
+    return wording.number(value, 1 - int(f"{value:.1e}".split("e")[1]))
 
 
 def _first_gap(found: Ranking) -> tuple[str, str, float] | None:
