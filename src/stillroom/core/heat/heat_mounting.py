@@ -29,7 +29,7 @@ class HeatStep:
     setting_kind, setting : "duty", "volts", "speed" or "" [SI].
     noise : A-weighted level that a set list told for this setting [dB]; None where it told none.
     speed, u_speed : shaft speed and its standard uncertainty [1/s]; None where it was not read.
-    speed_sd : standard deviation of the means of 30 s of the speed in the window [1/s]; None where it was not read.
+    speed_sd : standard deviation of the means of 30 s of the speed in the window, robust [1/s]; None where not read.
     tachometer, optical : means of both in the window [1/s]; None where they were not read.
     hot, air : temperatures of the hot probe and of the air going in, mean of its probes [K].
     delta : hot − air as measured: the mean in the steady window, else of the last of the step [K].

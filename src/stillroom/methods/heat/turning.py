@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.heat.autocorrelation import NORMAL_MAD
 from stillroom.methods.heat.channels import OPTICAL, SPEED, Channels
 
 TACHOMETER = 0.002
@@ -90,7 +91,9 @@ BLOCK = 30.0
 
 
 def _wandering(channels: Channels, name: str, window: slice) -> float | None:
-    """Standard deviation of the means of 30 s of a speed in the window; None with fewer than three of them."""
+    """Standard deviation of the means of 30 s of a speed in the window, by their median absolute deviation, since the
+    last of them may hold a reading of the next setting; None with fewer than five of them.
+    """
     values: Array | None = channels.get(name)
     if values is None:
         return None
@@ -102,4 +105,4 @@ def _wandering(channels: Channels, name: str, window: slice) -> float | None:
     counts = np.bincount(block)
     sums = np.bincount(block, weights=inside[there])
     means = sums[counts > 0] / counts[counts > 0]
-    return float(means.std(ddof=1)) if len(means) >= 3 else None
+    return float(NORMAL_MAD * np.median(np.abs(means - np.median(means)))) if len(means) >= 5 else None

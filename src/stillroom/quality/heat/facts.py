@@ -73,7 +73,7 @@ class WarmMounting:
     clocks : of its loggers. gusts : in the air going in.
     nominal : heat to which rises are brought [W]. fans : how many blow on the radiator.
     liquid_flow : that is set [m³/s]. coolant_age : of its filling [s]. None where nobody told.
-    balance : liquid over electric heat on the reference day [1], and that day.
+    balance : liquid over heat put in, mean of the reference fan's last run before [1], and its day.
     airflows : {step: flow through the radiator, of all its fans, by the airflow rig [m³/s]}.
     speeds : {step: what else is known of its speed}.
     marks : of the method.

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+
+import numpy as np
 
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.finding import Finding
@@ -13,6 +16,11 @@ from stillroom.records.limits import Limits
 DAY = 86_400.0
 
 FLOW_LOW = "the loop lost coolant, or air is in it"
+
+BALANCE_SD, STEPS = 0.01, 3
+"""Standard deviation of the balance from step to step [1]: the liquid's rise is but some kelvin (common practice);
+and how many steps a run of the reference fan has.
+"""
 
 OLD = 2.0
 """Coolant of more than twice the age that marks blocks."""
@@ -104,18 +112,17 @@ def _shifted(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
         return
     usual, day = mounting.balance
     known = [
-        each
-        for each in mounting.steps
-        if each.is_result and each.balance is not None and not _off(each, limits)
+        each.balance for each in mounting.steps if each.is_result and each.balance and not _off(each, limits)
     ]
-    steps = [each for each in known if abs((each.balance or usual) / usual - 1.0) > limits.heat_balance_shift]
-    if steps:
-        worst = max(steps, key=lambda each: abs((each.balance or usual) / usual - 1.0))
+    if not known:
+        return
+    shift = float(np.mean(known)) / usual - 1.0
+    sure = 2.0 * BALANCE_SD * math.sqrt(1.0 / len(known) + 1.0 / STEPS)
+    if abs(shift) > max(limits.heat_balance_shift, sure):
         yield about_heat(
             37, mounting, "shift",
-            f"{steps_in(mounting, steps)}: the heat balance moved by {percent((worst.balance or usual) / usual - 1.0)}"
-            f" since the reference fan's run on {day}",
-            f"within {100 * limits.heat_balance_shift:g} %", severity=BLOCKS,
+            f"{mounting.name}: the heat balance moved by {percent(shift)} since the reference fan's run on {day}",
+            f"within {100 * max(limits.heat_balance_shift, sure):.1f} %", severity=BLOCKS,
             cause="the flow meter, a probe of the liquid or the heater's reading moved",
             test="run the reference fan once more; catch the coolant in a jug for a minute",
             common="heat balance moved since the reference day",

@@ -32,9 +32,25 @@ def settling(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
             yield from _not_steady(mounting, step)
         elif step.how is StepHow.STEADY:
             yield from _still_moving(mounting, step, limits)
-    forecast = [each for each in mounting.over if each.how is StepHow.FORECAST]
+    forecast = [
+        each for each in mounting.over if each.how is StepHow.FORECAST and _to_come(each) > limits.remaining
+    ]
     if forecast:
         yield _forecast(mounting, forecast)
+
+
+def _to_come(step: HeatStep) -> float:
+    """What a forecast adds to what was read at the end, uncertainty included [K]."""
+    return abs(_left(step)) + SURELY * step.u_own
+
+
+def _left(step: HeatStep) -> float:
+    """What a step still had to move as it ended, by its forecast [K]."""
+    told = step.forecast or {}
+    amplitude, tau, start, end = (told.get(name) for name in ("amplitude", "tau", "start", "end"))
+    if amplitude is None or not tau or start is None or end is None:
+        return 0.0
+    return -float(amplitude) * math.exp(-(end - start) / tau)
 
 
 def _not_steady(mounting: WarmMounting, step: HeatStep) -> Iterator[Finding]:
@@ -66,13 +82,12 @@ def _slope_words(step: HeatStep) -> str:
 
 
 def _forecast(mounting: WarmMounting, steps: list[HeatStep]) -> Finding:
-    worst = max(steps, key=lambda each: each.u_own)
-    left = worst.delta_nominal - worst.delta * (worst.nominal / worst.power if worst.power > 0.0 else 1.0)
+    worst = max(steps, key=_to_come)
     return about_heat(
         34, mounting, "forecast",
         f"{steps_in(mounting, steps)}: forecast, not measured ({step_words(worst)}: {worst.delta_nominal:.2f} K"
-        f" ± {2.0 * worst.u_own:.2f} K, {left:+.2f} K beyond what was read at its end)",
-        "held until it is steady", cause=CUT,
+        f" ± {2.0 * worst.u_own:.2f} K, {_left(worst):+.2f} K beyond what was read at its end)",
+        "held until it is steady", cause=CUT if (worst.span or 0.0) < LONG else MOVES,
         test="leave the fan on until the rig says steady", common="heat by a forecast",
     )  # fmt: skip
 

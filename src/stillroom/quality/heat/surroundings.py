@@ -73,10 +73,12 @@ def _temperature(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 def _gusts(mounting: WarmMounting) -> Iterator[Finding]:
     if mounting.gusts:
         worst = max(mounting.gusts, key=lambda each: abs(each.depth))
+        out = any(each.left_out > 0.0 for each in mounting.steps if each.number == worst.step)
         times = f"{len(mounting.gusts)} times, at most" if len(mounting.gusts) > 1 else "once,"
         yield about_heat(
             35, mounting, "gust",
             f"the air going in of {mounting.name} changed {times} by {worst.depth:+.1f} K for"
-            f" {worst.last - worst.first:.0f} s (step {worst.step}); these readings were left out",
+            f" {worst.last - worst.first:.0f} s (step {worst.step})"
+            + ("; these readings were left out" if out else ""),
             "air that keeps still", cause=DOOR, test="close the door, and hang a sign on it", common=DOOR,
         )  # fmt: skip
