@@ -98,7 +98,7 @@ class HeatCases:
         nodes = self.field.nodes.get(fan, ())
         if not nodes:
             raise NotPossible("heat", found=self.field.reason(fan))
-        warmed, why = self._warmed(nodes)
+        warmed, why = self.warmed(nodes)
         limit = self._limit(fan) if self.condition.is_limited else None
         values: list[HeatValue] = []
         used: list[Warmed] = []
@@ -124,7 +124,7 @@ class HeatCases:
             )
         return heat_value(warmed, self.measure.name, self.condition, rows)
 
-    def _warmed(self, nodes: Sequence[HeatNode]) -> tuple[list[Warmed], list[tuple[str, str]]]:
+    def warmed(self, nodes: Sequence[HeatNode]) -> tuple[list[Warmed], list[tuple[str, str]]]:
         """The mountings that could be reduced, and why others could not."""
         lab = self.sounds.lab
         warmed: list[Warmed] = []

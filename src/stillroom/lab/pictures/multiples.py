@@ -13,12 +13,19 @@ from stillroom import wording
 from stillroom.charts.further_series import PanelChart
 from stillroom.charts.series import Bar, RankedBars
 from stillroom.compare.standing import Ranking
-from stillroom.core.multiple import Merit
 from stillroom.errors import BadInput
 from stillroom.lab.book import Book
 from stillroom.lab.pictures.condition_words import file_parts, of_each, speed_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name, versions_in_words
-from stillroom.lab.pictures.pictures import bar_of, bars, is_too_loud, on_the_bar, subtitle_words
+from stillroom.lab.pictures.pictures import (
+    bar_of,
+    bars,
+    cue_of,
+    is_too_loud,
+    methods_of,
+    on_the_bar,
+    subtitle_words,
+)
 from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
 from stillroom.measures import Measure
 
@@ -113,8 +120,8 @@ def panels(
         title=_title(found, measure, across.every) + of_each(one.conditions),
         subtitle=f"{measure.title}, {unit}{common}{subtitle_words(one)}"
         f"; ordered as {_first(across)}" + (f"; {left} more not shown" if left else ""),
-        cue=wording.direction_cue(larger_is_better=measure.merit is Merit.MORE),
-        footer=footer(book.settings, f"{measure.name} {one.version}", _basis(found)),
+        cue=cue_of(measure),
+        footer=footer(book.settings, methods_of(one, measure), _basis(found)),
         panels=tuple(
             _panel(each, title, shown, fan, measure) for each, title in zip(found, across.titles, strict=True)
         ),

@@ -80,13 +80,13 @@ def bars(
     tied = [each.fan for each in shown if each.fan in found.best]
     unit = found.unit
     starts_at = None if measure.has_zero else _start(shown)
-    cue = wording.direction_cue(larger_is_better=measure.merit is Merit.MORE)
+    cue = cue_of(measure)
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
         subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit_at(unit, found.conditions)}"
         f"{limit_phrase(found)}{subtitle_words(found)}" + (f"; {left} more not shown" if left else ""),
         cue=cue if starts_at is None else "← further left is quieter",
-        footer=footer(settings, f"{measure.name} {found.version}", _basis(shown)) + _assumed(shown),
+        footer=footer(settings, methods_of(found, measure), _basis(shown)) + _assumed(shown),
         unit=unit,
         bars=(*(bar_of(each, found, fan) for each in shown), *foot),
         excluded=tuple((each.fan, each.why) for each in found.excluded if each.fan not in too_loud),
@@ -103,6 +103,24 @@ def bars(
     return picture, plain_name(
         measure.name, str(told["obstacle"] or ""), str(told["speed"]), *file_parts(told)[1:]
     )
+
+
+BETTER = {"heat": "cooler"}
+"""What the better value of a measure is, in a word; "better" for the others."""
+
+
+def cue_of(measure: Measure) -> str:
+    """The cue beside its bars."""
+    return wording.direction_cue(
+        larger_is_better=measure.merit is Merit.MORE, better=BETTER.get(measure.name, "better")
+    )
+
+
+def methods_of(found: Ranking, measure: Measure) -> str:
+    """The methods that a ranking rests on, as the footer names them: the measure's, and those of heat and sound."""
+    told = found.conditions
+    others = (told.get("heat method"), told.get("sound method"))
+    return ", ".join([f"{measure.name} {found.version}", *(str(each) for each in others if each)])
 
 
 STEP = 5.0
@@ -175,11 +193,17 @@ def is_too_loud(why: str) -> bool:
     return why.startswith(TOO_LOUD)
 
 
+OWN_AIR = ("levels", "the lab’s own air")
+"""How the air of an answer begins that was brought to no density."""
+
+
 def subtitle_words(found: Ranking) -> str:
     """The air, the size class and what was modelled, as a subtitle goes on."""
     told = found.conditions
+    at = "" if str(told["density"]).startswith(OWN_AIR) else "at "
     parts = [
-        f"{'' if str(told['density']).startswith('levels') else 'at '}{told['density']}",
+        f"{at}{told['density']}",
+        f"{told['nominal power']} on {told['rig']}" if told.get("nominal power") else "",
         f"{told['size']} fans" if told["size"] else "",
         told.get("modelled") or "",
     ]
@@ -203,6 +227,7 @@ ON_THE_BAR = {
         "extrapolated",
         "open finding",
         "sweeps up and down differ",
+        "forecast",
     )
 } | {BRIDGED: BRIDGED, ERA_LEFT_OUT: "another era left out"}
 """The marks that a reader of a chart must see, as they stand there; the others stand in the table."""
@@ -213,6 +238,7 @@ IN_FEW_WORDS = (
     (re.compile(r"two speeds possible: avoid.*"), "two speeds possible"),
     (re.compile(rf"{re.escape(IN_THE_FLOOR)}.*"), "in the noise floor"),
     (re.compile(r"has a (tone at \S+ Hz).*"), r"\1"),
+    (re.compile(r"modelled: heat .*"), "modelled"),
 )
 """Marks of sound, and what stands of them on a bar; the distance stands in the subtitle."""
 

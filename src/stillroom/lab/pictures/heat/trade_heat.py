@@ -13,10 +13,8 @@ from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import MountingValue
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
-from stillroom.lab.curves import result_of
 from stillroom.lab.field import Asked
 from stillroom.lab.heat.cases import HeatCases
-from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.valuing import Warmed, heat_value
 from stillroom.lab.pictures.heat import heat_words as words
 from stillroom.lab.pictures.picture_words import plain_name
@@ -65,26 +63,25 @@ def heat_trade_chart(
     )
 
     def way(name: str) -> Way:
-        return _way(lab, book, sounds.fan(name, by.obstacle), by, asked)
+        return _way(book, sounds.fan(name, by.obstacle), by, asked)
 
-    picture, drawn = trade_of(book, sounds, quantity, way, names, asked, found, fan)
+    picture, drawn = trade_of(book, quantity, way, names, asked, found, fan)
     return picture, plain_name("tradeoff", "heat", rig.name, *few(drawn))
 
 
-def _way(lab: Lab, book: Book, used: FanSound, by: HeatCases, asked: Asked) -> Way:
+def _way(book: Book, used: FanSound, by: HeatCases, asked: Asked) -> Way:
     """A fan's rise at the speeds at which both its heat and its sound were measured, with its 95 % band.
 
     Raises
     ------
     NotPossible : no heat run that tells a rise against speed, or no speed in common.
     """
-    warmed = [
-        Warmed(node, load_heat(lab.path, result_of(lab, node))) for node in by.field.nodes.get(used.fan, ())
-    ]
+    nodes = by.field.nodes.get(used.fan, ())
+    warmed = [each for each in by.warmed(nodes)[0] if each.heat.curve is not None]
     reaches = [each.heat.curve.reach for each in warmed if each.heat.curve is not None]
     if not reaches:
-        raise NotPossible(f"heat of {used.fan}", found=by.field.reason(used.fan))
-    warmed = [each for each in warmed if each.heat.curve is not None]
+        why = "no step with a speed is a result" if nodes else by.field.reason(used.fan)
+        raise NotPossible(f"heat of {used.fan}", found=why)
     places, speeds = common_speeds(used, reaches, "temperature rise")
     rows = np.array([_at(book, warmed, asked, float(each)) for each in places])
     value, low, high = (np.interp(speeds, places, column) for column in rows.T)

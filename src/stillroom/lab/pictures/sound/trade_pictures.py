@@ -116,14 +116,13 @@ def trade_chart(
         "airflow",
         f"airflow {found[-1][1].version}, {sounds.comparable.method}",
     )
-    picture, drawn = trade_of(book, sounds, quantity, way, names, asked, found, fan)
+    picture, drawn = trade_of(book, quantity, way, names, asked, found, fan)
     name = plain_name("tradeoff", str(asked.condition.obstacle), *few(drawn), *file_parts(told)[1:])
     return picture, name
 
 
 def trade_of(
     book: Book,
-    sounds: Sounds,
     quantity: Quantity,
     way: Callable[[str], Way],
     names: Sequence[str],
