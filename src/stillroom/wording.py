@@ -208,9 +208,9 @@ def places(rank: tuple[int, int] | None) -> str:
     return f"{first}" if first == last else f"{first} to {last}"
 
 
-def direction_cue(*, larger_is_better: bool) -> str:
+def direction_cue(*, larger_is_better: bool, better: str = "better") -> str:
     """The cue beside a bar chart; one to the left brings its arrow, which stands before it."""
-    return "longer is better" if larger_is_better else "← shorter is better"
+    return f"longer is {better}" if larger_is_better else f"← shorter is {better}"
 
 
 def mark_for(tied: int) -> str:

@@ -22,8 +22,12 @@ from stillroom.lab.pictures import claim_pictures, multiples, pictures
 from stillroom.lab.pictures.collapse_pictures import collapse
 from stillroom.lab.pictures.control_picture import control
 from stillroom.lab.pictures.curve_pictures import curves
+from stillroom.lab.pictures.heat.agreement_pictures import agreement_chart
+from stillroom.lab.pictures.heat.settling_pictures import settling_chart
+from stillroom.lab.pictures.heat.trade_heat import heat_trade_chart
 from stillroom.lab.pictures.multiples import Across
 from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
+from stillroom.lab.pictures.response_pictures import response_chart
 from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.lab.pictures.sound.ramp_pictures import ramp_chart
 from stillroom.lab.pictures.sound.spectrum_pictures import spectrum_chart
@@ -53,6 +57,9 @@ class Kind(StrEnum):
     SPECTRUM = "spectrum"
     RAMP = "ramp"
     TRADEOFF = "tradeoff"
+    SETTLING = "settling"
+    AGREEMENT = "agreement"
+    RESPONSE = "response"
 
 
 @dataclass(frozen=True)
@@ -125,10 +132,13 @@ def chart(
         obstacles (their pressure drop against flow), multiples (bars through each obstacle, or at each --noise, as
         panels), cards (the same, one card each, 16:9 and square), claims (the box against what was measured), control
         (the reference fan's checks of a rig), levels (level against speed with limits and speeds to avoid), spectrum
-        (one-third octaves against the background), ramp (a spectrogram over a sweep of the speed) or tradeoff
-        (airflow against noise through an obstacle).
-    fan : the fan under review: it carries the accent; the one that collapse, levels, spectrum and ramp draw.
-    measure : of bars, multiples and cards, airflow where none is given; of control, the line with most signals.
+        (one-third octaves against the background), ramp (a spectrogram over a sweep of the speed), tradeoff
+        (airflow against noise through an obstacle; heat with --measure heat), settling (a heat run against time),
+        agreement (heat predicted from airflow against measured) or response (speed against duty or volts).
+    fan : the fan under review: it carries the accent; the one that collapse, levels, spectrum, ramp, settling and
+        response draw.
+    measure : of bars, multiples, cards and tradeoff, airflow where none is given; of control, the line with most
+        signals; of response, one of voltage draws it against volts.
     through : obstacles; one for bars and charts of sound, any number for the others; multiples, cards and obstacles
         take `references` of lab.toml where none is given.
     conditions : setting, system and air; each field is an option of the command line.
@@ -205,7 +215,8 @@ ONE_OBSTACLE = frozenset({Kind.BARS, Kind.LEVELS, Kind.SPECTRUM, Kind.RAMP, Kind
 
 def _bars(lab: Lab, wish: Wish) -> Made:
     found = ranking(lab, wish.question, wish.progress)
-    words = pictures.described(open_book(lab), wish.question.condition.obstacle)
+    obstacle = wish.question.condition.obstacle or str(found.conditions["obstacle"] or "")
+    words = pictures.described(open_book(lab), obstacle)
     picture = pictures.bars(lab.settings, found, wish.question.measure, wish.fan, wish.fans or 10, words)
     return Made((picture,))
 
@@ -315,12 +326,43 @@ def _one_fan(wish: Wish) -> str:
 
 
 def _tradeoff(lab: Lab, wish: Wish) -> Made:
+    """Airflow against noise, or heat.
+
+    Raises
+    ------
+    BadInput : another measure.
+    """
+    draw_trade = TRADES.get(wish.question.measure.name)
+    if draw_trade is None:
+        raise BadInput(
+            "--measure", found=wish.question.measure.name, expected=f"{' or '.join(TRADES)} for a tradeoff"
+        )
     question = replace(wish.question, condition=replace(wish.question.condition, noise=None, sone=None))
     limits = wish.levels or lab.settings.sound.limits
     questions = [replace(question, condition=replace(question.condition, noise=each)) for each in limits]
     found = list(zip(limits, rankings(lab, questions, wish.progress), strict=True))
     book = open_book(lab)
-    return Made((trade_chart(lab, book, build_graph(book), question, found, wish.fan),))
+    return Made((draw_trade(lab, book, build_graph(book), question, found, wish.fan),))
+
+
+TRADES = {"airflow": trade_chart, "heat": heat_trade_chart}
+"""What stands against noise, by its measure."""
+
+
+def _settling(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((settling_chart(lab, book, graph, _one_fan(wish), wish.rig),))
+
+
+def _agreement(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    return Made((agreement_chart(lab, book, graph, wish.fan, wish.rig),))
+
+
+def _response(lab: Lab, wish: Wish) -> Made:
+    book, graph, _ = up_to_date(lab, wish.progress)
+    volts = wish.question.condition.volts is not None or "volt" in wish.watched
+    return Made((response_chart(lab, book, graph, _one_fan(wish), volts=volts),))
 
 
 _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
@@ -336,4 +378,7 @@ _KINDS: dict[Kind, Callable[[Lab, Wish], Made]] = {
     Kind.SPECTRUM: _spectrum,
     Kind.RAMP: _ramp,
     Kind.TRADEOFF: _tradeoff,
+    Kind.SETTLING: _settling,
+    Kind.AGREEMENT: _agreement,
+    Kind.RESPONSE: _response,
 }
