@@ -8,6 +8,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 from stillroom.errors import Contradiction
+from stillroom.lab.purposes import (
+    CONTROL,
+    HEAT,
+    SOUND,
+    only_rig,
+    rigs_for_control,
+    rigs_for_heat,
+    rigs_for_sound,
+    usual_rig,
+)
 from stillroom.lab.swaps import Fitted, numbered
 from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.words.kinds import Kind
@@ -20,17 +30,8 @@ from stillroom.store.lab import Lab
 
 UNKNOWN_SAMPLE = "1"
 
-SOUND = "sound"
-"""The purpose of a rig for sound, as its record says it."""
-
 SOUND_CONTENTS = frozenset(each.value for each in Kind if each.is_sound)
 """What `Taken.content` can be of a run of sound."""
-
-HEAT = "heat"
-"""The purpose of a heat rig, as its record says it."""
-
-CONTROL = "control"
-"""The purpose of a bench for tests of the control, as its record says it."""
 
 HEAT_CONTENTS = frozenset(each.value for each in Kind if each.is_heat)
 CONTROL_CONTENTS = frozenset(each.value for each in Kind if each.is_control)
@@ -288,11 +289,12 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
     if fan and mounting and not (row and row.mounting) and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
-    told_date = (record.date if record else None) or taken.measured or _date_in_name(taken, is_sound=is_sound)
-    rig = told.text("rig") or (record.rig if record else None)
-    if taken.content in CONTROL_CONTENTS:
-        rig = rig or _only_rig(book, CONTROL)
-    rig = rig or (usual_rig(book, sound=is_sound) if row or is_sound else book.settings.rig)
+    is_heat = taken.content in HEAT_CONTENTS
+    told_date = (record.date if record else None) or taken.measured
+    told_date = told_date or (_date_in_name(taken) if is_sound or is_heat else "")
+    rig = (
+        told.text("rig") or (record.rig if record else None) or _usual_rig(book, taken, told=row is not None)
+    )
     kind, setting, word = told.setting() if recording is None or recording.is_of_fan else ("", None, "")
     obstacle = in_force(book.obstacles, obstacle, told_date or taken.date)
     return Placed(
@@ -314,9 +316,25 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
     )
 
 
-def _date_in_name(taken: Taken, *, is_sound: bool) -> str:
-    """The day that a recording's name tells, in ISO 8601: few recorders write it into the file; "" without one."""
-    day = (taken.said or {}).get("date", "").replace("-", "") if is_sound else ""
+def _usual_rig(book: Book, taken: Taken, *, told: bool) -> str:
+    """The rig of a run of which nobody tells it, by what the run measures; "" where none can be told.
+
+    Parameters
+    ----------
+    told : whether the run table speaks of it.
+    """
+    rigs, usual = book.rigs.values(), book.settings.rig
+    if taken.content in HEAT_CONTENTS:
+        return only_rig(rigs_for_heat(rigs), usual)
+    if taken.content in SOUND_CONTENTS:
+        return only_rig(rigs_for_sound(rigs), usual)
+    by_purpose = only_rig(rigs_for_control(rigs)) if taken.content in CONTROL_CONTENTS else ""
+    return by_purpose or (usual_rig(rigs, usual) if told else usual)
+
+
+def _date_in_name(taken: Taken) -> str:
+    """The day that a file's name tells, in ISO 8601: few recorders write it into the file; "" without one."""
+    day = (taken.said or {}).get("date", "").replace("-", "")
     return f"{day[:4]}-{day[4:6]}-{day[6:8]}" if len(day) == len("20261125") else ""
 
 
@@ -328,44 +346,6 @@ def _sample_name(book: Book, fan: str, said: str) -> str:
     written = (said, f"s{number}", f"S{number}", number) if number.isdigit() else (said,)
     usual = f"s{number}" if number.isdigit() else said
     return next((each for each in written if f"{fan}/{each}" in book.samples), usual)
-
-
-def rigs_for_sound(rigs: Iterable[Rig]) -> set[str]:
-    """The names of the rigs for sound: by their purpose, or by instruments that only measure sound."""
-    return {
-        each.rig
-        for each in rigs
-        if each.purpose == SOUND
-        or (
-            each.purpose is None
-            and each.roles
-            and {*each.roles} & _HEARING
-            and not {*each.roles} & _OF_AIRFLOW
-        )
-    }
-
-
-_HEARING = frozenset({"sound_pressure", "sound_level"})
-_OF_AIRFLOW = frozenset({"flow", "nozzle_pressure", "static_pressure", "resistance_pressure"})
-
-
-def usual_rig(book: Book, *, sound: bool = False) -> str:
-    """The rig of a run of which nobody tells it: that of `lab.toml` where it is for such runs, else the only one that
-    is; "" where there is none such.
-    """
-    hearing = rigs_for_sound(book.rigs.values())
-    others = {each.rig for each in book.rigs.values() if each.purpose in (HEAT, CONTROL)}
-    rigs = hearing if sound else {each.rig for each in book.rigs.values()} - hearing - others
-    usual = book.settings.rig
-    if usual and (usual in rigs or (not sound and usual not in hearing)):
-        return usual
-    return next(iter(rigs)) if len(rigs) == 1 else ""
-
-
-def _only_rig(book: Book, purpose: str) -> str:
-    """The one rig of a purpose; "" where there is none, or several."""
-    rigs = {each.rig for each in book.rigs.values() if each.purpose == purpose}
-    return next(iter(rigs)) if len(rigs) == 1 else ""
 
 
 SETTINGS: dict[str, tuple[float, str]] = {"duty": (100.0, "%"), "volts": (1.0, " V"), "speed": (60.0, " rpm")}

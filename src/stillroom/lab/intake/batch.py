@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
-from stillroom.lab.book import SOUND_CONTENTS
+from stillroom.lab.book import BATH, CONTROL_CONTENTS, HEAT_CONTENTS, SOUND_CONTENTS
 from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording
 from stillroom.readers.sound.audio import AudioFormat
@@ -93,7 +93,7 @@ class Part:
     direction : of the flow, "up", "down" or "". found : what the file itself says (fan, sample, setting …).
     measured : when the first reading was taken, as the file says, or "".
     unread_date : what stands where the file should tell its day, where that is no date; else "".
-    audio : what a sound recording is; None for a table.
+    audio : what a sound recording is; None for a table. ended : when the last reading of a log was taken, or "".
     """
 
     number: int | None
@@ -107,6 +107,7 @@ class Part:
     measured: str
     unread_date: str = ""
     audio: AudioFormat | None = None
+    ended: str = ""
 
     @property
     def points(self) -> int:
@@ -148,6 +149,34 @@ class Measured:
     def is_sound(self) -> bool:
         """Whether it is a measurement of sound."""
         return self.kinds <= SOUND_CONTENTS
+
+    @property
+    def is_heat(self) -> bool:
+        """Whether it is a log of the heat rig."""
+        return self.kinds <= HEAT_CONTENTS
+
+    @property
+    def is_control(self) -> bool:
+        """Whether it is a test of the control."""
+        return self.kinds <= CONTROL_CONTENTS
+
+    @property
+    def is_airflow(self) -> bool:
+        """Whether it is a measurement of the chamber, at least in part."""
+        return not (self.is_sound or self.is_heat or self.is_control)
+
+    @property
+    def runs_fan(self) -> bool:
+        """Whether a fan has to be told of it: of a log of the heat rig only where it holds the hot probe, in no bath.
+        Another lies beside such a log.
+        """
+        if not self.is_heat:
+            return True
+        channels = [set(each.recording.columns) for each in self.parts] or [
+            set(each.quantities) for each in self.before
+        ]
+        baths = [each.get("what") == BATH for each in self.found]
+        return any("hot_temperature" in each and not bath for each, bath in zip(channels, baths, strict=True))
 
     @property
     def is_recording(self) -> bool:

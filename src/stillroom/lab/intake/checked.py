@@ -47,7 +47,10 @@ class Checked:
         each = self.placed
         if each.is_obstacle:
             return f"obstacle {each.obstacle}" if each.obstacle else "an obstacle"
-        setting = each.setting_word or ("" if each.is_sound else "no setting told")
+        if each.is_heat and not each.fan:
+            return " ".join(filter(None, ("bath" if each.is_bath else "log beside", each.rig)))
+        in_time = each.is_sound or each.is_heat or each.is_control
+        setting = each.setting_word or ("" if in_time else "no setting told")
         words = [each.fan, each.sample, setting, each.recording or each.direction, f"through {each.obstacle}"]
         return " ".join(word for word in words[: 5 if each.obstacle else 4] if word)
 

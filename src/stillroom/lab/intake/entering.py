@@ -204,6 +204,7 @@ class _Entering:
             said=dict(said) or None,
             found=part.found or None,
             measured=part.measured or None,
+            ended=part.ended or None,
             arrived=self.moment,
         )
         if before is None:

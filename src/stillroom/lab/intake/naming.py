@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
-from stillroom.lab.book import SETTINGS, Book, by_path, fans_known, rigs_for_sound
+from stillroom.lab.book import SETTINGS, Book, by_path, fans_known
 from stillroom.lab.intake.batch import Ask, Measured
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
@@ -18,7 +18,9 @@ from stillroom.lab.intake.patterns import shown as shown_as
 from stillroom.lab.intake.recording_names import read_recordings
 from stillroom.lab.intake.recordings import against_own_name, is_of_fan, recorded_of
 from stillroom.lab.intake.row_words import RowsTold, tells
+from stillroom.lab.intake.told_heat import FIELDS as HEAT_FIELDS
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
+from stillroom.lab.purposes import rigs_for_airflow, rigs_for_control, rigs_for_heat, rigs_for_sound
 from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.registers.accuracy import parse_accuracy
@@ -27,7 +29,9 @@ from stillroom.records.acts import Run
 from stillroom.records.bench import Rig
 from stillroom.records.products import Fan
 
-FIELDS = ("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig", *SOUND_FIELDS)
+FIELDS = tuple(
+    dict.fromkeys(("fan", "sample", "mounting", "obstacle", *SETTINGS, "rig", *SOUND_FIELDS, *HEAT_FIELDS))
+)
 OBSTACLE = "obstacle"
 
 
@@ -79,7 +83,7 @@ def name_files(
     rows = dict(book.runs) | {each.name: each for each in records if isinstance(each, Run)}
     table = RowsTold(by_path(rows.values()))
     alone = [each for each in files if not table.speak_of(each)]
-    answers = _accuracy(book, records, fixed, ask, any_alone=any(not each.is_sound for each in alone))
+    answers = _accuracy(book, records, fixed, ask, any_alone=any(each.is_airflow for each in alone))
     shared = _Shared(book, records, dict(like or {}) | answers.said, fixed)
     said = {each.file.name: shared.of(each) if each in alone else shared.fixed_of(each) for each in files}
     for each in files:
@@ -115,17 +119,29 @@ class _Shared:
     def of(self, each: Measured) -> dict[str, str]:
         """What is said of one file, whatever its name."""
         rigs = [*self.book.rigs.values(), *(one for one in self.records if isinstance(one, Rig))]
-        hearing = rigs_for_sound(rigs)
-        fitting = hearing if each.is_sound else {one.rig for one in rigs} - hearing
+        fitting = _rigs_of(each, rigs)
         remembered = dict(self.remembered)
-        if "rig" in remembered and (remembered["rig"] in hearing) != each.is_sound:
+        foreign = {one.rig for one in rigs} - fitting
+        told = remembered.get("rig", "")
+        if told and (told in foreign or (each.is_sound and told not in fitting)):
             remembered = {key: value for key, value in remembered.items() if key not in {"rig", "mounting"}}
         rig = {"rig": next(iter(fitting))} if len(fitting) == 1 else {}
         return rig | remembered | self.fixed_of(each)
 
     def fixed_of(self, each: Measured) -> dict[str, str]:
-        """What `--as` says of a file: what only sound has is said of no other."""
-        return {key: value for key, value in self.fixed.items() if each.is_sound or key not in SOUND_FIELDS}
+        """What `--as` says of a file: what only sound, or only heat, has is said of no other."""
+        own = {*(SOUND_FIELDS if each.is_sound else ()), *(HEAT_FIELDS if each.is_heat else ())}
+        foreign = {*SOUND_FIELDS, *HEAT_FIELDS} - own
+        return {key: value for key, value in self.fixed.items() if key not in foreign}
+
+
+def _rigs_of(each: Measured, rigs: Sequence[Rig]) -> set[str]:
+    """The rigs from which a file may come."""
+    if each.is_sound:
+        return rigs_for_sound(rigs)
+    if each.is_heat:
+        return rigs_for_heat(rigs)
+    return (rigs_for_control(rigs) if each.is_control else set()) or rigs_for_airflow(rigs)
 
 
 def _names_read(
@@ -166,7 +182,7 @@ def _fans_told(
     told = set(fans_known(book)) | {each.fan.casefold() for each in records if isinstance(each, Fan)}
     told |= {each.fan.casefold() for each in records if isinstance(each, Run) and each.fan}
     told |= {own["fan"].casefold() for each in files for own in each.found if own.get("fan")}
-    alone = [each for each in files if not _tells_fan(each)]
+    alone = [each for each in files if not _tells_fan(each) and each.runs_fan]
     return told | {read[each.file.name].get("fan", "").casefold() for each in alone if each.file.name in read}
 
 
@@ -174,12 +190,14 @@ def _but_title(each: Measured, by_pattern: Mapping[str, str], known: Collection[
     """What a pattern reads in the name of a file, without a "fan" that is only the title of a sheet of fans."""
     fans = {own.get("fan", "") for own in each.found}
     is_sheet = "" not in fans and (len(fans) > 1 or each.kinds == {Kind.SOUND_SHEET.value})
-    is_title = is_sheet and by_pattern.get("fan", "").casefold() not in known
+    is_title = (is_sheet or not each.runs_fan) and by_pattern.get("fan", "").casefold() not in known
     return {key: value for key, value in by_pattern.items() if not (is_title and key == "fan")}
 
 
 def _runs_fan(each: Measured, fixed: Mapping[str, str]) -> bool:
     """Whether a fan runs in a file: not in a recording of the calibrator or the background."""
+    if not each.runs_fan or (each.is_heat and "session" in fixed):
+        return False
     return not each.is_sound or any(is_of_fan(recorded_of(fixed, own, None)) for own in each.found)
 
 

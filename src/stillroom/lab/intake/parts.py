@@ -10,6 +10,7 @@ from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File, Part
 from stillroom.lab.intake.control_parts import control_parts
 from stillroom.lab.intake.file_names import check_notes_agree, names_in_columns
+from stillroom.lab.intake.heat_parts import heat_part
 from stillroom.lab.intake.recordings import told_by_name
 from stillroom.lab.intake.sound_parts import check_size, sound_found, sound_parts
 from stillroom.lab.intake.told_settings import check_setting
@@ -93,6 +94,9 @@ def parts_of(
             for one in sound_parts(recording):
                 own_said = sound_found(file, recording, one, said, names.get("fan", ()), by_hand)
                 found.append(_part(recording, block.layout, one, by_name | said | own_said, date, unread))
+            continue
+        if recording.kind.is_heat:
+            found.append(heat_part(file, recording, block.layout, said, date, unread))
             continue
         if recording.kind.is_control:
             for one in control_parts(file, recording):

@@ -11,6 +11,8 @@ from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.intake.batch import Ask, agreed
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.parts import setting_words
+from stillroom.lab.intake.told_heat import FIELDS as HEAT_FIELDS
+from stillroom.lab.intake.told_heat import heat_in_si, heat_words
 from stillroom.lab.intake.told_settings import setting_in_si
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.intake.told_sound import sound_in_si, sound_words
@@ -210,6 +212,8 @@ def in_si(said: Mapping[str, str], place: str) -> Said:
 def _in_si(name: str, text: str, place: str) -> str:
     if name in SETTINGS:
         return repr(setting_in_si(name, text, place))
+    if name in HEAT_FIELDS:
+        return heat_in_si(name, text, place)
     return sound_in_si(name, text, place) if name in SOUND_FIELDS else text
 
 
@@ -217,4 +221,6 @@ def shown(name: str, value: str) -> str:
     """A value as people write it: a number in its usual unit."""
     if name in SETTINGS:
         return setting_words(name, value)
+    if name in HEAT_FIELDS:
+        return heat_words(name, value)
     return sound_words(name, value) if name in SOUND_FIELDS else value

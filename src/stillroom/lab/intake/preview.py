@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom import wording
-from stillroom.lab.book import row_for
+from stillroom.lab.book import CONTROL_CONTENTS, HEAT_CONTENTS, row_for
 from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.entering import merged
+from stillroom.lab.intake.heat_parts import log_words
 from stillroom.lab.intake.naming import FIELDS
 from stillroom.lab.intake.parts import SETTINGS_SHOWN, setting_words
 from stillroom.lab.intake.patterns import shown as shown_as
@@ -99,6 +100,7 @@ def runs_in_words(
                     one.direction or "",
                     one.found or {},
                     one.measured or "",
+                    one.content not in HEAT_CONTENTS | CONTROL_CONTENTS,
                 ),
                 (merged(one, said, told) if told else one.said) or {},
                 row_for(name, rows, one.part),
@@ -118,13 +120,17 @@ class _Shown:
     direction: str
     found: dict[str, str]
     measured: str
+    wants_setting: bool = True
 
 
 def _shown(part: Part) -> _Shown:
     if part.audio:
         return _Shown(None, length_words(part.audio.length), "", part.found, part.measured)
+    if part.kind.is_heat:
+        return _Shown(None, log_words(part.recording), "", part.found, part.measured, wants_setting=False)
     lines = part.recording.lines[part.first : part.last]
-    return _Shown(part.number, f"lines {lines[0]} to {lines[-1]}", part.direction, part.found, part.measured)
+    extent = f"lines {lines[0]} to {lines[-1]}"
+    return _Shown(part.number, extent, part.direction, part.found, part.measured, not part.kind.is_control)
 
 
 def _run(shown: _Shown, said: Mapping[str, str], row: Run | None) -> str:
@@ -136,7 +142,7 @@ def _run(shown: _Shown, said: Mapping[str, str], row: Run | None) -> str:
     if not is_of_fan(recorded):
         told = {name: value for name, value in told.items() if name not in SETTINGS_SHOWN}
     setting = next((setting_words(name, told[name]) for name in SETTINGS_SHOWN if name in told), "")
-    wants = bool(told.get("fan")) and is_dwell(recorded)
+    wants = bool(told.get("fan")) and is_dwell(recorded) and shown.wants_setting
     words = [f"part {shown.number}"] if shown.number else []
     words += [shown.extent, *([recorded] if recorded else [])]
     words += [setting or "no setting told"] if setting or wants else []

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from stillroom.errors import Contradiction
+from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File
+from stillroom.lab.intake.told_heat import FIELDS as HEAT_FIELDS
+from stillroom.lab.intake.told_heat import check_heat, end_of_step
 from stillroom.lab.intake.told_settings import BOUNDS, check_setting
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.intake.told_sound import check_sound
 from stillroom.readers.registers.cells import Cell
 from stillroom.readers.registers.rigs import read_rigs
 from stillroom.readers.registers.tables import TableKind, read_table
-from stillroom.records.acts import Run
+from stillroom.records.acts import Run, Step
 from stillroom.records.fields import Column, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
 
@@ -87,6 +89,37 @@ def _check_row(made: Any, row: Mapping[str, Cell], first: Any, place: str) -> No
         value = getattr(made, column.field)
         if value is not None and column.field in SOUND_FIELDS:
             check_sound(column.field, value, row[column.header].place, row[column.header].text)
+        elif value is not None and column.field in HEAT_FIELDS:
+            check_heat(column.field, value, row[column.header].place, row[column.header].text)
+    if isinstance(made, Step):
+        _check_step(made, row, place)
+
+
+def _check_step(step: Step, row: Mapping[str, Cell], place: str) -> None:
+    """Refuse a step that nobody can mean: a number below 1, two settings, ends that are none or in the wrong order.
+
+    Raises
+    ------
+    BadInput, Contradiction : names the cell.
+    """
+    if step.step < 1:
+        raise BadInput("step", place=row["step"].place, found=str(step.step), expected="a number from 1")
+    told = [name for name in BOUNDS if getattr(step, name) is not None]
+    for name in told:
+        check_setting(name, getattr(step, name), row[name].place, row[name].text)
+    if len(told) > 1:
+        raise Contradiction("step", place=place, found=" and ".join(told), expected="one setting a step")
+    ends: list[tuple[str, float]] = []
+    for header, text in (("from", step.start), ("to", step.stop)):
+        end = end_of_step(text) if text else None
+        if text and end is None:
+            expected = "a clock time such as 09:31:00, or minutes since the start such as 15"
+            raise BadInput(f"column {header!r}", place=row[header].place, found=repr(text), expected=expected)
+        ends += [end] if end else []
+    minutes = [value for kind, value in ends if kind == "minutes"]
+    if len(minutes) == len(("from", "to")) and not minutes[0] < minutes[1]:
+        found = f"{step.start} to {step.stop} min"
+        raise Contradiction("step", place=place, found=found, expected="an end after the start")
 
 
 _DATES = ("date", "bought", "due", "coolant_filled")

@@ -70,6 +70,8 @@ def _wants_setting(each: Measured, part: Part, said: Mapping[str, str], row: Run
     """
     if part.kind.is_control:
         return False
+    if each.is_heat or each.is_control:
+        return False  # their own columns tell it, as it changes
     if each.is_sound and (not part.audio or not is_dwell(recorded_of(said, part.found, row))):
         return False
     return not _has_setting(row, said, part.found)
@@ -182,7 +184,18 @@ def against_rows(
                 yield f"{name}: fan {row.fan} by the run table, which counts; {fan} in the file"
 
 
-_NAMED = ("fan", "sample", "mounting", "obstacle", "rig", "recording", "microphone", "session")
+_NAMED = (
+    "fan",
+    "sample",
+    "mounting",
+    "obstacle",
+    "rig",
+    "recording",
+    "microphone",
+    "session",
+    "logger",
+    "what",
+)
 
 
 def _against_told(row: Run, told: Mapping[str, str]) -> Iterator[str]:

@@ -106,6 +106,7 @@ class LogGathering:
             midnights=times.midnights,
             gaps=times.gaps,
             channels=self.channels,
+            first=times.begin if self.stamped is Stamped.ELAPSED else 0.0,
             averaged=self.averaged,
         )
         return columns, array("q", lines.tobytes()), log

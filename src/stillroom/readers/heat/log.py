@@ -17,11 +17,10 @@ class Log:
     Parameters
     ----------
     stamped : what its times are. begin : of its first reading: ISO 8601 of dates and epochs, the time of the day of
-    clocks, "" of times since the start. end : of its last, in the same way.
-    rows : how many readings it has. step : their usual distance [s]. span : from the first to the last [s].
-    repeated, slips, midnights, gaps : as `Rising` has them.
-    channels : {quantity: what is missing in it}. averaged : how many rows of the file make one reading; 1 but in very
-    long files.
+    clocks, "" of times since the start. end : of its last, in the same way. first : the first stamp of times since the
+    start [s]; 0 of others. rows : how many rows it has. step : their usual distance [s]. span : from the first to the
+    last [s]. repeated, slips, midnights, gaps : as `Rising` has them. channels : {quantity: what is missing in it}.
+    averaged : how many rows of the file make one reading; 1 but in very long files.
     """
 
     stamped: Stamped
@@ -35,4 +34,5 @@ class Log:
     midnights: int = 0
     gaps: tuple[Gap, ...] = ()
     channels: Mapping[str, Channel] = field(default_factory=dict)
+    first: float = 0.0
     averaged: int = 1

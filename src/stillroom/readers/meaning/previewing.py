@@ -48,13 +48,13 @@ def in_words(
         *_written(layout),
         *_place(layout, start, lines, count, row),
         *(f"note: {key}: {value}" for key, value in start.notes.items()),
-        *_setting(start, layout),
+        *_setting(start, layout, kind),
         *(_column(number, each) for number, each in enumerate(decided, 1)),
         *_left_out(left_out, row),
         *(each.words for each in air),
         *(
             []
-            if kind.is_sound
+            if not kind.is_airflow
             else _untold(layout, {each.quantity for each in air if each.value is not None})
         ),
     )
@@ -84,12 +84,14 @@ def _place(layout: Layout, start: Start, lines: Sequence[int], count: int, row: 
     return [*words, readings]
 
 
-def _setting(start: Start, layout: Layout) -> list[str]:
+def _setting(start: Start, layout: Layout, kind: Kind) -> list[str]:
     for name, value in start.setting.items():
         known = BY_NAME[name]
         shown = known.shown or known.unit
         return [f"setting: {known.label} {from_si(value, shown):g} {shown}, as the lines above the table say"]
     told = [each for each in ("duty", "voltage", "set_speed", "sweep") if each in layout.headers]
+    if kind.is_heat:
+        return [f"settings in time by the column {layout.headers[told[0]]!r}"] if told else []
     return (
         [f"may tell the setting: column {layout.headers[told[0]]!r}, where a run's line shows none other"]
         if told

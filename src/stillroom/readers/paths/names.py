@@ -28,6 +28,8 @@ FIELDS: dict[str, tuple[str, str]] = {
     "rig": (r"[^/]+", "a rig's name"),
     "recording": (r"[^/]+", "what was recorded: dwell, ramp-up, background-before, calibrator …"),
     "channel": (r"\d{1,2}", "the channel of the microphone"),
+    "session": (r"[^/]+", "which files make one run"),
+    "logger": (r"[^/]+", "the logger whose clock wrote the file"),
     "date": (r"\d{4}-?\d{2}-?\d{2}", "a date"),
     "any": (r"[^/]+", "anything"),
 }
