@@ -20,10 +20,12 @@ def heat_words(result: Result) -> str:
     used = [each for each in steps if each["delta_nominal"] is not None]
     power = f"at {result.body['nominal']:g} W"
     if not used:
-        return f"none of {wording.plural(len(steps), 'step')} steady or forecast"
+        one = "its step is neither steady nor forecast"
+        return one if len(steps) == 1 else f"none of its {len(steps)} steps is steady or forecast"
+    of_all = f" of {len(steps)}" if len(used) < len(steps) else ""
     rises = sorted(each["delta_nominal"] for each in used)
     span = f"{rises[0]:.2f} K" if len(rises) == 1 else f"{rises[0]:.2f} to {rises[-1]:.2f} K"
-    return f"temperature rise {span} {power} from {len(used)} of {wording.plural(len(steps), 'step')}"
+    return f"temperature rise {span} {power} from {wording.plural(len(used), 'step')}{of_all}"
 
 
 def say_logs(book: Book, result: Result, depth: int, say: Say) -> list[dict[str, Any]]:
