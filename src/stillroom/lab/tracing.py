@@ -18,7 +18,6 @@ from stillroom.lab.sound.tracing import recording_words, say_original, say_recor
 from stillroom.lab.source_words import source_in_words
 from stillroom.measures import measure_named
 from stillroom.records.acts import Taken
-from stillroom.records.settings import ABSOLUTE
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
@@ -146,7 +145,7 @@ def _hangs_on(result: Result) -> list[str]:
 
 def _spread(result: Result) -> str:
     spread = result.body["spread"]
-    unit, _ = ABSOLUTE.get(result.method.partition(" ")[0], ("", 0.0))
+    unit = spread.get("unit") or "dB"  # absolute spreads were of levels alone before they told their unit
     mounting, sample = (
         f"{spread[each]:.2f} {unit}" if spread.get("absolute") else f"{spread[each]:.2%}"
         for each in ("mounting", "sample")

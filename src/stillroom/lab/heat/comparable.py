@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.eras.shift_bridges import BRIDGED, NO_SHIFTS, Shifts, bring_shifted
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
@@ -102,7 +103,8 @@ def heat_field(lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[st
     left_out = {each.subject: f"heat run {said}" for each in nodes if (said := _unlike(each.rig_told, loop))}
     alike = [each for each in nodes if each.subject not in left_out]
     eras = Eras(book)
-    era = _latest(eras, alike, blocked)
+    reference = reference_name(book, graph) if book.settings.reference_fan else ""
+    era = _latest(eras, alike, blocked, reference)
     shifts = bring_shifted(lab, book, graph, alike, era, blocked) if era else NO_SHIFTS
     left_out |= shifts.unbridged
     doubts = {each.subject: doubt for each in alike if (doubt := eras.placing(each).doubt)}
@@ -123,9 +125,12 @@ def heat_field(lab: Lab, book: Book, graph: Graph, rig: str, blocked: Mapping[st
     )
 
 
-def _latest(eras: Eras, nodes: Sequence[HeatNode], blocked: Mapping[str, str]) -> Era | None:
-    """The latest era with a run that nothing blocks; where all are blocked, the latest of these."""
-    sound = [each for each in nodes if each.blocked_as not in blocked] or nodes
+def _latest(eras: Eras, nodes: Sequence[HeatNode], blocked: Mapping[str, str], reference: str) -> Era | None:
+    """The latest era with a run that nothing blocks; where all are blocked, the latest of these. The reference fan
+    chooses none where others were run.
+    """
+    others = [each for each in nodes if f"{each.fan}/{each.sample}" != reference] or nodes
+    sound = [each for each in others if each.blocked_as not in blocked] or others
     return max((eras.of(each) for each in sound), key=era_number, default=None)
 
 

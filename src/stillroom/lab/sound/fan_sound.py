@@ -24,6 +24,7 @@ from stillroom.core.spread import (
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
 from stillroom.lab.recipes import Graph
+from stillroom.lab.sound.carrying import carried
 from stillroom.lab.sound.comparable import comparable
 from stillroom.lab.sound.few_kept import FewKept
 from stillroom.lab.sound.loading import load_sound
@@ -125,7 +126,7 @@ class Sounds:
 
     def __init__(self, lab: Lab, book: Book, graph: Graph) -> None:
         self.lab, self.book, self.graph = lab, book, graph
-        self.comparable = comparable(book, graph)
+        self.comparable = comparable(book, graph, lab)
         self._fans: FewKept[FanSound] = FewKept(FANS)
         self.limits: FewKept[Any] = FewKept(FANS)
 
@@ -151,7 +152,7 @@ class Sounds:
         found: list[MountingValue] = []
         for nodes in self.comparable.nodes.values():
             for obstacle in sorted({each.obstacle for each in nodes}):
-                found += _in_common(heard_of(self.lab, [n for n in nodes if n.obstacle == obstacle])[0])
+                found += _in_common(self._heard([each for each in nodes if each.obstacle == obstacle])[0])
         return found
 
     def nodes(self, fan: str, obstacle: str) -> tuple[SoundNode, ...]:
@@ -182,7 +183,7 @@ class Sounds:
 
     def _fan(self, fan: str, obstacle: str) -> FanSound:
         used = self.nodes(fan, obstacle)
-        heard, failed = heard_of(self.lab, used)
+        heard, failed = self._heard(used)
         if not heard:
             raise NotPossible(f"sound of {fan}", found=failed[0])
         marks = [*self.comparable.marks.get(fan, ())]
@@ -197,6 +198,19 @@ class Sounds:
             self.spreads,
             tuple(dict.fromkeys(marks)),
         )
+
+    def _heard(self, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], list[str]]:
+        """The sound of the mountings that could be reduced, of earlier eras brought over; why others could not."""
+        heard: list[Heard] = []
+        failed: list[str] = []
+        for node in nodes:
+            result = results.get(self.lab.database, node.key)
+            if result is None or result.failed:
+                failed.append(result.failed if result else "not reduced yet")
+                continue
+            sound, shift = load_sound(self.lab.path, result), self.comparable.over(node)
+            heard.append(Heard(node, carried(sound, shift) if shift else sound))
+        return tuple(heard), failed
 
     def agree_on_spread(self, blocked: Mapping[str, str]) -> Book:
         """Agree on the spread of levels, dated, where none is agreed and nothing is blocked; the book as it then is."""
@@ -220,19 +234,6 @@ class Sounds:
         del self.spreads
         self._fans.clear()
         return self.book
-
-
-def heard_of(lab: Lab, nodes: Sequence[SoundNode]) -> tuple[tuple[Heard, ...], list[str]]:
-    """The sound of those mountings that could be reduced, and why others could not."""
-    heard: list[Heard] = []
-    failed: list[str] = []
-    for node in nodes:
-        result = results.get(lab.database, node.key)
-        if result is None or result.failed:
-            failed.append(result.failed if result else "not reduced yet")
-        else:
-            heard.append(Heard(node, load_sound(lab.path, result)))
-    return tuple(heard), failed
 
 
 def _is_full(heard: Heard, speed: float) -> bool:

@@ -280,7 +280,10 @@ def kept_limit(sounds: Sounds, fan: str, obstacle: str, condition: Condition) ->
         if there is not None:
             return there
     found = fan_limit(lab, sounds.book, sounds.graph, fan, obstacle, condition, sounds)
-    inputs = {"sounds": {each.subject: each.key for each in sounds.nodes(fan, obstacle)}}
+    nodes = sounds.nodes(fan, obstacle)
+    inputs = {"sounds": {each.subject: each.key for each in nodes}}
+    if bridges := sounds.comparable.bridges(nodes):
+        inputs["bridges"] = bridges
     body = _body(found, condition, sounds.book.settings.sound.rule)
     kept = Result(key, KIND, fan, inputs, f"noise limit {VERSION}", not found.why, body)
     if not found.why:
@@ -296,7 +299,7 @@ def _key(sounds: Sounds, fan: str, obstacle: str, condition: Condition) -> str:
         VERSION,
         fan,
         obstacle,
-        [each.key for each in sounds.nodes(fan, obstacle)],
+        [sounds.comparable.key(each) for each in sounds.nodes(fan, obstacle)],
         [[each.sd, each.dof] for each in (spreads.mounting, spreads.sample)],
         condition.noise,
         condition.sone,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from stillroom.compare.candidates import Excluded
 from stillroom.compare.ranking import rank
-from stillroom.compare.standing import Ranking
+from stillroom.compare.standing import BridgeNote, Ranking
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy, versions
 from stillroom.lab.book import Book
@@ -34,6 +34,7 @@ class SoundAnswer:
     cases: tuple[SoundCase, ...]
     excluded: tuple[Excluded, ...]
     conditions: dict[str, Plain]
+    bridges: tuple[BridgeNote, ...] = ()
 
 
 def rank_sound(
@@ -89,6 +90,7 @@ def rank_sound(
             if each.why != NOT_ASKED and each.fan not in {one.fan for one in stands}
         ],
         legacy=stands,
+        bridges=found.bridges,
     )
 
 
@@ -122,7 +124,7 @@ def sound_cases(
     way = Way(sounds, asked, obstacle, blocked, progress, workers)
     cases, failed = way.cases(taking)
     told = _conditions(sounds, asked, obstacle, size, cases)
-    return SoundAnswer(tuple(cases), (*gone, *failed), told)
+    return SoundAnswer(tuple(cases), (*gone, *failed), told, sounds.comparable.notes)
 
 
 def _refuse(asked: Asked) -> None:

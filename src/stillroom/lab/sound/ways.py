@@ -166,7 +166,7 @@ class Way:
         inputs: dict[str, Any],
     ) -> SoundCase:
         key = key_of("sound value", VERSION, self.measure.name, self.measure.version, self._told, inputs,
-                     [each.node.key for each in used.heard], self._spread_told(used.spreads))  # fmt: skip
+                     self._heard_keys(used), self._spread_told(used.spreads))  # fmt: skip
         candidate = row.candidate(used, key, how, bound, [*marks, *self._open(used)])
         shares = {name: loading**2 for name, loading in row.loadings.items()}
         shares[f"limit/{used.fan}"] = row.own**2
@@ -231,6 +231,14 @@ class Way:
                 return pooled_of(book, name, self.measure, ())
         return spreads
 
+    def _heard_keys(self, used: FanSound) -> list[str | tuple[str, str]]:
+        """What a fan's value hangs on of its sound."""
+        return [self.sounds.comparable.key(each.node) for each in used.heard]
+
+    def _bridges(self, used: FanSound) -> dict[str, str]:
+        """{mounting: key of the bridge that carries it}."""
+        return self.sounds.comparable.bridges(each.node for each in used.heard)
+
     @property
     def _spread_name(self) -> str:
         return spread_name(self.measure, self.condition)
@@ -255,7 +263,7 @@ class Way:
         marks += [*system_marks(self.condition.system), *self._open(used)]
         inputs = {"limit": at[2]} if at else {}
         key = key_of("sound value", VERSION, self.measure.name, self.measure.version, self._told, inputs,
-                     [each.node.key for each in used.heard], self._spread_told(spreads))  # fmt: skip
+                     self._heard_keys(used), self._spread_told(spreads))  # fmt: skip
         candidate = Candidate(
             fan=used.fan,
             value=combined.value,
@@ -310,7 +318,7 @@ class Way:
             "values": {},
             "curves": {},
             "obstacle": {},
-            "bridges": {},
+            "bridges": self._bridges(used),
             "sounds": {one.node.subject: one.node.key for one in used.heard},
             **inputs,
         }
@@ -331,7 +339,8 @@ class Way:
                 "mounting_dof": spreads.mounting.dof,
                 "sample": spreads.sample.sd,
                 "sample_dof": spreads.sample.dof,
-                "absolute": measure.absolute or spreads is used.spreads,
+                "absolute": (by_level := measure.absolute or spreads is used.spreads),
+                "unit": "dB" if by_level else "",
             },
             "marks": list(candidate.marks),
             "each": dict(each),
