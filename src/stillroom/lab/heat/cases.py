@@ -187,7 +187,7 @@ class HeatCases:
         used, limit = self.used[fan], self.limits.get(fan)
         key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
                      limit.key if limit else "", [each.node.key for each in used],
-                     sorted(self.field.shifts.keys.items()), _spread_told(spreads))  # fmt: skip
+                     sorted(self._bridges(used).items()), _spread_told(spreads))  # fmt: skip
         candidate = Candidate(
             fan=fan,
             value=combined.value,
@@ -230,6 +230,11 @@ class HeatCases:
 
     # --- kept
 
+    def _bridges(self, used: Sequence[Warmed]) -> dict[str, str]:
+        """{mounting: key of its bridge} of the mountings used that a bridge brings over."""
+        keys = self.field.shifts.keys
+        return {each.node.subject: keys[each.node.subject] for each in used if each.node.subject in keys}
+
     @property
     def _told(self) -> list[object]:
         asked = self.condition
@@ -246,11 +251,10 @@ class HeatCases:
             "values": {},
             "curves": {},
             "obstacle": {},
-            "bridges": {name: key for name, key in self.field.shifts.keys.items()
-                        if name in {each.result.mounting for each in values}},
+            "bridges": self._bridges(self.used[fan]),
             "heats": {each.node.subject: each.node.key for each in self.used[fan]},
             **({"limit": limit.key} if limit else {}),
-        }  # fmt: skip
+        }
         squares = {name: loading**2 for name, loading in combined.loadings.items()}
         squares["readings"] = combined.own_variance
         told = condition_told(Question(self.measure, self.condition))
