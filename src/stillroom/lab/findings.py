@@ -17,9 +17,12 @@ from stillroom.lab.book import Book, place_all
 from stillroom.lab.claims import check_claims, uncheckable_claims
 from stillroom.lab.eras.watch_facts import watch_facts
 from stillroom.lab.facts.facts import CHECK, Gathering
+from stillroom.lab.facts.heat_facts import HeatGathering, heat_instruments
+from stillroom.lab.facts.heat_law_facts import law_facts
 from stillroom.lab.facts.kept_values import KeptValues, kept_values
 from stillroom.lab.facts.rig_facts import instrument_facts, rig_facts
 from stillroom.lab.facts.sound_facts import SoundGathering, sound_instruments
+from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.lab.through import through_of
@@ -37,6 +40,7 @@ from stillroom.quality import (
     prints_of,
 )
 from stillroom.quality.facts import ClaimFacts, FanFacts
+from stillroom.quality.heat import check_heat, check_law
 from stillroom.quality.sound import check_sound, told_once
 from stillroom.records.acts import Decision
 from stillroom.store import results
@@ -51,7 +55,9 @@ def findings(lab: Lab, book: Book, graph: Graph) -> list[Finding]:
     then what blocks before what marks; then by how many fans and mountings hang on it, rule and subject.
     """
     heard = {each.fan for each in graph.sounding()}
-    fans = {each.fan for each in graph.mountings()} | heard | set(book.fans)
+    fans = (
+        {each.fan for each in graph.mountings()} | heard | {each.fan for each in graph.heats} | set(book.fans)
+    )
     return _findings(lab, book, graph, fans, whole=True)
 
 
@@ -68,12 +74,18 @@ def findings_of(lab: Lab, book: Book, graph: Graph, fans: Collection[str]) -> li
 def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whole: bool) -> list[Finding]:
     values = kept_values(lab, book, graph)
     gathering = Gathering(lab, book, graph, values)
-    shared = check_instruments([*instrument_facts(book, graph), *sound_instruments(book, graph)])
+    shared = check_instruments(
+        [*instrument_facts(book, graph), *sound_instruments(book, graph), *heat_instruments(book, graph)]
+    )
     shared += check_rigs(rig_facts(book, graph, values), book.settings.limits)
     checked = _checked(gathering, fans, whole=whole)
     checked += _heard(SoundGathering(lab, book, graph, values), fans)
+    checked += _warmed(HeatGathering(lab, book, graph, values), fans)
     shared += check_copies(_prints(lab, graph), _order(graph))
     found = [*checked, *(each for each in shared if whole or set(each.fans) & set(fans))]
+    if whole and graph.heats and _reduced(lab, graph.curves) and _reduced(lab, graph.heats):
+        laws = law_facts(lab, book, graph, found)
+        found += [each for rig, facts in laws for each in check_law(rig, facts, book.settings.limits)]
     if whole and _reduced(lab, graph.curves):
         watched = watch_facts(lab, book, graph, open_blocks(found, book.decisions))
         found += [each for rig in watched for each in check_watch(rig)]
@@ -117,7 +129,7 @@ class _Check:
 
     key: str
     subject: str
-    nodes: tuple[CurveNode | SoundNode, ...]
+    nodes: tuple[CurveNode | SoundNode | HeatNode, ...]
 
     def result(self, found: Sequence[Finding], prints: Sequence[Print]) -> Result:
         body = {"findings": [each.as_dict() for each in found], "prints": [each.as_list() for each in prints]}
@@ -160,6 +172,27 @@ def _heard(gathering: SoundGathering, fans: Collection[str]) -> list[Finding]:
     if made:
         lab.put_results(made)
     return told_once(found)
+
+
+def _warmed(gathering: HeatGathering, fans: Collection[str]) -> list[Finding]:
+    """What is found of the heat of some fans."""
+    lab = gathering.lab
+    found: list[Finding] = []
+    made: list[Result] = []
+    for fan in sorted(fans):
+        nodes = tuple(gathering.graph.heating(fan)) if fan else ()
+        if not nodes:
+            continue
+        check = _Check(gathering.key(fan), fan, nodes)
+        kept = results.get(lab.database, check.key)
+        if kept is None and _reduced(lab, nodes):
+            kept = check.result(check_heat(gathering.fan(fan)), ())
+            made.append(kept)
+        if kept is not None:
+            found += [Finding.from_dict(each) for each in kept.body["findings"]]
+    if made:
+        lab.put_results(made)
+    return found
 
 
 def _checks(gathering: Gathering, fans: Collection[str], *, whole: bool) -> Iterable[_Check]:
@@ -212,7 +245,7 @@ def _order(graph: Graph) -> dict[str, str]:
     return {run.placed.run: run.placed.moment for node in graph.curves for run in node.runs}
 
 
-def _reduced(lab: Lab, nodes: Sequence[CurveNode | SoundNode]) -> bool:
+def _reduced(lab: Lab, nodes: Sequence[CurveNode | SoundNode | HeatNode]) -> bool:
     """Whether every curve of a fan has been worked out."""
     wanted = {each.key for each in nodes}
     return results.known(lab.database, lab.path, wanted) == wanted
