@@ -288,6 +288,11 @@ RULES: tuple[Rule, ...] = (
     Rule(49, "claim-condition", "Claim without its condition", W,
          "no condition: the claim is not checkable", "fairness"),
     Rule(
+        51, "start-test", "Start test with few attempts, or not from rest and cold", W,
+        "fewer than 10 attempts at the setting at which it is said to start, less than 5 s at rest, not from cold, or"
+        " not told", "common practice; 10 of 10 prove only 74 % at 95 % (Clopper and Pearson 1934)",
+    ),
+    Rule(
         52, "clocks", "Clocks of loggers apart", B,
         "an offset that was told contradicts what both loggers saw by more than 2 s; a clock that was off and was put"
         " right by a change that both saw, or that nothing aligns, marks",

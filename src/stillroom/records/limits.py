@@ -81,6 +81,7 @@ class Limits:
     run_in: float = _limit(1.0, 43, "hours of run-in", "h")
     warm_up: float = _limit(5.0, 43, "minutes at a setting before its first point", "min")
     static_efficiency: float = _limit(0.45, 44, "greatest static efficiency")
+    start_attempts: float = _limit(10.0, 51, "start attempts at one setting", "attempts")
     clock_skew: float = _limit(2.0, 52, "clocks of two loggers", "s")
 
     def changed(self) -> dict[str, tuple[float, float]]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.control.response import STANDS_STILL
+from stillroom.core.control.staircase import resolution_of
 from stillroom.methods.control.stairs import Stairs, is_overflow
 from stillroom.methods.control.told import Told
 
@@ -35,6 +36,7 @@ def run_facts(told: Told, stairs: Stairs | None) -> dict[str, Any]:
         "pairs": _pairs(speed, columns.get("optical_speed")),
         "overflows": int(is_overflow(speed).sum()) if speed is not None else 0,
         "overflow": _overflow(speed),
+        "resolution": told.speed_chain.resolution or (resolution_of(speed) if speed is not None else 0.0),
         "unsettled": _unsettled(stairs),
         "attempts": [
             [each.setting, each.attempts, each.started, each.rested, each.cold] for each in told.attempts

@@ -33,6 +33,7 @@ from stillroom.core.control.response import (
 )
 from stillroom.core.control.staircase import settled_part
 from stillroom.core.control.starts import start_counts, start_of, threshold_of
+from stillroom.core.speeds import setting_words
 from stillroom.errors import NotPossible
 from stillroom.methods.airflow.chain import RECTANGULAR, Chain
 from stillroom.methods.control.facts import run_facts
@@ -172,6 +173,9 @@ def _marks(drives: Mapping[str, Drive], tables: Sequence[Told]) -> tuple[str, ..
 
 def _drive_marks(drive: Drive) -> list[str]:
     marks = []
+    if drive.falls_back is not None:
+        low, high = (setting_words(drive.kind, each) for each in drive.falls_back)
+        marks.append(f"the speed falls from {low} to {high} though the setting rises")
     if (drive.up is None) != (drive.down is None):
         marks.append(f"response with {'rising' if drive.down is None else 'falling'} settings only")
     if drive.starts and all(each.from_rest is None for each in drive.starts):

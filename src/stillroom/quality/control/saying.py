@@ -1,0 +1,57 @@
+"""Ways to put a finding of a test of the control: about one table, or about a mounting."""
+
+from __future__ import annotations
+
+from stillroom.quality.control.facts import ControlledMounting, TableFacts
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
+from stillroom.records.keys import key_of
+
+BLOCKS, MARKS = Severity.BLOCKS, Severity.MARKS
+
+
+def about_table(
+    rule: int,
+    table: TableFacts,
+    mounting: ControlledMounting,
+    found: str,
+    expected: str,
+    *,
+    severity: Severity = BLOCKS,
+    cause: str = "",
+    test: str = "",
+    common: str = "",
+) -> Finding:
+    """A finding of one table; its key is the table's own, so that a decision can exclude it."""
+    blocked = (mounting.blocked_as,) if severity is BLOCKS else ()
+    key = key_of("run", table.key, found) if severity is MARKS else table.key
+    return Finding(rule, table.subject, key, severity, found, expected, cause, test, table.file, (mounting.fan,),
+                   blocked, common=common)  # fmt: skip
+
+
+def about_control(
+    rule: int,
+    mounting: ControlledMounting,
+    found: str,
+    expected: str,
+    *,
+    severity: Severity = MARKS,
+    cause: str = "",
+    test: str = "",
+    common: str = "",
+) -> Finding:
+    """A finding of one mounting's control."""
+    place = mounting.tables[0].file if mounting.tables else ""
+    blocked = (mounting.blocked_as,) if severity is BLOCKS else ()
+    return Finding(rule, mounting.subject, mounting.judged, severity, found, expected, cause, test, place,
+                   (mounting.fan,), blocked, common=common)  # fmt: skip
+
+
+def rpm(speed: float) -> str:
+    """A speed [1/s] in words."""
+    return f"{speed * 60:,.0f} rpm"
+
+
+def setting_words(control: str, value: float) -> str:
+    """A duty or a voltage in words."""
+    return f"{value:g} V" if control == "volts" else f"{100 * value:g} %"
