@@ -41,6 +41,9 @@ DISTURBED = 5.0
 AROUND = 2.5
 """And the spans next to a disturbed one, from so many on."""
 
+NO_NOISE = 1e-3
+"""Standard deviation that any mean is given at least, where it is asked for disturbances [K]."""
+
 MOST_LEFT_OUT = 0.25
 """Share of a series that may be left out as disturbed; beyond it the disturbance is what happened."""
 
@@ -94,18 +97,23 @@ def disturbed(left: Array) -> Flags:
     ----------
     left : what the curve leaves of each span [K], shape (m,).
     """
-    off = np.abs(left - np.median(left)) / max(
-        NORMAL_MAD * float(np.median(np.abs(left - np.median(left)))), 1e-9
-    )
+    off = np.abs(left - _middle(left))
+    off /= max(NORMAL_MAD * _middle(off), NO_NOISE)
     flags: Flags = off > DISTURBED
-    while True:
+    while flags.any():
         around = flags.copy()
         around[1:] |= flags[:-1]
         around[:-1] |= flags[1:]
         wider = around & (flags | (off > AROUND))
         if np.array_equal(wider, flags):
-            return flags
+            break
         flags = wider
+    return flags
+
+
+def _middle(values: Array) -> float:
+    """The median, of an even number the upper one."""
+    return float(np.partition(values, values.size // 2)[values.size // 2])
 
 
 def width_for(length: float, most: int = MOST) -> float:

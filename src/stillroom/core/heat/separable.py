@@ -51,7 +51,8 @@ class Profile:
     linear : βₖ, shape (T, p). inverse : (X′X)⁻¹, shape (T, p, p).
     squares : sum of squares of what is left, made independent, with the prior's share, shape (T,).
     log_determinant : ln det X′X, shape (T,).
-    left : what is left of each reading, as it is, shape (T, n).
+    plain : the columns before they were made independent, shape (T, n, p).
+    values : what was fitted, shape (n,).
     """
 
     taus: Array
@@ -59,7 +60,18 @@ class Profile:
     inverse: Array
     squares: Array
     log_determinant: Array
-    left: Array
+    plain: Array
+    values: Array
+
+    @property
+    def best(self) -> int:
+        """Which of the values fits best."""
+        return int(np.argmin(self.squares))
+
+    def left(self, which: int) -> Array:
+        """What the curve of one of the values leaves of each reading, shape (n,)."""
+        out: Array = self.values - self.plain[which] @ self.linear[which]
+        return out
 
 
 def whitened(columns: Array, spans: NDArray[np.intp], r: float) -> Array:
@@ -112,37 +124,32 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
     if not roots.min() > LEAST_ROOT:
         raise _alike()
     inverse = np.linalg.inv(scaled) / scale[:, :, None] / scale[:, None, :]
-    linear = np.einsum("tij,tj->ti", inverse, turned @ reading)
-    rest = reading - np.einsum("tnp,tp->tn", columns, linear)
+    linear = (inverse @ (turned @ reading)[..., None])[..., 0]
+    rest = reading - (columns @ linear[..., None])[..., 0]
     return Profile(
         taus=taus,
         linear=linear,
         inverse=inverse,
         squares=np.square(rest).sum(axis=1) + np.square(linear) @ ridge,
-        log_determinant=2.0 * (np.log(roots) + np.log(scale)).sum(axis=1),
-        left=readings.values - np.einsum("tnp,tp->tn", plain, linear),
+        log_determinant=2.0 * np.log(roots * scale).sum(axis=1),
+        plain=plain,
+        values=readings.values,
     )
 
 
-def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds: int) -> tuple[Profile, int]:
-    """The least sum of squares, sought in ever finer rasters of the nonlinear parameter.
+def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds: int) -> Profile:
+    """The least sum of squares, sought in ever finer rasters of the nonlinear parameter: the last profile.
 
     Parameters
     ----------
     basis, readings, ridge : as in `profile`. taus : the first raster, rising and positive, shape (T,).
     rounds : further rasters, each as wide as two steps of the one before.
-
-    Returns
-    -------
-    the last profile, and which of its values is the best.
     """
     found = profile(basis, readings, taus, ridge)
-    best = int(np.argmin(found.squares))
     for _ in range(rounds):
-        low, high = found.taus[max(best - 1, 0)], found.taus[min(best + 1, found.taus.size - 1)]
+        low, high = found.taus[max(found.best - 1, 0)], found.taus[min(found.best + 1, found.taus.size - 1)]
         found = profile(basis, readings, np.geomspace(low, high, taus.size), ridge)
-        best = int(np.argmin(found.squares))
-    return found, best
+    return found
 
 
 def _alike() -> NotPossible:

@@ -36,7 +36,7 @@ FEWEST_KEPT = 10
 """Fewer means than this that are not disturbed are not fitted."""
 
 SEEN = 8.0
-"""A rise or fall of fewer standard deviations of a mean than this is none to be seen."""
+"""A change from begin to end of fewer standard deviations of a mean than this is none to be seen."""
 
 NO_NOISE = 1e-18
 """Variance that any mean is given at least [K²]."""
@@ -47,7 +47,10 @@ LEAST_FREEDOM = 3.0
 ROUNDS = 4
 """How often curve, correlation and what is disturbed are told anew from one another."""
 
-FINE = np.linspace(-4.5, 5.5, 25)
+SAME_R, SAME_RASTER = 0.01, 0.05
+"""Changes of the correlation, and of the raster over its width, after which another round brings nothing."""
+
+FINE = np.linspace(-4.5, 5.5, 17)
 """Raster of ln τ about its middle, in its standard uncertainties."""
 
 
@@ -106,31 +109,41 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
     NotPossible : no rise or fall to be seen, more than a quarter disturbed, or a curve that isn't determined.
     """
     begun = _first_look(means, first, last)
-    if abs(begun.amplitude) < SEEN * math.sqrt(begun.square):
+    change = float(np.median(means.values[:3]) - np.median(means.values[-3:]))
+    if abs(change) < SEEN * math.sqrt(begun.square) or begun.amplitude == 0.0:
         raise NotPossible("forecast", found="no rise or fall to be seen", expected="a series that settles")
     kept = whole = means.only(means.times - first >= HEAD * begun.tau)
-    basis, r, square, amplitude = modes(first, FASTER), begun.r, begun.square, begun.amplitude
+    basis, r, square, amplitude = modes(first, len(FASTER)), begun.r, begun.square, begun.amplitude
     taus = begun.tau * np.geomspace(0.5, 2.0, FINE.size)
     for _ in range(ROUNDS):
         ridge = np.array([0.0, 0.0, *[square / (FAST_SHARE * amplitude) ** 2] * len(FASTER)])
         found = profile(basis, Readings(kept.times, kept.values, kept.spans, r), taus, ridge)
-        best = int(np.argmin(found.squares))
+        best = found.best
         amplitude = float(found.linear[best, 1])
         square = max(float(found.squares[best]) / (kept.times.size - PARAMETERS), NO_NOISE)
         weights = _weights(found, square, known)
-        used, used_r = kept, r
-        kept, r = _calm(kept, found.left[best], whole.times.size)
+        used, used_r, logs = kept, r, np.log(taus[[0, -1]])
+        kept, r = _calm(kept, found.left(best), whole.times.size)
         taus = _finer(taus, weights)
+        moved = np.abs(np.log(taus[[0, -1]]) - logs).max()
+        if kept is used and abs(r - used_r) < SAME_R and moved < SAME_RASTER * (logs[1] - logs[0]):
+            break
     freedom = max(effective_number(used.times.size, used_r) - PARAMETERS, LEAST_FREEDOM)
     return SettlingFit(found, weights, square, used_r, freedom, 1.0 - used.times.size / whole.times.size)
 
 
-def modes(first: float, faster: tuple[float, ...]) -> Basis:
-    """Columns of the end, the slow mode, and modes so many times faster, of a series that began at a moment [s]."""
+def modes(first: float, faster: int) -> Basis:
+    """Columns of the end, the slow mode, and some of the faster ones, of a series that began at a moment [s]."""
 
     def columns(times: Array, taus: Array) -> Array:
-        x = (times - first)[None, :] / taus[:, None]
-        return np.stack([np.ones_like(x), *(np.exp(-each * x) for each in (1.0, *faster))], axis=-1)
+        slow = np.exp((first - times) / taus[:, None])
+        out = np.empty((*slow.shape, 2 + faster))
+        out[..., 0], out[..., 1] = 1.0, slow
+        mode = np.square(slow)
+        for which in range(faster):  # squared again and again: 4, 8, 16 times as fast
+            mode = np.square(mode)
+            out[..., 2 + which] = mode
+        return out
 
     return columns
 
@@ -151,11 +164,12 @@ def _first_look(means: Binned, first: float, last: float) -> _Begun:
     taus = (last - first) * np.geomspace(1.0 / 12.0, 2.0, FINE.size)
     for _ in range(2):
         readings = Readings(kept.times, kept.values, kept.spans)
-        found, best = narrowed(modes(first, ()), readings, taus, np.zeros(2), 1)
+        found = narrowed(modes(first, 0), readings, taus, np.zeros(2), 1)
+        best = found.best
         square = max(float(found.squares[best]) / (kept.times.size - PARAMETERS), NO_NOISE)
         used = kept
-        kept, r = _calm(kept, found.left[best], late.times.size)
-        if kept.times.size == used.times.size:
+        kept, r = _calm(kept, found.left(best), late.times.size)
+        if kept is used:
             break
     return _Begun(float(found.taus[best]), r, square, float(found.linear[best, 1]))
 
@@ -168,7 +182,7 @@ def _calm(kept: Binned, left: Array, of: int) -> tuple[Binned, float]:
     NotPossible : more than a quarter of the series (of so many means) is disturbed.
     """
     calm = ~disturbed(left)
-    still = kept.only(calm)
+    still = kept if calm.all() else kept.only(calm)
     if still.times.size < max(FEWEST_KEPT, (1.0 - MOST_LEFT_OUT) * of):
         raise NotPossible(
             "forecast",
@@ -194,5 +208,5 @@ def _finer(taus: Array, weights: Array) -> Array:
     logs = np.log(taus)
     middle = float(weights @ logs)
     spread = float(np.sqrt(weights @ np.square(logs - middle)))
-    out: Array = np.exp(middle + max(spread, 0.7 * float(logs[1] - logs[0])) * FINE)
+    out: Array = np.exp(middle + max(spread, 0.35 * float(logs[1] - logs[0])) * FINE)
     return out

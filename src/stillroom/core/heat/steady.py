@@ -217,8 +217,12 @@ def _line(moment: float, curved: bool) -> Basis:
     """Columns of value and slope × τ at a moment [s], with an exponential or without."""
 
     def columns(times: Array, taus: Array) -> Array:
-        x = (times - moment)[None, :] / taus[:, None]
-        return np.stack([np.ones_like(x), x, *([np.exp(-x) - 1.0 + x] if curved else [])], axis=-1)
+        x = (times - moment) / taus[:, None]
+        out = np.empty((*x.shape, 3 if curved else 2))
+        out[..., 0], out[..., 1] = 1.0, x
+        if curved:
+            out[..., 2] = np.expm1(-x) + x
+        return out
 
     return columns
 
@@ -232,7 +236,7 @@ def _calm(means: Binned, moment: float, tau: float) -> Flags:
     """The means that no disturbance takes off the curve, shape (m,)."""
     calm = np.ones(means.times.size, dtype=np.bool_)
     for _ in range(2):
-        out = disturbed(_fitted(means.only(calm), moment, tau, True, 0.0).left[0])
+        out = disturbed(_fitted(means.only(calm), moment, tau, True, 0.0).left(0))
         calm[np.flatnonzero(calm)[out]] = False
         if not out.any() or np.count_nonzero(calm) < FEWEST:
             break
@@ -242,7 +246,7 @@ def _calm(means: Binned, moment: float, tau: float) -> Flags:
 def _slope(means: Binned, moment: float, tau: float, curved: bool) -> tuple[float, float]:
     """Slope at a moment and its standard uncertainty [K/s], for a coverage factor of 1.96."""
     count, parameters = means.times.size, 3 if curved else 2
-    r = first_order(means.raster(_fitted(means, moment, tau, curved, 0.0).left[0]))
+    r = first_order(means.raster(_fitted(means, moment, tau, curved, 0.0).left(0)))
     r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
     found = _fitted(means, moment, tau, curved, r)
     square = float(found.squares[0]) / (count - parameters)
