@@ -9,7 +9,8 @@ from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.heat.nodes import KIND as HEAT
-from stillroom.lab.heat.tracing import heat_words, say_logs
+from stillroom.lab.heat.nodes import LAW
+from stillroom.lab.heat.tracing import heat_words, law_words, say_logs
 from stillroom.lab.sound.kept_limits import KIND as LIMIT
 from stillroom.lab.sound.kept_limits import limit_in_words
 from stillroom.lab.sound.nodes import KIND as SOUND
@@ -76,7 +77,7 @@ def _result(lab: Lab, book: Book, result: Result, depth: int, lines: list[str]) 
         _say(lines, depth + 1, _spread(result))
         for source, share in result.body["contributions"].items():
             _say(lines, depth + 2, f"{share:6.1%} of the variance from {source_in_words(source)}")
-    left_out = {"curve", "runs", "loadings", "recordings", "heard", "series"}
+    left_out = {"curve", "runs", "loadings", "recordings", "heard", "series", "flow_law"}
     body = {name: value for name, value in result.body.items() if name not in left_out}
     return {"key": result.key, "kind": result.kind, "subject": result.subject, "method": result.method,
             "body": body, "from": below}  # fmt: skip
@@ -113,7 +114,13 @@ def _what(result: Result, units: dict[str, str]) -> str:
     return f"resistance {result.body.get('law', '')}" if result.kind == "obstacle" else result.kind
 
 
-_WORDS = {SOUND: sound_words, RECORDING: recording_words, LIMIT: limit_in_words, HEAT: heat_words}
+_WORDS = {
+    SOUND: sound_words,
+    RECORDING: recording_words,
+    LIMIT: limit_in_words,
+    HEAT: heat_words,
+    LAW: law_words,
+}
 """What results of sound and of heat are, by kind."""
 
 _BELOW = {SOUND: say_recordings, RECORDING: say_original, HEAT: say_logs}

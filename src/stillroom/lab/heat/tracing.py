@@ -28,6 +28,16 @@ def heat_words(result: Result) -> str:
     return f"temperature rise {span} {power} from {wording.plural(len(used), 'step')}{of_all}"
 
 
+def law_words(result: Result) -> str:
+    """What the law of a rig's era is, in a few words."""
+    law = result.body["flow_law"]
+    fans = len({each["fan"] for each in law["labels"]})
+    return (
+        f"R = {law['R0']:.4f} + {law['c']:.4f} (Q / {law['reference'] * 3600.0:.1f} m³/h)^−{law['m']:.2f} K/W"
+        f" from {wording.plural(len(law['labels']), 'step')} of {wording.plural(fans, 'fan')}"
+    )
+
+
 def say_logs(book: Book, result: Result, depth: int, say: Say) -> list[dict[str, Any]]:
     """The steps of a mounting, its clocks, and the logs and baths that it hangs on, with their originals."""
     body = result.body
