@@ -15,7 +15,9 @@ from stillroom.compare.printed import subject_of
 from stillroom.core.claims import ClaimVerdict
 from stillroom.lab.book import Book, place_all
 from stillroom.lab.claims import check_claims, uncheckable_claims
+from stillroom.lab.control.checking import control_findings
 from stillroom.lab.eras.watch_facts import watch_facts
+from stillroom.lab.facts.control_facts import control_instruments
 from stillroom.lab.facts.facts import CHECK, Gathering
 from stillroom.lab.facts.heat_facts import HeatGathering, heat_instruments
 from stillroom.lab.facts.heat_law_facts import law_facts
@@ -55,9 +57,8 @@ def findings(lab: Lab, book: Book, graph: Graph) -> list[Finding]:
     then what blocks before what marks; then by how many fans and mountings hang on it, rule and subject.
     """
     heard = {each.fan for each in graph.sounding()}
-    fans = (
-        {each.fan for each in graph.mountings()} | heard | {each.fan for each in graph.heats} | set(book.fans)
-    )
+    fans = {each.fan for each in graph.mountings()} | heard | {each.fan for each in graph.heats}
+    fans |= {each.fan for each in graph.controls} | set(book.fans)
     return _findings(lab, book, graph, fans, whole=True)
 
 
@@ -75,12 +76,18 @@ def _findings(lab: Lab, book: Book, graph: Graph, fans: Collection[str], *, whol
     values = kept_values(lab, book, graph)
     gathering = Gathering(lab, book, graph, values)
     shared = check_instruments(
-        [*instrument_facts(book, graph), *sound_instruments(book, graph), *heat_instruments(book, graph)]
+        [
+            *instrument_facts(book, graph),
+            *sound_instruments(book, graph),
+            *heat_instruments(book, graph),
+            *control_instruments(book, graph),
+        ]
     )
     shared += check_rigs(rig_facts(book, graph, values), book.settings.limits)
     checked = _checked(gathering, fans, whole=whole)
     checked += _heard(SoundGathering(lab, book, graph, values), fans)
     checked += _warmed(HeatGathering(lab, book, graph, values), fans)
+    checked += control_findings(lab, book, graph, fans)
     shared += check_copies(_prints(lab, graph), _order(graph))
     found = [*checked, *(each for each in shared if whole or set(each.fans) & set(fans))]
     if whole and graph.heats and _reduced(lab, graph.curves) and _reduced(lab, graph.heats):
