@@ -123,7 +123,8 @@ class Measured:
     ----------
     file : the file. parts : its runs as understood now; empty where `before` stands as it is.
     before : its runs as the lab knows them. seen : what was understood now. layout : the saved layout that
-    it was read by, or "". asked : whether a person told a unit of it at the terminal.
+    it was read by, or "". asked : whether a person told a unit, or a channel, of it at the terminal.
+    unread : the columns that were told to be left out.
     """
 
     file: File
@@ -132,6 +133,7 @@ class Measured:
     seen: FileUnderstanding | None = None
     layout: str = ""
     asked: bool = False
+    unread: frozenset[str] = frozenset()
 
     @property
     def is_obstacle(self) -> bool:

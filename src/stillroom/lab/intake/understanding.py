@@ -11,17 +11,25 @@ from stillroom.lab.book import Book, fans_known
 from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.executor import Progress
 from stillroom.lab.intake import layouts
+from stillroom.lab.intake.asking_channels import channels_told
 from stillroom.lab.intake.batch import Ask, Batch, File, Measured
 from stillroom.lab.intake.parts import parts_of
 from stillroom.lab.intake.recordings import recording_of
 from stillroom.lab.intake.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of
-from stillroom.readers.meaning.overrides import COLUMN_KEYS, is_layout_key
-from stillroom.readers.meaning.understanding import FileUnderstanding, missing_units, understand
+from stillroom.readers.meaning.channels import unnamed_channels
+from stillroom.readers.meaning.overrides import COLUMN_KEYS, LEAVE_OUT, is_layout_key
+from stillroom.readers.meaning.understanding import (
+    FileUnderstanding,
+    Understanding,
+    missing_units,
+    understand,
+)
 from stillroom.readers.paths.names import SUFFIXES
 from stillroom.readers.registers.tables import table_kind
 from stillroom.readers.source import RECORDINGS, Source
 from stillroom.readers.words.headers import split_header, squeeze
+from stillroom.readers.words.kinds import NO_KIND
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
 from stillroom.vocabulary import is_unit
@@ -78,6 +86,7 @@ class _Understander:
             "mounting": book.mountings,
         }  # fmt: skip
         self.answers: dict[str, str] = {}
+        self.channels: dict[tuple[str, ...], dict[str, str]] = {}
         self.unused = {key for key in self.reading if key.startswith(COLUMN_KEYS)}
         self.before: dict[str, list[Taken]] = {}
         for each in book.taken.values():
@@ -149,7 +158,7 @@ class _Understander:
             parts = parts_of(file, seen, self.names, self.by_hand)
             fans = dict.fromkeys((*self.names["fan"], *(each.found.get("fan", "") for each in parts)))
             self.names["fan"] = [each for each in fans if each]
-            self.batch.measured.append(Measured(file, parts, known, seen, name, asked))
+            self.batch.measured.append(Measured(file, parts, known, seen, name, asked, self._unread))
         self.batch.files.append(file)
 
     def _seen(self, file: File) -> tuple[FileUnderstanding, str, bool]:
@@ -164,6 +173,12 @@ class _Understander:
         ):
             return layouts.strictly(file, fitting), fitting.layout, False
         return self._by_words(file)
+
+    @property
+    def _unread(self) -> frozenset[str]:
+        """The columns that were told to be left out."""
+        keys = (key for key in self.reading if key.startswith("column:"))
+        return frozenset(key.partition(":")[2] for key in keys if self.reading[key].strip() in LEAVE_OUT)
 
     @property
     def _of_every_file(self) -> bool:
@@ -210,9 +225,36 @@ class _Understander:
                     raise
                 reading |= answered
                 asked = True
+            except BadInput as error:
+                answered = self._channels(file, reading, ()) if error.thing == NO_KIND else {}
+                if not answered:
+                    raise
+                reading |= answered
+                asked = True
             else:
-                self.unused -= set(reading)
-                return seen, "", asked
+                answered = self._channels(file, reading, seen.blocks)
+                if not answered:
+                    self.unused -= set(reading)
+                    return seen, "", asked
+                reading |= answered
+                asked = True
+
+    def _channels(
+        self, file: File, reading: Mapping[str, str], blocks: Sequence[Understanding]
+    ) -> dict[str, str]:
+        """What a person at the terminal tells of a log's columns that name no quantity; asked once for all files of
+        such columns, and only of a log that lacks the hot probe; empty where nobody does.
+        """
+        known = {name: header for block in blocks for name, header in block.layout.headers.items()}
+        if self.ask is None or "hot_temperature" in known or any(not each.kind.is_heat for each in blocks):
+            return {}
+        unnamed = unnamed_channels(file.source, reading)
+        if not unnamed or (blocks and "temperature" not in unnamed.values()):
+            return {}
+        if tuple(unnamed) not in self.channels:
+            self.channels[tuple(unnamed)] = channels_told(file, unnamed, known, self.ask)
+        told = self.channels[tuple(unnamed)]
+        return {} if any(key in reading for key in told) else dict(told)
 
     def _answers(self, file: File, reading: Mapping[str, str]) -> dict[str, str]:
         """The units that a person tells at the terminal, asked once for all files; empty where nobody does."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from stillroom import wording
 from stillroom.errors import Contradiction, StillroomError, UnknownThing
@@ -12,8 +13,10 @@ from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.lab.intake.recordings import differ_in_kind, differ_in_level, is_dwell, recorded_of
 from stillroom.lab.intake.told_sound import sound_words
 from stillroom.readers.reading.noted_air import noted_air
+from stillroom.readers.words.headers import split_header
 from stillroom.readers.words.recordings import recorded_in
 from stillroom.records.acts import Run, Taken
+from stillroom.vocabulary import is_unit, unit
 
 
 def marks(
@@ -39,7 +42,34 @@ def marks(
         f"no setting is told for {wording.listed(untold, most=3)}:"
         " full setting can't be known from it (tell it with --as duty=, volts= or speed=, or a run table)"
     ] if untold else []  # fmt: skip
-    return (*said_of, *_unread_dates(measured), *_unused_air(measured))
+    return (*said_of, *_unread_dates(measured), *_unused_air(measured), *_unnamed_probes(measured))
+
+
+def _unnamed_probes(measured: Sequence[Measured]) -> Iterator[str]:
+    """Logs with temperatures of which nobody tells what they are, files of the same columns once."""
+    seen: dict[tuple[str, ...], list[str]] = {}
+    for each in measured:
+        for part in each.parts if each.is_heat else ():
+            left = tuple(
+                column["header"]
+                for column in part.layout["columns"]
+                if not (column["quantity"] or column["left"])
+                and column["header"] not in each.unread
+                and _is_probe(column)
+            )
+            if left:
+                seen.setdefault(left, []).append(each.file.name)
+    for headers, files in seen.items():
+        more = f" and {len(files) - 1} more" if len(files) > 1 else ""
+        yield (
+            f"{files[0]}{more}: left out, for nobody tells what it measures: {wording.listed(headers, most=4)}"
+            f" (tell it with --as 'column:{headers[0]}=hot_temperature', or air_in_temperature and so on; or =none)"
+        )
+
+
+def _is_probe(column: Mapping[str, Any]) -> bool:
+    stated = split_header(column["header"]).unit or column["stated"]
+    return is_unit(stated) and unit(stated).dimension == "temperature"
 
 
 def _unused_air(measured: Sequence[Measured]) -> Iterator[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput
 from stillroom.readers.grids.grid import Grid, Row
-from stillroom.readers.words.headers import quantities_for, split_header, text_column_for
+from stillroom.readers.words.headers import DATE, TIME, quantities_for, split_header, text_column_for
 from stillroom.readers.words.marks import APOSTROPHES, BLANK_MARKS
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import is_unit
@@ -53,6 +53,34 @@ def locate(grid: Grid) -> Located:
     data = tuple(rows[start + 1 :])
     units = data[0] if data and is_unit_row(header, data[0]) else None
     return Located(header, units, (*comments, *rows[:start]), data[1:] if units else data)
+
+
+def locate_log(grid: Grid) -> Row | None:
+    """The header of a log whose channels have names that tell nothing: words, a time among them, above a row of as many
+    cells with numbers; None where there is none.
+    """
+    rows = [row for row in grid.head if not row.comment]
+    for at, row in enumerate(rows):
+        filled = [cell.strip() for cell in row.cells if cell.strip()]
+        if (
+            len(filled) < 2
+            or any(is_numberlike(cell) for cell in filled)
+            or not any(map(_tells_time, filled))
+        ):
+            continue
+        below = next((each for each in rows[at + 1 : at + 3] if _has_number(each)), None)
+        if below is not None and len(below.cells) == len(row.cells):
+            return row
+    return None
+
+
+def _tells_time(cell: str) -> bool:
+    name = split_header(cell).name
+    return text_column_for(name) in {TIME, DATE} or any(each.name == TIME for each in quantities_for(name))
+
+
+def _has_number(row: Row) -> bool:
+    return any(is_numberlike(cell.strip()) for cell in row.cells)
 
 
 def _usual_width(rows: Sequence[Row]) -> int:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stillroom.errors import StillroomError
 from stillroom.readers.grids.blocks import Walk
 from stillroom.readers.grids.grid import Grid, Row, refuse_without_rows
-from stillroom.readers.grids.locating import locate
+from stillroom.readers.grids.locating import locate, locate_log
 from stillroom.readers.grids.starts import LeftOut, Start, without_last_blanks
 from stillroom.readers.meaning.deciding import possible
+from stillroom.readers.meaning.heat import Family, family_of, is_certain
 from stillroom.readers.meaning.overrides import LEAVE_OUT, grids
 from stillroom.readers.reading.recording import ROWS_UNDERSTOOD
 from stillroom.readers.source import Source
-from stillroom.readers.words.headers import quantities_for, squeeze, text_column_for
-from stillroom.readers.words.kinds import REQUIRED
+from stillroom.readers.words.headers import quantities_for, split_header, squeeze, text_column_for
+from stillroom.readers.words.kinds import REQUIRED, may_be_airflow, may_be_control
 from stillroom.readers.workbooks.workbook import passed_over
 
 
@@ -58,7 +59,8 @@ def tables_of(source: Source, said: Mapping[str, str]) -> tuple[list[FoundTable]
     for grid in without:
         try:
             refuse_without_rows(grid)
-            found = _walked(grid, Walk(grid, header=locate(grid).header.cells))
+            header = locate_log(grid) or locate(grid).header
+            found = _walked(grid, Walk(grid, header=header.cells))
         except StillroomError as problem:
             if grid is without[-1] and not tables:
                 raise
@@ -91,6 +93,24 @@ def may_be_measured(table: FoundTable, said: Mapping[str, str]) -> bool:
         if key.startswith("column:"):
             names |= {value, text_column_for(value), *(each.name for each in quantities_for(value))}
     return bool(table.rows) and any(all(name in names for name in required) for _, required in REQUIRED)
+
+
+def foremost(tables: Sequence[FoundTable]) -> list[FoundTable]:
+    """Of several tables those of one kind of rig: a small table of levels, settings or the room's air beside a
+    chamber's is no measurement, nor is the room's beside levels.
+    """
+    rank: dict[int, list[FoundTable]] = {}
+    for each in tables:
+        names = possible(each.start.header)
+        headers = [split_header(cell) for cell in each.start.header.cells]
+        if may_be_airflow(names):
+            place = 0
+        elif family_of(headers, names, ()) is Family.OTHER or is_certain(headers):
+            place = 2 if may_be_control(names) else 1
+        else:
+            place = 2
+        rank.setdefault(place, []).append(each)
+    return rank[min(rank)] if rank else []
 
 
 def why_passed(table: FoundTable) -> str:

@@ -14,10 +14,15 @@ from stillroom.readers.grids.grid import Grid
 from stillroom.readers.grids.starts import LeftOut
 from stillroom.readers.layout import EMPTY, SAME, Layout
 from stillroom.readers.meaning.decided import UNTOLD, Decided
-from stillroom.readers.meaning.deciding import decide, possible
+from stillroom.readers.meaning.deciding import decide
 from stillroom.readers.meaning.doubtful import check_beside, check_footers, check_unit_notes
-from stillroom.readers.meaning.found_tables import FoundTable, may_be_measured, tables_of, why_passed
-from stillroom.readers.meaning.heat import Family, family_of, is_certain, unnamed
+from stillroom.readers.meaning.found_tables import (
+    FoundTable,
+    foremost,
+    may_be_measured,
+    tables_of,
+    why_passed,
+)
 from stillroom.readers.meaning.overrides import Said, said_of
 from stillroom.readers.meaning.previewing import in_words
 from stillroom.readers.meaning.wide import (
@@ -42,20 +47,18 @@ from stillroom.readers.words.headers import (
     TIME,
     quantities_for,
     split_header,
-    text_column_for,
 )
 from stillroom.readers.words.kinds import (
     HEAT_QUANTITIES,
-    SOUND_QUANTITIES,
     Kind,
     kind_of,
-    may_be_airflow,
-    may_be_control,
     sheet_without_time,
 )
 from stillroom.readers.words.marks import Marks, marks_of
 from stillroom.readers.words.numbers import parse_numbers, part_unit
 from stillroom.vocabulary import BY_NAME
+
+_SHOWN = 8
 
 
 @dataclass(frozen=True)
@@ -127,7 +130,7 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
         return FileUnderstanding(tuple(_wide(each, said) for each in wide))
     tables, passed = tables_of(source, said)
     wanted = [each for each in tables if len(tables) == 1 or may_be_measured(each, said)]
-    wanted = _foremost(wanted)
+    wanted = foremost(wanted)
     if not wanted:
         wanted = tables[:1]
     passed += [why_passed(each) for each in tables if each not in wanted]
@@ -136,24 +139,6 @@ def understand(source: Source, overrides: Mapping[str, str] | None = None) -> Fi
     for grid in dict.fromkeys(each.grid for each in wanted):
         blocks += _understood(grid, [each for each in wanted if each.grid is grid], said, written)
     return FileUnderstanding(tuple(blocks), tuple(passed))
-
-
-def _foremost(tables: Sequence[FoundTable]) -> list[FoundTable]:
-    """Of several tables those of one kind of rig: a small table of levels, settings or the room's air beside a
-    chamber's is no measurement, nor is the room's beside levels.
-    """
-    rank: dict[int, list[FoundTable]] = {}
-    for each in tables:
-        names = possible(each.start.header)
-        headers = [split_header(cell) for cell in each.start.header.cells]
-        if may_be_airflow(names):
-            place = 0
-        elif family_of(headers, names, ()) is Family.OTHER or is_certain(headers):
-            place = 2 if may_be_control(names) else 1
-        else:
-            place = 2
-        rank.setdefault(place, []).append(each)
-    return rank[min(rank)] if rank else []
 
 
 def _may_be_inrush(kind: Kind, layout: Layout) -> bool:
@@ -187,28 +172,6 @@ def missing_units(source: Source, overrides: Mapping[str, str] | None = None) ->
     wanted = [each for each in tables if may_be_measured(each, said)] or tables[:1]
     found = [each for table in wanted for each in _missing(_decided(table, said))]
     return tuple(dict.fromkeys(found))
-
-
-def unnamed_channels(source: Source, overrides: Mapping[str, str] | None = None) -> dict[str, str]:
-    """The columns of a log that hold numbers and name no quantity: {header: dimension of its unit, "" without one}.
-
-    Of a file that is no log of a heat rig there are none. Raises as `understand`, but for what is missing.
-    """
-    said = dict(overrides or {})
-    if wide_tables(source, said):
-        return {}
-    found: dict[str, str] = {}
-    for table in tables_of(source, said)[0]:
-        headers = [split_header(cell) for cell in table.start.header.cells]
-        decided = _decided(table, said)
-        held = {each.column.quantity for each in decided} | {text_column_for(each.name) for each in headers}
-        if (
-            TIME in held
-            and not may_be_airflow(possible(table.start.header))
-            and not any(name in SOUND_QUANTITIES for name in held)
-        ):
-            found |= unnamed(headers, decided, [_cells(table, index) for index in range(len(headers))])
-    return found
 
 
 def _decided(table: FoundTable, said: Mapping[str, str]) -> list[Decided]:
@@ -276,9 +239,15 @@ def _kind(layout: Layout, grid: Grid) -> Kind:
         return kind_of(layout.headers, grid.source.name)
     except BadInput as problem:
         empty = [repr(each.header) for each in layout.columns if each.left == EMPTY]
-        if not empty:
+        others = [
+            repr(each.header) for each in layout.columns if not (each.quantity or each.left) and each.header
+        ]
+        others = others[:_SHOWN] if TIME in layout.headers else []
+        if not empty and not others:
             raise
-        found = f"{problem.found}; empty in every row: {', '.join(empty)}"
+        found = problem.found
+        found += f"; empty in every row: {', '.join(empty)}" if empty else ""
+        found += f"; columns that name no quantity: {', '.join(others)}" if others else ""
         raise BadInput(problem.thing, place=problem.place, found=found, expected=problem.expected) from None
 
 

@@ -113,6 +113,10 @@ the steps of a control test, the drive of a heat run or a start's current, the r
 """
 
 
+NO_KIND = "columns"
+"""What is wrong where the columns make up no kind of measurement."""
+
+
 def may_be_airflow(names: Collection[str]) -> bool:
     """Whether these columns make up a measurement of airflow, whatever else stands beside them."""
     return any(all(name in names for name in required) for kind, required in REQUIRED if kind.is_airflow)
@@ -151,7 +155,7 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
             return kind
     known = [_label(name) for name in columns]
     raise BadInput(
-        "columns",
+        NO_KIND,
         place=place,
         found=", ".join(known) if known else "no known column",
         expected="; or ".join(
@@ -164,11 +168,16 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
 def _near(columns: Collection[str]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
     """The kinds to which a file is nearest: those of sound where it has a column that only sound has."""
     is_sound = any(name in SOUND_QUANTITIES for name in columns)
+    if "time" in columns and not is_sound and not any(name in _OF_CHAMBER for name in columns):
+        return ((Kind.HEAT_LOG, ("time", "hot_temperature")),)
     if not is_sound:
         return tuple((kind, required) for kind, required in REQUIRED if kind.is_airflow)
     return tuple({kind: (kind, required) for kind, required in reversed(REQUIRED) if kind.is_sound}.values())[
         ::-1
     ]
+
+
+_OF_CHAMBER = frozenset(name for kind, required in REQUIRED if kind.is_airflow for name in required)
 
 
 def _missing(required: tuple[str, ...], columns: Collection[str]) -> str:
