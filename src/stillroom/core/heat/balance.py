@@ -39,7 +39,8 @@ def liquid_heat(
 
     Parameters
     ----------
-    flow : [m³/s]. t_in : where it goes into the radiator, t_out : where it comes out [K].
+    flow : [m³/s].
+    t_in, t_out : where it goes into the radiator, and where it comes out [K].
     liquid : what it is; its properties are taken at the mean of the two temperatures.
     u_rise : standard uncertainty of the difference, where the probes share errors [K]; None: theirs are independent.
 
@@ -66,7 +67,8 @@ def balance(liquid: Value, electric: Value, pump: Value) -> Balance:
 
     Parameters
     ----------
-    liquid : as by `liquid_heat` [W]. electric : heat load [W].
+    liquid : as by `liquid_heat` [W].
+    electric : heat load [W].
     pump : the part of its power that the pump leaves in the liquid between heater and radiator [W].
 
     Raises

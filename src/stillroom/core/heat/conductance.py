@@ -14,7 +14,9 @@ def delta_at_nominal(delta: float, power: float, nominal: float) -> float:
 
     Parameters
     ----------
-    delta : measured [K]. power : measured in the same window [W]. nominal : [W].
+    delta : measured [K].
+    power : measured in the same window [W].
+    nominal : [W].
 
     Raises
     ------

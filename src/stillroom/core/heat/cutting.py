@@ -45,7 +45,9 @@ def by_drive(times: Array, drive: Array, *, least: float = LEAST) -> tuple[Cut, 
 
     Parameters
     ----------
-    times : rising, (n,) [s]. drive : (n,), NaN in gaps. least : shortest setting [s].
+    times : rising, (n,) [s].
+    drive : (n,), NaN in gaps.
+    least : shortest setting [s].
 
     Returns
     -------
@@ -122,7 +124,8 @@ def by_change(
 
     Parameters
     ----------
-    times, values : rising, (n,) [s], [1/s] or [K]; NaN in gaps. least : shortest setting [s].
+    times, values : rising, (n,) [s], [1/s] or [K]; NaN in gaps.
+    least : shortest setting [s].
     tau : time constant of a temperature [s]; None: a speed, which follows at once.
 
     Returns

@@ -38,7 +38,9 @@ def step_edges(times: Array, values: Array, *, window: int = 6) -> tuple[Edge, .
 
     Parameters
     ----------
-    times : rising, (n,) [s]. values : (n,), any unit; NaN is a gap. window : readings on either side that are compared.
+    times : rising, (n,) [s].
+    values : (n,), any unit; NaN is a gap.
+    window : readings on either side that are compared.
 
     Returns
     -------
@@ -98,7 +100,9 @@ def kink_edges(times: Array, values: Array, *, window: float = KINK_WINDOW) -> t
 
     Parameters
     ----------
-    times : rising, (n,) [s]. values : (n,), any unit; NaN is a gap. window : looked at on either side [s].
+    times : rising, (n,) [s].
+    values : (n,), any unit; NaN is a gap.
+    window : looked at on either side [s].
 
     Returns
     -------

@@ -19,7 +19,8 @@ def cross_flow_effectiveness(ntu: Array | float, capacity_ratio: Array | float) 
 
     Parameters
     ----------
-    ntu : number of transfer units UA/C_min, 0 or more [1]. capacity_ratio : C_min/C_max, 0 to 1 [1].
+    ntu : number of transfer units UA/C_min, 0 or more [1].
+    capacity_ratio : C_min/C_max, 0 to 1 [1].
 
     Returns
     -------
@@ -62,7 +63,9 @@ def least_rise(power: float, flow: float, density: float, specific_heat: float =
 
     Parameters
     ----------
-    power : heat given off [W]. flow : of air [m³/s] at the density [kg/m³]. specific_heat : [J/(kg K)].
+    power : heat given off [W].
+    flow, density : of the air [m³/s], [kg/m³].
+    specific_heat : [J/(kg K)].
 
     Returns
     -------

@@ -127,7 +127,8 @@ def fit_flow_law(
     Parameters
     ----------
     flows, u_flows : airflow and its standard uncertainty, shared by the points of a fan, (n,) [m³/s].
-    resistances, u : ΔT/P and its standard uncertainty (n,) [K/W]. labels : where each comes from.
+    resistances, u : ΔT/P and its standard uncertainty (n,) [K/W].
+    labels : where each comes from.
 
     Returns
     -------

@@ -37,7 +37,8 @@ def air_gusts(times: Array, air: Array) -> tuple[AirGust, ...]:
 
     Parameters
     ----------
-    times : rising, (n,) [s]. air : mean of its probes (n,) [K]; NaN is a gap.
+    times : rising, (n,) [s].
+    air : mean of its probes (n,) [K]; NaN is a gap.
 
     Returns
     -------

@@ -214,10 +214,12 @@ def fit_heat(
 
     Parameters
     ----------
-    points : in any order. identity : of the mounting; its draws go by it.
+    points : in any order.
+    identity : of the mounting; its draws go by it.
     sources : {identity of a shared source: change by +1 standard deviation}, one for all points or (n,) in the
         order of `points` [K].
-    trials : number M. seed : of the draws.
+    trials : number M.
+    seed : of the draws.
 
     Returns
     -------

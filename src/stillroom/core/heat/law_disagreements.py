@@ -62,7 +62,8 @@ def disagreements(law: FlowLaw, collapsing: Mapping[str, bool]) -> tuple[Disagre
 
     Parameters
     ----------
-    law : fitted. collapsing : by fan, whether its airflow sweeps agree with each other; a fan that is missing: unknown.
+    law : fitted.
+    collapsing : by fan, whether its airflow sweeps agree with each other; a fan that is missing: unknown.
     """
     runs = _runs(law)
     found = _since(runs)

@@ -140,7 +140,8 @@ def probe_limit(kind: str, tolerance_class: str, temperature: float) -> float:
 
     Parameters
     ----------
-    kind : "T", "K", "J", "N", "E", or "Pt". tolerance_class : "1", "2"; "AA", "A", "B" of "Pt".
+    kind : "T", "K", "J", "N", "E", or "Pt".
+    tolerance_class : "1", "2"; "AA", "A", "B" of "Pt".
     temperature : [K].
 
     Returns
