@@ -125,7 +125,7 @@ def fan_cases(
             failed.append(Excluded(fan, why, measured=True))
             continue
         marks = dict.fromkeys(_marks(lab, book, fan, group, values, blocked))
-        marks |= dict.fromkeys(_sound_marks(field.question.at_limit, fan, blocked))
+        marks |= dict.fromkeys(_sound_marks(field.question.at_limit, fan, blocked, bridging.unchecked))
         marks |= dict.fromkeys(_tile_marks(book, field.question.through, fan))
         marks |= dict.fromkeys(bridging.said_of(whole))
         marks |= dict.fromkeys(legacy.remarks(book, field.question.measure, field.question.condition, fan))
@@ -133,12 +133,16 @@ def fan_cases(
     return cases, failed
 
 
-def _sound_marks(limit: AtLimit | None, fan: str, blocked: Mapping[str, str]) -> Iterable[str]:
-    """An open finding of the sound that tells a fan's speed at a noise limit."""
+def _sound_marks(
+    limit: AtLimit | None, fan: str, blocked: Mapping[str, str], unchecked: Mapping[str, str]
+) -> Iterable[str]:
+    """An open finding of the sound that tells a fan's speed at a noise limit, or a room that nothing checked."""
     if limit is None or fan not in limit.limits:
         return
-    if any(blocked_as(each) in blocked for each in limit.limits[fan].inputs["sounds"]):
+    names = [blocked_as(each) for each in limit.limits[fan].inputs["sounds"]]
+    if any(each in blocked for each in names):
         yield "open finding"
+    yield from (unchecked[each] for each in names if each in unchecked)
 
 
 def _tile_marks(book: Book, through: Through, fan: str) -> Iterable[str]:

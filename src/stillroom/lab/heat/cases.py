@@ -209,18 +209,19 @@ class HeatCases:
         if limit is not None:
             marks += limit.body["marks"]
             marks += [FREE_AIR] if not limit.body["obstacle"] else []
-            marks += [
-                "open finding"
-                for each in limit.inputs.get("sounds", {})
-                if sound_blocked_as(each) in self.blocked
-            ]
+            marks += self._open([sound_blocked_as(each) for each in limit.inputs.get("sounds", {})])
         marks += [NOT_USED] if self.not_used[fan] else []
-        if any(each.node.blocked_as in self.blocked for each in self.used[fan]):
-            marks.append("open finding")
+        marks += self._open([each.node.blocked_as for each in self.used[fan]])
         if any(not log.run.placed.registered for each in self.used[fan] for log in each.node.logs
                if log.run.names_fan):  # fmt: skip
             marks.append("sample not registered")
         return marks
+
+    def _open(self, names: Sequence[str]) -> list[str]:
+        """Open findings of mountings by the names under which they are blocked, and days that nothing checked."""
+        unchecked = self.sounds.unchecked(self.blocked)
+        marks = ["open finding"] if any(each in self.blocked for each in names) else []
+        return marks + [unchecked[each] for each in names if each in unchecked]
 
     def _bound(self, values: Sequence[HeatValue], limit: Result | None) -> Bound:
         """Of a fan that may turn faster than was found: it rises at most so much, and takes at least so much power."""

@@ -23,6 +23,7 @@ from stillroom.core.spread import (
 )
 from stillroom.errors import NotPossible
 from stillroom.lab.book import Book
+from stillroom.lab.eras.watch_facts import unchecked
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.carrying import carried
 from stillroom.lab.sound.comparable import comparable
@@ -128,6 +129,7 @@ class Sounds:
         self.lab, self.book, self.graph = lab, book, graph
         self.comparable = comparable(book, graph, lab)
         self._fans: FewKept[FanSound] = FewKept(FANS)
+        self._unchecked: Mapping[str, str] | None = None
         self.limits: FewKept[Any] = FewKept(FANS)
 
     @cached_property
@@ -154,6 +156,12 @@ class Sounds:
             for obstacle in sorted({each.obstacle for each in nodes}):
                 found += _in_common(self._heard([each for each in nodes if each.obstacle == obstacle])[0])
         return found
+
+    def unchecked(self, blocked: Mapping[str, str]) -> Mapping[str, str]:
+        """{name under which it is blocked: mark} of what was measured on days without a valid check of its rig."""
+        if self._unchecked is None:
+            self._unchecked = unchecked(self.lab, self.book, self.graph, blocked)
+        return self._unchecked
 
     def nodes(self, fan: str, obstacle: str) -> tuple[SoundNode, ...]:
         """The mountings of a fan whose sound is used behind an obstacle: those with it, else those in free air.

@@ -285,7 +285,11 @@ class Way:
     # --- kept
 
     def _open(self, used: FanSound) -> list[str]:
-        return ["open finding"] if any(each.node.blocked_as in self.blocked for each in used.heard) else []
+        """Open findings of a fan's sound, and days on which nothing checked the room."""
+        names = [each.node.blocked_as for each in used.heard]
+        unchecked = self.sounds.unchecked(self.blocked)
+        marks = ["open finding"] if any(each in self.blocked for each in names) else []
+        return marks + list(dict.fromkeys(unchecked[each] for each in names if each in unchecked))
 
     @property
     def _told(self) -> list[object]:
