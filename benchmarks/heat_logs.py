@@ -5,8 +5,8 @@ both ways in one process, in turn, on the same logs. The notebook does the same 
 rolling median (pandas); slope at the end over three time constants by `GLSAR` with AR(1), as a line and as a line with
 an exponential, back in quarters of a time constant to where it wasn't steady; end and interval by `GLSAR` of the
 exponential and three faster modes, with the time constant sought by scipy's `minimize_scalar`; and the mean of the last
-time constant with its correlation (`acf`). It is timed on a few logs and scaled; both are processor time. Then the update of eight rigs by one
-more reading each: steadiness and forecast, as `watch` asks for them.
+time constant with its correlation (`acf`). It is timed on a few logs and scaled; both are processor time. Then the
+update of eight rigs by one more reading each: steadiness and forecast, as `watch` asks for them.
 """
 
 from __future__ import annotations
@@ -29,9 +29,7 @@ from scipy.signal import lfilter
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import mean_of
-from stillroom.core.heat.forecast import forecast
 from stillroom.core.heat.running import Running
-from stillroom.core.heat.steady import steadiness
 from stillroom.errors import NotPossible
 
 SECONDS, TOLERANCE = 2400, 0.05
@@ -51,7 +49,9 @@ def invented(rng: np.random.Generator) -> tuple[Array, float]:
 
 def ours(values: Array, tau: float) -> tuple[float, float, bool]:
     """End, half of its interval, and whether it is steady."""
-    found, steady = forecast(TIMES, values), steadiness(TIMES, values, tau, tolerance=TOLERANCE)
+    series = Running(tolerance=TOLERANCE)
+    series.extend(TIMES, values)
+    found, steady = series.forecast(), series.steadiness(tau)
     mean_of(values[-int(tau) :])
     return found.final, (found.high - found.low) / 2.0, steady.is_steady
 

@@ -16,10 +16,12 @@ ALL = (
     "reduce.py",
     "sound_levels.py",
     "tones.py",
+    "heat_logs.py",
 )
 QUICKER = {
     "reduce.py": ["--quick"],
     "sound_levels.py": ["--quick"],
+    "heat_logs.py": ["--quick"],
     "findings.py": ["--fans", "10"],
     "big_file.py": ["--size", "50"],
 }

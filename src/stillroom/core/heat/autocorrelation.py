@@ -72,13 +72,16 @@ def first_order(residuals: Array) -> float:
     count = int(np.count_nonzero(finite))
     if count < FEWEST:
         raise NotPossible("correlation of a series", found=f"{count} readings", expected=f"at least {FEWEST}")
-    centred = np.where(finite, residuals - residuals[finite].mean(), 0.0)
+    if count == residuals.size:
+        centred, pairs = residuals - residuals.mean(), count - 1
+    else:
+        centred = np.where(finite, residuals - residuals[finite].mean(), 0.0)
+        pairs = int(np.count_nonzero(finite[1:] & finite[:-1]))
     square = float(centred @ centred) / count
-    pairs = int(np.count_nonzero(finite[1:] & finite[:-1]))
     if square == 0.0 or pairs == 0:
         return 0.0
     raw = float(centred[1:] @ centred[:-1]) / pairs / square
-    return float(np.clip((count * raw + 1.0) / (count - 4.0), 0.0, MOST_CORRELATED))
+    return min(max((count * raw + 1.0) / (count - 4.0), 0.0), MOST_CORRELATED)
 
 
 def effective_number(n: int, r: float) -> float:

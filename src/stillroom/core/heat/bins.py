@@ -66,6 +66,8 @@ class Binned:
 
     def raster(self, left: Array) -> Array:
         """Residuals of the spans with the missing ones as NaN, so that neighbours are neighbours."""
+        if self.spans[-1] - self.spans[0] == self.spans.size - 1:
+            return left
         full = np.full(int(self.spans[-1] - self.spans[0]) + 1, np.nan)
         full[self.spans - self.spans[0]] = left
         return full

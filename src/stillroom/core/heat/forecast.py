@@ -33,7 +33,7 @@ WIDE = 3.0
 NO_WEIGHT = 1e-4
 """Time constants of less weight than this say nothing of the end."""
 
-LEVELS = 200
+LEVELS = 120
 """Values at which the distribution of the end is worked out."""
 
 

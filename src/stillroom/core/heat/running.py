@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from stillroom.core.arrays import Array
 from stillroom.core.heat.bins import CONTEXT, MOST, Binned, spikes, width_for
 from stillroom.core.heat.forecast import FEWEST, Forecast, TimeConstant, of_means
-from stillroom.core.heat.steady import LONGER, Cleaned, Look, Steadiness, moments
+from stillroom.core.heat.steady import LONGER, Cleaned, Look, Steadiness, first_steady, moments
 from stillroom.errors import BadInput, NotPossible
 
 OPEN = CONTEXT // 2
@@ -131,17 +131,16 @@ class Running:
             self._looks, self._tau = {}, tau
         settled = self._times[max(self._count - 1 - OPEN, 0)]
         first = float(self._times[: self._count][self._good[: self._count]][0])
-        since = last
-        for moment in moments(first, last, self._tau, self.windows * self._tau):
-            steady = self._looks.get(moment)
-            if steady is None:
-                steady = self._look(moment, self._tau)[0].is_steady
+
+        def is_steady(moment: float) -> bool:
+            known = self._looks.get(moment)
+            if known is None:
+                known = self._look(moment, self._tau)[0].is_steady
                 if moment <= settled:
-                    self._looks[moment] = steady
-            if not steady:
-                break
-            since = moment
-        return since
+                    self._looks[moment] = known
+            return known
+
+        return first_steady(moments(first, last, self._tau, self.windows * self._tau), last, is_steady)
 
 
 class _Spans:

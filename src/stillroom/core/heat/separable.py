@@ -8,6 +8,7 @@ Source: G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413 (from memory
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -91,10 +92,38 @@ def whitened(columns: Array, spans: NDArray[np.intp], r: float) -> Array:
     """
     if r == 0.0:
         return columns
-    passed = (r ** np.diff(spans))[:, None]
     out = columns.copy()
+    if spans[-1] - spans[0] == spans.size - 1:  # no gaps
+        out[..., 1:, :] = (columns[..., 1:, :] - r * columns[..., :-1, :]) / math.sqrt(1.0 - r * r)
+        return out
+    passed = (r ** (spans[1:] - spans[:-1]))[:, None]
     out[..., 1:, :] = (columns[..., 1:, :] - passed * columns[..., :-1, :]) / np.sqrt(1.0 - passed**2)
     return out
+
+
+@dataclass(frozen=True)
+class LinearFit:
+    """Ordinary least squares: parameters (p,), (X′X)⁻¹ (p, p), and what is left (n,)."""
+
+    linear: Array
+    inverse: Array
+    left: Array
+
+
+def linear_fit(columns: Array, values: Array) -> LinearFit:
+    """Ordinary least squares of a few well-conditioned columns, shape (n, p).
+
+    Raises
+    ------
+    NotPossible : columns that can't be told apart.
+    """
+    turned = columns.T
+    try:
+        inverse = np.linalg.inv(turned @ columns).astype(np.float64, copy=False)
+    except np.linalg.LinAlgError as error:
+        raise _alike() from error
+    linear = inverse @ (turned @ values)
+    return LinearFit(linear, inverse, values - columns @ linear)
 
 
 def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Profile:
@@ -147,8 +176,8 @@ def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds
     """
     found = profile(basis, readings, taus, ridge)
     for _ in range(rounds):
-        low, high = found.taus[max(found.best - 1, 0)], found.taus[min(found.best + 1, found.taus.size - 1)]
-        found = profile(basis, readings, np.geomspace(low, high, taus.size), ridge)
+        ends = np.log(found.taus[[max(found.best - 1, 0), min(found.best + 1, found.taus.size - 1)]])
+        found = profile(basis, readings, np.exp(np.linspace(ends[0], ends[1], taus.size)), ridge)
     return found
 
 

@@ -47,11 +47,17 @@ LEAST_FREEDOM = 3.0
 ROUNDS = 4
 """How often curve, correlation and what is disturbed are told anew from one another."""
 
-SAME_R, SAME_RASTER = 0.01, 0.05
+SAME_R, SAME_RASTER = 0.01, 0.1
 """Changes of the correlation, and of the raster over its width, after which another round brings nothing."""
 
 FINE = np.linspace(-4.5, 5.5, 17)
 """Raster of ln τ about its middle, in its standard uncertainties."""
+
+COARSE = np.geomspace(1.0 / 12.0, 2.0, FINE.size)
+"""First raster of τ, over the length of the series."""
+
+AROUND = np.geomspace(0.5, 2.0, FINE.size)
+"""Second raster of τ, over what the first look found."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +120,7 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
         raise NotPossible("forecast", found="no rise or fall to be seen", expected="a series that settles")
     kept = whole = means.only(means.times - first >= HEAD * begun.tau)
     basis, r, square, amplitude = modes(first, len(FASTER)), begun.r, begun.square, begun.amplitude
-    taus = begun.tau * np.geomspace(0.5, 2.0, FINE.size)
+    taus = begun.tau * AROUND
     for _ in range(ROUNDS):
         ridge = np.array([0.0, 0.0, *[square / (FAST_SHARE * amplitude) ** 2] * len(FASTER)])
         found = profile(basis, Readings(kept.times, kept.values, kept.spans, r), taus, ridge)
@@ -161,7 +167,7 @@ class _Begun:
 def _first_look(means: Binned, first: float, last: float) -> _Begun:
     """One exponential through the later part, where faster modes have gone."""
     kept = late = means.only(means.times - first >= LATE * (last - first))
-    taus = (last - first) * np.geomspace(1.0 / 12.0, 2.0, FINE.size)
+    taus = (last - first) * COARSE
     for _ in range(2):
         readings = Readings(kept.times, kept.values, kept.spans)
         found = narrowed(modes(first, 0), readings, taus, np.zeros(2), 1)

@@ -8,6 +8,7 @@ than the tolerance.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ from scipy.special import stdtrit
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import MOST_CORRELATED, effective_number, first_order
 from stillroom.core.heat.bins import MOST_LEFT_OUT, Binned, binned, disturbed, spikes, width_for
-from stillroom.core.heat.separable import Basis, Profile, Readings, profile
+from stillroom.core.heat.separable import linear_fit, whitened
 from stillroom.errors import BadInput, NotPossible
 
 Flags = NDArray[np.bool_]
@@ -33,6 +34,9 @@ NEWEST = 0.1
 
 STRIDE = 0.25
 """Time constants between the moments at which it is looked since when a series has been steady."""
+
+WIDE = 4
+"""So many of these moments are passed over at first."""
 
 SLACK = 0.5
 """Spans by which a window may be short: a logger's first and last stamps don't fall on its ends."""
@@ -124,11 +128,8 @@ def steadiness(
     now = series.look(last)
     since = None
     if now.is_steady:
-        since = last
-        for moment in moments(first, last, tau, series.window):
-            if not series.look(moment).is_steady:
-                break
-            since = moment
+        looked = moments(first, last, tau, series.window)
+        since = first_steady(looked, last, lambda moment: series.look(moment).is_steady)
     left_out = ~good
     left_out[np.flatnonzero(good)[now.disturbed]] = True
     return Steadiness(now.is_steady, now.slope, now.u_slope, now.bound, tau, series.window, since, left_out)
@@ -139,6 +140,25 @@ def moments(first: float, last: float, tau: float, window: float) -> list[float]
     stride = STRIDE * tau
     least, most = math.ceil(window / stride - 1e-9), int((last - first) / stride)
     return [first + stride * each for each in range(most, least - 1, -1)]
+
+
+def first_steady(looked: list[float], last: float, is_steady: Callable[[float], bool]) -> float:
+    """The moment from which it has been steady [s]: back by whole time constants, then by quarters.
+
+    Parameters
+    ----------
+    looked : moments, the latest first [s]. last : moment that is steady [s]. is_steady : the test at a moment.
+    """
+    since, at = last, 0
+    for each in range(WIDE - 1, len(looked), WIDE):
+        if not is_steady(looked[each]):
+            break
+        since, at = looked[each], each + 1
+    for moment in looked[at : at + WIDE]:
+        if not is_steady(moment):
+            break
+        since = moment
+    return since
 
 
 @dataclass(frozen=True)
@@ -199,57 +219,49 @@ class Cleaned:
         )
 
     def _tested(self, means: Binned, times: Array, first: int, moment: float) -> Look:
-        calm = _calm(means, moment, self.tau)
-        kept = means.only(calm)
+        columns = _columns((means.times - moment) / self.tau)
+        calm = _calm(columns, means)
+        kept, rows = (means, columns) if calm.all() else (means.only(calm), columns[calm])
         slope, u = min(
-            (_slope(kept, moment, self.tau, curved) for curved in (False, True)),
+            (_slope(rows[:, :parameters], kept) for parameters in (2, 3)),
             key=lambda each: abs(each[0]) + EXPANDED * each[1],
         )
-        bound = (abs(slope) + EXPANDED * u) * self.tau
+        bound = abs(slope) + EXPANDED * u
         newest = means.times > moment - NEWEST * self.tau
-        whole = calm.mean() >= 1.0 - MOST_LEFT_OUT and calm.sum() >= FEWEST and bool(np.all(calm[newest]))
-        spans = np.floor((times - times[0]) / means.width).astype(np.intp)
-        out = first + np.flatnonzero(np.isin(spans, means.spans[~calm]))
-        return Look(bool(whole) and bound < self.tolerance, slope, u, bound, out)
+        whole = (
+            np.count_nonzero(calm) >= max(FEWEST, (1.0 - MOST_LEFT_OUT) * calm.size) and calm[newest].all()
+        )
+        out = np.empty(0, dtype=np.intp)
+        if not calm.all():
+            spans = np.floor((times - times[0]) / means.width).astype(np.intp)
+            out = first + np.flatnonzero(np.isin(spans, means.spans[~calm]))
+        return Look(bool(whole) and bound < self.tolerance, slope / self.tau, u / self.tau, bound, out)
 
 
-def _line(moment: float, curved: bool) -> Basis:
-    """Columns of value and slope × τ at a moment [s], with an exponential or without."""
-
-    def columns(times: Array, taus: Array) -> Array:
-        x = (times - moment) / taus[:, None]
-        out = np.empty((*x.shape, 3 if curved else 2))
-        out[..., 0], out[..., 1] = 1.0, x
-        if curved:
-            out[..., 2] = np.expm1(-x) + x
-        return out
-
-    return columns
+def _columns(x: Array) -> Array:
+    """Value, slope × τ, and bend by an exponential at x = 0, of times over τ before the end, shape (m, 3)."""
+    return np.column_stack([np.ones_like(x), x, np.expm1(-x) + x])
 
 
-def _fitted(means: Binned, moment: float, tau: float, curved: bool, r: float) -> Profile:
-    readings = Readings(means.times, means.values, means.spans, r)
-    return profile(_line(moment, curved), readings, np.array([tau]), np.zeros(3 if curved else 2))
-
-
-def _calm(means: Binned, moment: float, tau: float) -> Flags:
+def _calm(columns: Array, means: Binned) -> Flags:
     """The means that no disturbance takes off the curve, shape (m,)."""
     calm = np.ones(means.times.size, dtype=np.bool_)
     for _ in range(2):
-        out = disturbed(_fitted(means.only(calm), moment, tau, True, 0.0).left(0))
+        out = disturbed(linear_fit(columns[calm], means.values[calm]).left)
         calm[np.flatnonzero(calm)[out]] = False
         if not out.any() or np.count_nonzero(calm) < FEWEST:
             break
     return calm
 
 
-def _slope(means: Binned, moment: float, tau: float, curved: bool) -> tuple[float, float]:
-    """Slope at a moment and its standard uncertainty [K/s], for a coverage factor of 1.96."""
-    count, parameters = means.times.size, 3 if curved else 2
-    r = first_order(means.raster(_fitted(means, moment, tau, curved, 0.0).left(0)))
+def _slope(columns: Array, means: Binned) -> tuple[float, float]:
+    """Slope × τ at the end and its standard uncertainty [K], for a coverage factor of 1.96."""
+    count, parameters = columns.shape
+    r = first_order(means.raster(linear_fit(columns, means.values).left))
     r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
-    found = _fitted(means, moment, tau, curved, r)
-    square = float(found.squares[0]) / (count - parameters)
+    rows = whitened(np.column_stack([columns, means.values]), means.spans, r)
+    found = linear_fit(rows[:, :-1], rows[:, -1])
+    square = float(found.left @ found.left) / (count - parameters)
     freedom = max(effective_number(count, r) - parameters, LEAST_FREEDOM)
     wider = float(stdtrit(freedom, 0.975)) / EXPANDED
-    return float(found.linear[0, 1]) / tau, wider * float(np.sqrt(square * found.inverse[0, 1, 1])) / tau
+    return float(found.linear[1]), wider * math.sqrt(square * float(found.inverse[1, 1]))
