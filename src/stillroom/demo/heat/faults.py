@@ -44,7 +44,7 @@ def _of_run(run: HeatRun, truth: HeatRunTruth) -> Iterator[Fault]:
     if wrong.door:
         yield _fault(
             run, truth.files, "door opened", "a door was opened during the run",
-            "cold air came in for a minute and a half", "air_in_temperature", None,
+            "cold air came in for a minute", "air_in_temperature", None,
             "nothing: these rows are left out", 35, "door", truth.steps[0].setting,
         )  # fmt: skip
     if wrong.stray:

@@ -16,6 +16,8 @@ from stillroom.vocabulary import unit
 
 Array = NDArray[np.float64]
 
+SUPPLIED = "supplied voltage"
+"""The drive of a fan that is set by its supply voltage, as the logger of temperatures has it."""
 _LOCAL = (
     Column("Heißfühler", "hot_temperature", "°C", 2),
     Column("Vorlauf", "liquid_in_temperature", "°C", 2),
@@ -24,6 +26,7 @@ _LOCAL = (
     Column("Zuluft 2", "air_in_temperature_2", "°C", 2),
     Column("Zuluft 3", "air_in_temperature_3", "°C", 2),
     Column("Tastgrad", "duty", "%", 0),
+    Column("Spannung", SUPPLIED, "V", 2),
 )
 _LOCAL_ROOM = (
     Column("Luftfeuchte", "relative_humidity", "%", 1),

@@ -14,6 +14,7 @@ from stillroom.demo.bench import room_air
 from stillroom.demo.calendar import day_name
 from stillroom.demo.draws import Draws
 from stillroom.demo.fan import SUPPLY, Control, Fan
+from stillroom.demo.heat.loggers import SUPPLIED
 from stillroom.demo.heat.loop import PASTE, SET_FLOW, Loop, operating
 from stillroom.demo.heat.plan import FANS, LONG_ENOUGH, NOMINAL_POWER, Bath, HeatPlan, HeatRun
 from stillroom.demo.heat.probes import AIRS, BATH_SD, PROBES, Meters
@@ -22,9 +23,9 @@ from stillroom.demo.heat.wander import correlated, slow
 
 Array = NDArray[np.float64]
 
-FROM_COLD, AGAIN = 1.0, -0.8
+FROM_COLD, AGAIN = 1.6, -0.8
 """How many time constants longer the first setting is held, and the repeated one."""
-MOUNTING_SD, DAY_SD = 0.10, 0.08
+MOUNTING_SD, DAY_SD = 0.11, 0.10
 """Spread of the temperature rise between mountings and between days, at nominal power [K]."""
 FAN_SD = 0.004
 """Spread of a mounted fan's k_q and k_p."""
@@ -145,13 +146,13 @@ def _held(run: HeatRun, fan: Fan, loop: Loop, chosen: Sequence[Chosen], air: Air
 
 
 def _ambient(seed: int, run: HeatRun, times: Array, held: Sequence[Held], usual: float) -> Array:
-    """The air before the radiator: it wanders; a door that is opened lets cold air in for a minute and a half."""
+    """The air before the radiator: it wanders; a door that is opened lets cold air in for a minute."""
     air = usual + slow(seed, f"ambient {run.name}", times, 0.055, (7200.0, 18000.0))
     if run.wrong.door:
-        opened = held[0].last - 0.30 * (held[0].last - held[0].first)
+        opened = (held[0].first + held[0].last) / 2
         since = times - opened
         air -= np.where(
-            since > 0, 1.8 * (1 - np.exp(-since / 8)) * np.exp(-np.maximum(since - 60, 0) / 20), 0.0
+            since > 0, 1.6 * (1 - np.exp(-since / 8)) * np.exp(-np.maximum(since - 40, 0) / 15), 0.0
         )
     return air
 
@@ -202,6 +203,8 @@ def _electrical(
         "current": np.asarray([w / u for w, u in zip(watts, supply, strict=True)])[place],
     }
     found = {quantity: meters.read(quantity, each, run.name) for quantity, each in true.items()}
-    if not is_volts:
+    if is_volts:
+        found[SUPPLIED] = true["voltage"]
+    else:
         found["duty"] = np.asarray([each.chosen.setting.value / 100 for each in held])[place]
     return found

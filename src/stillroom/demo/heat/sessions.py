@@ -55,10 +55,11 @@ def full_plan(*, faults: bool) -> HeatPlan:
     """The whole round: fourteen fans of 120 mm, contenders and whatever went wrong again, a check first and last."""
     by_day = {
         9: (_run("Bracken"), _run("Tormentil"), _run("Bilberry")),
-        10: (_run("Asphodel"), _run("Sedge", wrong=_STRAY), _run("Sundew", wrong=_CUT), _run("Crowberry")),
+        10: (_run("Asphodel"), _run("Sedge", wrong=_STRAY), _run("Sundew", wrong=_CUT),
+             _run("Crowberry", wrong=_CLOCK)),
         11: (_run("Cottongrass"), _run("Cloudberry", wrong=_PULSES), _run("Bogbean")),
         12: (_run("Gorse"), _run("Milkwort"), _run("Butterwort")),
-        13: (_run("Cranberry", wrong=_CLOCK), _run("Butterwort", number=2), _run("Milkwort", number=2),
+        13: (_run("Cranberry"), _run("Butterwort", number=2), _run("Milkwort", number=2),
              _run("Bracken", number=2, wrong=_DOOR), _run("Tormentil", number=2)),
         14: (_run("Gorse", number=2), _run("Sedge", number=2), _run("Sundew", number=2),
              _run("Cloudberry", number=2), _run("Bilberry", number=2)),
@@ -100,4 +101,4 @@ def _dated(by_day: Mapping[int, tuple[HeatRun, ...]], checked: bool) -> Iterator
             ]
             before, after = checks[:1], checks[1:]
         for each in (*before, *runs, *after):
-            yield replace(each, day=day, form=form)
+            yield replace(each, day=day, form=Form.ONE if each.check else form)
