@@ -298,16 +298,18 @@ def open_blocks_of(
     *,
     by_sound: bool = False,
     by_heat: bool = False,
+    by_control: bool = False,
 ) -> dict[str, int]:
     """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
 
     Parameters
     ----------
     through : as told in a question. fans : who takes part. by_sound : whether the numbers rest on sound too.
-    by_heat : whether they rest on heat runs, and not on airflow.
+    by_heat, by_control : whether they rest on heat runs, or on tests of the control, and not on airflow.
     """
+    nodes_of = graph.heating if by_heat else graph.controlled if by_control else graph.mountings
     mountings = {
-        fan: {each.blocked_as for each in (graph.heating(fan) if by_heat else graph.mountings(fan))}
+        fan: {each.blocked_as for each in nodes_of(fan)}
         | {each.blocked_as for each in graph.sounding(fan) if by_sound}
         for fan in fans
     }

@@ -26,7 +26,7 @@ from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
 from stillroom.lab.sound.level_words import SOUND_UNITS, TOO_LOUD, unit_at
 from stillroom.lab.system_words import conditions_line
 from stillroom.lab.tracing import follow
-from stillroom.measures import Origin, measure_named
+from stillroom.measures import Origin, as_asked, measure_named
 from stillroom.measures.sound import LEVEL, LOUDNESS
 from stillroom.quality import Finding
 from stillroom.records.acts import Spread
@@ -49,7 +49,8 @@ def asked(
 ) -> Asked:
     """What the options of a ranking ask for."""
     wanted = quantity(size, "--size", "length", "mm")
-    return Asked(measure_named(measure), conditions.through(through), wanted, only)
+    condition = conditions.through(through)
+    return Asked(as_asked(measure_named(measure), condition), condition, wanted, only)
 
 
 def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
@@ -79,7 +80,10 @@ def _found(
     by_sound = question.condition.is_limited or question.measure.origin in (Origin.SOUND, Origin.LIMIT)
     shown = [each.fan for each in found.standings]
     by_heat = question.measure.origin is Origin.HEAT or question.condition.for_heat is not None
-    blocks = open_blocks_of(doubts, book, graph, through, shown, by_sound=by_sound, by_heat=by_heat)
+    by_control = question.measure.origin is Origin.CONTROL
+    blocks = open_blocks_of(
+        doubts, book, graph, through, shown, by_sound=by_sound, by_heat=by_heat, by_control=by_control
+    )
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
 
 
