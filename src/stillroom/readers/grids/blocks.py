@@ -17,7 +17,9 @@ from stillroom.readers.grids.locating import is_numberlike, is_unit_row
 from stillroom.readers.grids.sniff import cells_of
 from stillroom.readers.grids.splitting import BLANKS
 from stillroom.readers.grids.starts import BLANK, FOOTER, LeftOut, Start, names_of
+from stillroom.readers.words.absent import absence, log_absence
 from stillroom.readers.words.control import is_open
+from stillroom.readers.words.dates import is_clock, is_date
 from stillroom.readers.words.headers import SWEEP, quantities_for, split_header, squeeze, text_column_for
 
 
@@ -234,7 +236,7 @@ class Walk:
         """Whether a row is a title or a note, and no reading that is short or damaged."""
         if is_numberlike(some[0]) and not lines.setting_of_line(row.cells):
             return False
-        if self._is_open_wire(row):
+        if self._is_open_wire(row) or self._is_of_log(row):
             return False
         if lines.is_bracketed(row.cells):
             return True
@@ -259,6 +261,16 @@ class Walk:
             is_open(cell) and any(each.name == "duty" for each in quantities_for(split_header(head).name))
             for head, cell in zip(cells, row.cells, strict=False)
         ) and any(is_numberlike(cell.strip()) for cell in row.cells)
+
+    def _is_of_log(self, row: Row) -> bool:
+        """Whether a row is a log's, with cells that hold no number: a time of its own first, and nothing but numbers
+        and words for none behind it.
+        """
+        first, *others = [cell.strip() for cell in row.cells]
+        if len(row.cells) != len(self._names) or not (is_clock(first) or is_date(first)):
+            return False
+        values = [cell for cell in others if cell and not (is_clock(cell) or is_date(cell))]
+        return all(is_numberlike(cell) or absence(cell) or log_absence(cell) for cell in values)
 
     def _as_words(self, row: Row) -> Row:
         """A line of words as one cell, where blanks alone parted its words, or brackets hold it together."""

@@ -106,7 +106,8 @@ def is_unit_row(header: Row, row: Row) -> bool:
     if any((is_numberlike(cell) and cell != "1") or _carries_unit(cell) for cell in cells):
         return False
     some_unit = any(is_unit(cell) and cell not in {"1", "-"} for cell in cells)
-    if not any(quantities_for(split_header(head).name) for head in header.cells):
+    named = (split_header(head).name for head in header.cells if not text_column_for(head))
+    if not any(quantities_for(each) for each in named):
         # A table of names: "A" or "m" may be a sample's, so every cell has to be a unit.
         return some_unit and all(is_unit(cell) for cell in cells)
     return bool(measured) and (some_unit or any(not head.unit and cell != "1" for head, cell in measured))

@@ -74,7 +74,7 @@ class LogGathering:
         for name, values in part.items():
             self._values.setdefault(name, []).append(values)
         self._held += len(lines)
-        if self._held > MOST_HELD:
+        while self._held > MOST_HELD:
             self._halve()
 
     def finished(self) -> tuple[dict[str, Array], array[int], Log]:

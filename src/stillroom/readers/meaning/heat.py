@@ -55,6 +55,8 @@ def family_of(headers: Sequence[Header], possible: Collection[str], named: Colle
     headers : its columns. possible : quantities and text columns that they can stand for. named : quantities that were
     told by hand.
     """
+    if may_be_airflow(possible) and any(_is_of_air(header) for header in headers):
+        return Family.AIRFLOW
     timed = TIME in possible or TIME in named or DATE in possible
     certain = any(name in HEAT_QUANTITIES for name in named) or is_certain(headers)
     if timed and certain and NOZZLES not in possible:
@@ -67,6 +69,16 @@ def family_of(headers: Sequence[Header], possible: Collection[str], named: Colle
         return Family.OTHER
     beside = any(name in every for name in (*HEAT_QUANTITIES, *BESIDE_HEAT))
     return Family.HEAT if beside or may_be_control(every) else Family.OTHER
+
+
+_OF_AIR = frozenset({"m³/s", "m³/h", "m³/min", "CFM"})
+"""Units of flow in which a chamber's air is told, and no liquid of a small loop."""
+
+
+def _is_of_air(header: Header) -> bool:
+    """Whether a column can only be the flow of air."""
+    is_flow = any(each.name == "flow" for each in quantities_for(header.name))
+    return is_flow and is_unit(header.unit) and unit(header.unit).symbol in _OF_AIR
 
 
 def is_certain(headers: Sequence[Header]) -> bool:
