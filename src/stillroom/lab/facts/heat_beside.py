@@ -135,11 +135,27 @@ class Elsewhere:
         yield from _medians("in the quiet room it turned at", told)
 
 
+AGREED = 0.05
+"""Mountings whose speeds at one setting are within this of their median agree [1]."""
+
+
 def _medians(
     by: str, told: Mapping[tuple[str, float], Sequence[float]]
 ) -> Iterator[tuple[str, str, Any, Any]]:
-    """The median speed at each setting, of each kind of setting: of several mountings one may be wrong."""
+    """The median speed at each setting, of each kind of setting: of several mountings one may be wrong.
+
+    A setting at which two mountings contradict each other tells nothing.
+    """
     for kind in sorted({kind for kind, _ in told}):
-        settings = sorted(setting for own, setting in told if own == kind)
+        settings = [
+            setting for own, setting in sorted(told) if own == kind and _is_agreed(told[own, setting])
+        ]
         speeds = [float(np.median(told[kind, setting])) for setting in settings]
-        yield by, kind, np.array(settings), np.array(speeds)
+        if settings:
+            yield by, kind, np.array(settings), np.array(speeds)
+
+
+def _is_agreed(speeds: Sequence[float]) -> bool:
+    """Whether their median is told by one mounting at least."""
+    middle = float(np.median(speeds))
+    return any(abs(each / middle - 1.0) < AGREED for each in speeds)

@@ -13,6 +13,7 @@ import numpy as np
 from stillroom.core.heat.gusts import air_gusts
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.lab.book import Book
+from stillroom.lab.eras.eras import Eras
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.facts.facts import CHECK
 from stillroom.lab.facts.heat_beside import Elsewhere, is_known
@@ -116,7 +117,12 @@ class HeatGathering:
             airflows=elsewhere.airflows(node, steps),
             speeds=elsewhere.speeds(node, steps),
             marks=heat.marks if heat else (),
+            era=self._eras.of(node).number,
         )
+
+    @cached_property
+    def _eras(self) -> Eras:
+        return Eras(self.book)
 
     @property
     def _spread(self) -> float:

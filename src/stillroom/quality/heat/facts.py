@@ -75,7 +75,7 @@ class WarmMounting:
     liquid_flow : that is set [m³/s]. coolant_age : of its filling [s]. None where nobody told.
     balance : liquid over heat put in, mean of the reference fan's last run before [1], and its day.
     airflows : {step: flow through the radiator, of all its fans, by the airflow rig [m³/s]}.
-    speeds : {step: what else is known of its speed}.
+    speeds : {step: what else is known of its speed}. era : of the rig: its number.
     marks : of the method.
     """
 
@@ -102,6 +102,7 @@ class WarmMounting:
     airflows: Mapping[int, float] = field(default_factory=dict)
     speeds: Mapping[int, ExpectedSpeed] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
+    era: int = 0
 
     @property
     def subject(self) -> str:

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -147,19 +148,39 @@ def few_mountings(fan: WarmFan) -> Iterator[Finding]:
 
 
 def disagreeing(fan: WarmFan, blocked: Collection[str]) -> Iterator[Finding]:
-    """Rule 41: mountings of one sample that nothing else speaks against, at the same speeds."""
-    groups: dict[tuple[str, str, str], list[WarmMounting]] = defaultdict(list)
+    """Rule 41: mountings of one sample that nothing else speaks against, at the same speeds.
+
+    Of two, one is doubtful; of three or more, those that differ from most of the others. Eras of a rig are held
+    apart: what differs between them is for a bridge to tell.
+    """
+    groups: dict[tuple[str, str, str, int], list[WarmMounting]] = defaultdict(list)
     for each in fan.mountings:
         if each.curve is not None and each.blocked_as not in blocked:
-            groups[each.sample, each.rig, each.radiator].append(each)
+            groups[each.sample, each.rig, each.radiator, each.era].append(each)
     for group in groups.values():
+        apart: dict[str, list[_Apart]] = {each.name: [] for each in group}
         for one, other in itertools.combinations(group, 2):
-            yield from _apart(fan, one, other, group)
+            for found in _apart(fan, one, other):
+                apart[one.name].append(found)
+                apart[other.name].append(found)
+        for mounting in group:
+            most = 2 * len(apart[mounting.name]) > len(group) - 1
+            if most and (len(group) > 2 or mounting is group[0]):
+                worst = max(apart[mounting.name], key=lambda each: abs(each.apart) / each.sd)
+                yield _disagrees(fan, mounting if len(group) > 2 else None, worst, len(group))
 
 
-def _apart(
-    fan: WarmFan, one: WarmMounting, other: WarmMounting, group: Sequence[WarmMounting]
-) -> Iterator[Finding]:
+@dataclass(frozen=True)
+class _Apart:
+    """Two mountings that differ by more than repeatability [K]: other less one, and s_r."""
+
+    one: WarmMounting
+    other: WarmMounting
+    apart: float
+    sd: float
+
+
+def _apart(fan: WarmFan, one: WarmMounting, other: WarmMounting) -> Iterator[_Apart]:
     if one.curve is None or other.curve is None:
         return
     difference = _difference(one.curve, other.curve)
@@ -167,14 +188,18 @@ def _apart(
         return
     apart, u = difference
     sd = math.hypot(math.sqrt(2.0) * fan.spread, u) / math.sqrt(2.0)
-    if abs(apart) <= fan.limits.replicates * sd:
-        return
-    warm, cause, test = _which(one, other, apart, len(group))
-    yield about_heat(
-        41, warm, f"replicate {one.name}",
-        f"{other.name} is {apart:+.2f} K from {one.name} at the same speeds, of the same sample",
-        f"within {fan.limits.replicates * sd:.2f} K ({fan.limits.replicates:g} s_r)",
-        severity=BLOCKS if abs(apart) > SURELY_APART * sd else MARKS,
+    if abs(apart) > fan.limits.replicates * sd:
+        yield _Apart(one, other, apart, sd)
+
+
+def _disagrees(fan: WarmFan, doubted: WarmMounting | None, found: _Apart, mountings: int) -> Finding:
+    """The finding about the one that differs from most others, or of two about the likelier one."""
+    warm, cause, test = _which(found.one, found.other, found.apart, mountings)
+    return about_heat(
+        41, doubted or warm, f"replicate {found.one.name}",
+        f"{found.other.name} is {found.apart:+.2f} K from {found.one.name} at the same speeds, of the same sample",
+        f"within {fan.limits.replicates * found.sd:.2f} K ({fan.limits.replicates:g} s_r)",
+        severity=BLOCKS if abs(found.apart) > SURELY_APART * found.sd else MARKS,
         cause=cause, test=test, common="mountings of one sample disagree",
     )  # fmt: skip
 
