@@ -77,20 +77,20 @@ def response(chart: ResponseChart) -> Table:
     columns = ("Kind", drive, f"From [{chart.x_unit}]", f"To [{chart.x_unit}]", speed,
                f"From [{chart.y_unit}]", f"To [{chart.y_unit}]", "Note")  # fmt: skip
     rows: list[tuple[str, ...]] = [
-        (each.sign.name.lower(), wording.bare(each.drive), *_reach(each), wording.bare(each.speed), "", "", each.words)
+        (each.sign.name.lower(), _set(each.drive), *_reach(each), wording.number(each.speed), "", "", each.words)
         for each in chart.marks
     ]  # fmt: skip
     if chart.open_wire is not None:
-        rows.append(("open wire", "", "", "", wording.bare(chart.open_wire[0]), "", "", chart.open_wire[1]))
+        rows.append(("open wire", "", "", "", wording.number(chart.open_wire[0]), "", "", chart.open_wire[1]))
     for line in chart.lines:
         rows += [
-            (line.label, wording.bare(at), "", "", wording.bare(value), "", "", "")
+            (line.label, _set(at), "", "", wording.number(value), "", "", "")
             for at, value in zip(line.drive, line.speed, strict=True)
         ]
     told = chart.specification
     if told is not None:
         rows += [
-            ("specification", wording.bare(at), "", "", *map(wording.bare, values), told.words)
+            ("specification", _set(at), "", "", *map(wording.number, values), told.words)
             for at, *values in zip(told.drive, told.speed, told.low, told.high, strict=True)
         ]
     return Table(columns, tuple(rows), frozenset(range(1, 7)))
@@ -99,4 +99,9 @@ def response(chart: ResponseChart) -> Table:
 def _reach(mark: DriveMark) -> tuple[str, str]:
     if mark.low is None or mark.high is None:
         return "", ""
-    return wording.bare(mark.low), wording.bare(mark.high)
+    return _set(mark.low), _set(mark.high)
+
+
+def _set(value: float) -> str:
+    """A setting as it was set: all its digits, and no more."""
+    return f"{value:g}".replace("-", wording.MINUS)

@@ -234,6 +234,20 @@ def placed(
     return chosen
 
 
+def clear(
+    chosen: Sequence[tuple[Label, tuple[float, float, str]]],
+) -> list[tuple[Label, tuple[float, float, str]]]:
+    """Those of placed labels that lie over none before them: what has no room is left to the table."""
+    kept: list[tuple[Label, tuple[float, float, str]]] = []
+    filled: list[Box] = []
+    for label, spot in chosen:
+        box = label.boxes()[label.spots.index(spot)]
+        if not any(box.overlaps(each) for each in filled):
+            kept.append((label, spot))
+            filled.append(box)
+    return kept
+
+
 def _around(boxes: Sequence[Box], size: float) -> Box:
     return Box(
         min(each.left for each in boxes) - size,

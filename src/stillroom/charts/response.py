@@ -16,7 +16,7 @@ from stillroom.charts import layers, marks
 from stillroom.charts.checked import finite, interval, same_length
 from stillroom.charts.fonts import REGULAR, STRONG, clean, width, wrapped
 from stillroom.charts.frame import Body
-from stillroom.charts.labels import Box, Label, beside, placed, written
+from stillroom.charts.labels import Box, Label, beside, clear, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.pieces import BOUND_DASH
@@ -265,7 +265,7 @@ def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
         spots = tuple((0.4 * size, y + shift * size, "start") for shift in (0.85, -0.75))
         wanted.append(Label((chart.open_wire[1],), spots, size, REGULAR, "muted"))
     bounds = Box(0.2 * size, 0.0, plane.width + size, plane.height)
-    return written(placed(wanted, [*lines, *straight], taken, bounds, 0.3 * size))
+    return written(clear(placed(wanted, [*lines, *straight], taken, bounds, 0.3 * size)))
 
 
 def _along(words: str, line: Sequence[Point], size: float, colour: str) -> Label:

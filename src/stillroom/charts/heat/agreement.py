@@ -13,7 +13,7 @@ from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, clean, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.heat.series import AgreementChart, AgreementPoint, Settled
-from stillroom.charts.labels import Box, Label, beside, placed, written
+from stillroom.charts.labels import Box, Label, beside, clear, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.plane import Axis, Plane, Point, axis, axis_words
@@ -63,11 +63,12 @@ def _spec(chart: AgreementChart, page: Page, plane: Plane, rows: marks.Rows) -> 
     made.append(layers.line(rows, page, plane, [(low, low), (high, high)], "axis", thin))
     ordered = sorted(chart.points, key=lambda each: (bool(each.word), each.accent))
     for colour in ("tied", "accent", "block"):
-        reaches: list[tuple[Point, Point]] = []
-        for each in ordered:
-            if colour_of(each) == colour:
-                reaches.append(((each.predicted_low, each.measured), (each.predicted_high, each.measured)))
-                reaches.append(((each.predicted, each.low), (each.predicted, each.high)))
+        own = [each for each in ordered if colour_of(each) == colour]
+        reaches = [((each.predicted, each.low), (each.predicted, each.high)) for each in own]
+        if colour != "tied":  # the band tells how far predictions may lie; the table has each one's interval
+            reaches += [
+                ((each.predicted_low, each.measured), (each.predicted_high, each.measured)) for each in own
+            ]
         if reaches:
             made.append(layers.spans(rows, page, plane, reaches, colour, thin))
     data = [_record(each, chart.unit) for each in ordered]
@@ -134,7 +135,7 @@ def _labels(chart: AgreementChart, page: Page, plane: Plane) -> str:
     ]
     bounds = Box(0.2 * size, 0.0, plane.width, plane.height)
     whole = [one for pair in lines for one in pair]
-    return written(placed(wanted, [equal, *edges, *whole], taken, bounds, 0.3 * size))
+    return written(clear(placed(wanted, [equal, *edges, *whole], taken, bounds, 0.3 * size)))
 
 
 def named_apart(points: Sequence[AgreementPoint]) -> list[tuple[AgreementPoint, bool]]:
@@ -151,7 +152,8 @@ def named_apart(points: Sequence[AgreementPoint]) -> list[tuple[AgreementPoint, 
 
 def _cross(each: AgreementPoint, plane: Plane) -> tuple[list[Point], list[Point]]:
     """Both intervals of a step as lines."""
-    level = [(each.predicted_low, each.measured), (each.predicted_high, each.measured)]
+    ends = (each.predicted_low, each.predicted_high) if colour_of(each) != "tied" else (each.predicted,) * 2
+    level = [(end, each.measured) for end in ends]
     upright = [(each.predicted, each.low), (each.predicted, each.high)]
     return [plane.at(at) for at in level], [plane.at(at) for at in upright]
 

@@ -12,7 +12,7 @@ from stillroom.charts import layers, marks
 from stillroom.charts.fonts import REGULAR, STRONG, clean, wrapped
 from stillroom.charts.frame import Body
 from stillroom.charts.heat.series import Settled, SettlingChart, SettlingStep
-from stillroom.charts.labels import Box, Label, beside, placed, written
+from stillroom.charts.labels import Box, Label, beside, clear, placed, written
 from stillroom.charts.layout import Page
 from stillroom.charts.palette import role
 from stillroom.charts.pieces import BOUND_DASH, LANE, lanes_of, signs_of, written_signs
@@ -223,7 +223,7 @@ def _labels(chart: SettlingChart, page: Page, plane: Plane, right: float) -> str
         near = min(range(len(chart.time)), key=lambda k: abs(chart.time[k] - mark.time))
         wanted.append(_label((mark.words,), record[near], page, REGULAR, "muted"))
     bounds = Box(0.2 * page.small, 0.0, plane.width + right, plane.height)
-    return written(placed(wanted, lines, taken, bounds, 0.3 * page.small))
+    return written(clear(placed(wanted, lines, taken, bounds, 0.3 * page.small)))
 
 
 def _final_label(step: SettlingStep, chart: SettlingChart, page: Page, plane: Plane) -> Label | None:

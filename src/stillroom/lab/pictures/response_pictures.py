@@ -147,7 +147,9 @@ def _marks(drive: Drive, kind: str) -> Iterable[DriveMark]:
         (drive.start, "starts", DriveSign.START),
         (drive.stop, "stops", DriveSign.STOP),
     ):
-        if threshold is not None:
+        if threshold is not None and not (
+            sign is DriveSign.STOP and threshold.low is None
+        ):  # never seen to stand
             yield _mark(threshold, verb, sign, kind)
 
 
@@ -196,7 +198,8 @@ def _title(fan: str, drive: Drive, kind: str) -> str:
     """The finding: where it starts, and how far down it runs; else what it does at the low end."""
     who, parts = wording.isolate(fan), []
     if drive.start is not None and drive.start.high is not None:
-        parts.append(f"starts at {_one(drive.start.high, kind)}")
+        least = " or less" if drive.start.low is None else ""
+        parts.append(f"starts at {_one(drive.start.high, kind)}{least}")
     if drive.lowest is not None and drive.lowest_setting is not None:
         parts.append(f"runs down to {_rpm(drive.lowest)} at {_one(drive.lowest_setting, kind)}")
     if not parts and drive.behaviour is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,7 @@ from stillroom.lab.pictures.heat import heat_words as words
 from stillroom.lab.pictures.heat.alt_texts import agreement_alt
 from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
 from stillroom.lab.recipes import Graph
+from stillroom.methods.heat import versions
 from stillroom.methods.heat.law import LawPoint
 from stillroom.store.lab import Lab
 
@@ -59,8 +61,8 @@ def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> t
     picture = AgreementChart(
         title=_title(steps, name),
         subtitle=f"Temperature rise {words.nominal_words(nominal, name)} through {short_name(book, found.radiator)}: "
-        "predicted by each fan’s airflow from all others, against measured; lines show 95 %",
-        footer=footer(book.settings, f"heat law, R = R₀ + c·Q^−{law.m:.2f}",
+        "predicted by each fan’s airflow from all others, against measured; lines and band show 95 %",
+        footer=footer(book.settings, f"heat law {versions.LAW}, exponent {law.m:.2f}",
                       f"{wording.plural(len(fans), 'fan')}, {wording.plural(len(steps), 'step')}"),
         x_label="Predicted from airflow",
         y_label="Measured",
@@ -146,7 +148,8 @@ def _band(law: FlowLaw, nominal: float) -> tuple[np.ndarray[tuple[int], np.dtype
 
 
 def _percent(law: FlowLaw) -> str:
-    return wording.with_unit(wording.number(words.Z95 * law.scatter * 100.0, 1), "%")
+    share = words.Z95 * law.scatter * 100.0
+    return wording.with_unit(wording.number(share, 0 if share >= 10.0 else 1), "%")
 
 
 # --- words ------------------------------------------------------------------------------------------------
@@ -176,8 +179,16 @@ def _notes(found: RigLaw, points: Sequence[AgreementPoint]) -> Iterable[str]:
     if any(each.how is Settled.FORECAST for each in points):
         yield "Open diamonds: runs that were forecast, not waited for."
     if found.left_out:
-        reasons: dict[str, list[str]] = {}
-        for name, why in found.left_out.items():
-            reasons.setdefault(why.rstrip("."), []).append(name)
-        said = "; ".join(f"{wording.listed(names, most=4)} ({why})" for why, names in reasons.items())
-        yield f"Not drawn: {said}."
+        yield f"Not drawn, since no airflow is known there: {_left_out(found.left_out)}."
+
+
+def _left_out(told: Mapping[str, str]) -> str:
+    """Mountings without airflow, and how many steps of others ran at speeds without."""
+    steps = Counter(name.partition(", step ")[0] for name in told)
+    return wording.listed(
+        [
+            name if name in told else f"{wording.plural(count, 'step')} of {name}"
+            for name, count in steps.items()
+        ],
+        most=5,
+    )

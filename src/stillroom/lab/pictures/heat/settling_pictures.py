@@ -76,7 +76,7 @@ def settling_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tu
     steps = tuple(_step(each, heat) for each in heat.steps)
     aside = _left_out(heat.steps, times, values)
     gaps = _gaps(times)
-    radiator = f" on {short_name(book, node.radiator)}" if node.radiator else ""
+    radiator = f" through {short_name(book, node.radiator)}" if node.radiator else ""
     picture = SettlingChart(
         title=_title(node.fan, heat),
         subtitle=f"Rise of the liquid over the air going in {words.nominal_words(heat.nominal, node.rig)}{radiator}, "
