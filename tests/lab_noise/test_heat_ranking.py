@@ -15,11 +15,13 @@ from stillroom.core.multiple import Verdict
 from stillroom.core.systems import System
 from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab import asking
+from stillroom.lab.field import Asked
 from stillroom.lab.heat.cases import NOT_USED
 from stillroom.lab.heat.places import FORECAST
-from stillroom.lab.sound.fan_sound import FREE_AIR
+from stillroom.lab.heat.ranking import heat_answer
+from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
-from stillroom.measures import Condition
+from stillroom.measures import Condition, as_asked, measure_named
 from stillroom.records.acts import Event, Spread
 from stillroom.records.fields import as_json
 from stillroom.store import results
@@ -98,6 +100,27 @@ def test_at_full_setting_a_speed_and_a_duty(warm: HeatLab) -> None:
     assert any(each.startswith("interpolated between 60 % and 80 %") for each in between.marks)
 
 
+def test_nearly_full_setting_stands_for_it_with_a_mark_and_less_does_not(warm: HeatLab) -> None:
+    runs = put_heat(warm.lab, [Run("Hazel", 12.0, top=2050.0), Run("Fir", 12.0, top=2500.0, mounting="h2")])
+    found = replace(warm, nodes=(*warm.nodes[:-1], *runs)).ranked()
+    assert "greatest setting was 97.56 %" in line_of(found, "Hazel").marks
+    assert "steps up to 80 %" in why(found, "Fir")
+
+
+def test_further_mountings_are_ones_that_are_heard_too(warm: HeatLab) -> None:
+    """What is a fan's own in the quiet room falls with them, and is no shared error that would stay for ever."""
+    book, _ = state(warm.lab)
+    asked = Asked(measure_named("heat"), Condition(noise=28.0))
+    found = heat_answer(Sounds(warm.lab, book, warm.graph), asked, {})
+    case = next(each for each in found.cases if each.candidate.fan == "Birch")
+    whole = case.value.parts.private + sum(each**2 for each in case.value.parts.loadings.values())
+    parts = case.candidate.parts
+    assert parts.private + sum(each**2 for each in parts.loadings.values()) == pytest.approx(whole, rel=1e-9)
+    assert "limit/Birch" in case.value.parts.loadings
+    assert "limit/Birch" not in parts.loadings
+    assert parts.after_samples(50)[-1] < 0.1 * parts.private
+
+
 def test_past_the_speeds_run_a_value_is_modelled_and_soon_refused(warm: HeatLab) -> None:
     beyond = line_of(warm.ranked(speed=760 / 60), "Elm")
     assert beyond.how is How.MODELLED
@@ -160,6 +183,12 @@ def test_level_for_a_rise_is_that_at_the_speed_that_holds_it(warm: HeatLab) -> N
     assert found.conditions["rig"] == "heat-1"
     assert FREE_AIR in line_of(found, "Cherry").marks
     needed = warm.ranked("needed-speed", for_heat=11.0)
+    asked = as_asked(measure_named("needed-speed"), Condition(for_heat=11.0))
+    assert asked.title == "Speed needed for a temperature rise"
+    assert (
+        as_asked(measure_named("needed-speed"), Condition(for_flow=0.01)).title
+        == "Speed needed for an airflow"
+    )
     assert line_of(needed, "Birch").value * 60 == pytest.approx(
         1500.0 * (11 / 12) ** (1 / EXPONENT), rel=0.01
     )

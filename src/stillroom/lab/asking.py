@@ -32,7 +32,7 @@ from stillroom.lab.spreads import spreads_of
 from stillroom.lab.system_words import Plain
 from stillroom.lab.through import load_of, through_of
 from stillroom.lab.valuing import Carried, mounting_values
-from stillroom.measures import Condition, Measure, Origin, measure_named
+from stillroom.measures import Condition, Measure, Origin, as_asked, measure_named
 from stillroom.measures.branches import BranchPoint, branch_points
 from stillroom.measures.sound import LEVEL, LIMITED_SPEED, LOUDNESS, SHARPNESS
 from stillroom.store.lab import Lab
@@ -152,7 +152,7 @@ def answer(
     heard: dict[str, Plain] = {}
     for measure in _measures(graph, fan, condition):
         name = measure.name
-        asked = Asked(measure, condition, size, (fan,))
+        asked = Asked(as_asked(measure, condition), condition, size, (fan,))
         if not _is_by_airflow(asked):
             number, conditions = _of_another_room(sounds, asked, fan, blocked or {}, progress)
             numbers.append(number)

@@ -1,7 +1,7 @@
 """Measures: named, versioned definitions applied to the curves of a mounted fan."""
 
 from stillroom.measures.found import Measure, Origin
-from stillroom.measures.named import MEASURES, measure_named
+from stillroom.measures.named import MEASURES, as_asked, measure_named
 from stillroom.measures.value import (
     Condition,
     MeasuredValue,
@@ -18,6 +18,7 @@ __all__ = [
     "Measure",
     "MeasuredValue",
     "Origin",
+    "as_asked",
     "curve_in",
     "evaluate",
     "load_in",

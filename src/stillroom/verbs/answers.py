@@ -108,7 +108,9 @@ def rank(
         obstacle; free-airflow, free-speed, free-power, maximum-pressure, air-power, static-efficiency, load-line,
         load-line-open or load-line-restrictive, each without one; of sound level, loudness, sharpness, and with
         --noise limited-speed; with --for-flow needed-speed, level or loudness, through an obstacle, and with
-        --for-heat on a heat rig; of heat runs heat (the temperature rise), conductance and heat-power.
+        --for-heat on a heat rig; of heat runs heat (the temperature rise), conductance and heat-power;
+        of tests of the control start-duty, stop-duty, lowest-duty, lowest-speed, start-voltage, stop-voltage,
+        linearity, open-wire-speed and inrush.
     through : what the air goes through: an obstacle, such as rad27 (the latest version) or rad27@2; several
         behind each other, 'rad27+mesh', or side by side, 'rad27 beside mesh'; or a resistance, such as
         '20 Pa at 60 m³/h' (Δp = kQ²) or '0.085 Q + 0.00115 Q²' (Pa, Q in m³/h).

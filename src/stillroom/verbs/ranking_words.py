@@ -33,7 +33,13 @@ def further_lines(found: Ranking) -> list[str]:
     if not told:
         return []
     more = f"; and {len(told) - MOST} more" if len(told) > MOST else ""
-    return [f"Not resolved against {wording.isolate(leader)}: {'; '.join(told[:MOST])}{more}."]
+    heard = found.conditions.get("rig") and found.conditions.get("noise rule")
+    both = (
+        " Each counts both run on the rig and heard."
+        if heard and any("further" in each for each in told)
+        else ""
+    )
+    return [f"Not resolved against {wording.isolate(leader)}: {'; '.join(told[:MOST])}{more}.{both}"]
 
 
 def _settling_words(pair: PairStanding) -> str:

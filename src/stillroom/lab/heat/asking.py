@@ -77,7 +77,8 @@ def heat_of(
         rows: list[HeatAt] = []
         told: dict[str, Plain] = {}
         for each in _conditions(sounds, fan, replace(condition, obstacle="", rig=rig)):
-            row, told = _row(sounds, fan, each, blocked)
+            row, conditions = _row(sounds, fan, each, blocked)
+            told = told or conditions
             rows.append(row)
         found.append(HeatOnRig(rig, told, tuple(rows)))
     return tuple(found)

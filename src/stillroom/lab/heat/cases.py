@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from typing import Any
 
 from stillroom.compare.candidates import Bound, Candidate, Excluded, How
-from stillroom.core.combine import FanValue, combine_mountings
+from stillroom.core.combine import FanValue, VarianceParts, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.spread import MountingValue, Spreads
@@ -22,10 +22,10 @@ from stillroom.lab.heat.needed import speed_for_heat
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.heat.places import full_speed
 from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
-from stillroom.lab.heat.worth import kelvin_per_decibel
+from stillroom.lab.heat.worth import kelvin_per_decibel, parts_with_sound
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
-from stillroom.lab.sound.kept_limits import load_row_speeds
+from stillroom.lab.sound.kept_limits import load_row_speeds, own_source
 from stillroom.lab.sound.limits import kept_limit
 from stillroom.lab.sound.nodes import blocked_as as sound_blocked_as
 from stillroom.lab.spreads import agree_on, pooled_of
@@ -39,6 +39,9 @@ VERSION = 1
 """Raised when the same heat would give another value."""
 
 NOT_USED = "a mounting could not be used"
+
+SOME_FORECAST = "some steps are forecast"
+"""What a mounting says of itself, whatever is taken from it."""
 
 
 class HeatCases:
@@ -192,7 +195,7 @@ class HeatCases:
             fan=fan,
             value=combined.value,
             trials=combined.trials,
-            parts=combined.parts,
+            parts=self._parts(fan, combined, limit),
             how=_how(values),
             samples=combined.samples,
             mountings=combined.mountings,
@@ -202,10 +205,17 @@ class HeatCases:
         )
         return FanCase(candidate, combined, self._kept(candidate, combined, values, spreads))
 
+    def _parts(self, fan: str, combined: FanValue, limit: Result | None) -> VarianceParts:
+        """The variance by kind, so that "more mountings" can be reckoned; at a limit those are heard as well."""
+        if limit is None:
+            return combined.parts
+        levels = self.sounds.fan(fan, self.obstacle).levels
+        return parts_with_sound(combined.parts, levels, float(limit.body["speed"]), own_source(fan))
+
     def _marks(self, fan: str, values: Sequence[HeatValue]) -> list[str]:
         """What must be said beside a fan's number."""
         limit = self.limits.get(fan)
-        marks = [*self.field.marks.get(fan, ()), *(mark for each in values for mark in each.marks)]
+        marks = [*self.field.marks.get(fan, ()), *_told_once(mark for each in values for mark in each.marks)]
         if limit is not None:
             marks += limit.body["marks"]
             marks += [FREE_AIR] if not limit.body["obstacle"] else []
@@ -293,6 +303,13 @@ class HeatCases:
         limit = self.limits[fan]
         levels = self.sounds.fan(fan, self.obstacle).levels
         return kelvin_per_decibel(self.used[fan], levels, float(limit.body["speed"]))
+
+
+def _told_once(marks: Iterable[str]) -> list[str]:
+    """Marks of a fan's mountings; the steps that were not waited for are spoken of where a value rests on them."""
+    told = list(dict.fromkeys(each for each in marks if each != SOME_FORECAST))
+    beyond = [each for each in told if each.startswith("modelled: heat measured")]
+    return [each for each in told if each not in beyond[1:]]
 
 
 def _how(values: Sequence[HeatValue]) -> How:

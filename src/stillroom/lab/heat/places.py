@@ -27,6 +27,11 @@ FULL_VOLTS = 12.0 * FULL
 NEAR = 0.01
 """A step whose speed lies within this share of a speed was run at it [1]: set lists are set by to a per cent."""
 
+NEARLY_FULL = 0.95
+"""From this share of full setting on a step stands for full setting, with its mark [1] (our choice: about 2 % of a
+rise); one further down does not.
+"""
+
 TOP_MARK = "at the greatest speed measured"
 
 
@@ -70,7 +75,7 @@ def measured_words(heat: HeatMounting) -> str:
     points = heat.curve.points if heat.curve else ()
     if not points:
         return "heat measured without its speed"
-    low, high = points[0].speed, points[-1].speed
+    low, high = (round(each.speed * 6.0) / 6.0 for each in (points[0], points[-1]))  # to ten rpm
     if high <= low * (1.0 + NEAR):
         return f"heat measured at {speed_in_words(high)} alone"
     return f"heat measured from {low * 60:,.0f} to {speed_in_words(high)}"
@@ -125,7 +130,12 @@ def mean_speed(steps: Sequence[HeatStep]) -> float | None:
 
 
 def _at_full(heat: HeatMounting) -> Place:
-    """At full setting, else at the greatest that was run; which settings are full, where nobody told, is not known."""
+    """At full setting, or nearly; at the greatest speed that was run where nobody told settings.
+
+    Raises
+    ------
+    NotPossible : full setting was not run.
+    """
     steps = full_steps(heat)
     if steps:
         return Place(mean_speed(steps), steps)
@@ -136,6 +146,13 @@ def _at_full(heat: HeatMounting) -> Place:
         top = max(told, key=lambda each: each.setting or 0.0)
         same = tuple(each for each in told if _same(each, top.setting_kind, top.setting or 0.0))
         words = setting_words(top.setting_kind, top.setting or 0.0)
+        full = 1.0 if top.setting_kind == "duty" else 12.0
+        if (top.setting or 0.0) < NEARLY_FULL * full:
+            raise NotPossible(
+                "heat at full setting",
+                found=f"steps up to {words} alone",
+                expected="--speed, --duty or --noise",
+            )
         return Place(mean_speed(same), same, (f"greatest setting was {words}",))
     fast = [each for each in heat.results if each.speed is not None]
     if not fast:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from stillroom.core.arrays import Array
+from stillroom.core.combine import VarianceParts
 from stillroom.core.sound.fan_levels import FanLevels
 from stillroom.lab.heat.valuing import Warmed
 
@@ -30,6 +31,35 @@ def kelvin_per_decibel(mountings: Sequence[Warmed], levels: FanLevels, speed: fl
     if not slopes or level is None or level < LEAST_SLOPE:
         return None
     return -float(np.mean(slopes)) / level
+
+
+def parts_with_sound(parts: VarianceParts, levels: FanLevels, speed: float, own: str) -> VarianceParts:
+    """A variance at a noise limit with what is the fan's own in the quiet room parted into samples and mountings.
+
+    So "further mountings" are ones that are run on the rig and heard: heat runs alone leave the limit as it is.
+
+    Parameters
+    ----------
+    parts : as mountings were combined. levels : of the fan. speed : that the limit allows [1/s].
+    own : identity of the source that is the fan's own in the quiet room.
+    """
+    loadings = dict(parts.loadings)
+    of_limit = loadings.pop(own, 0.0) ** 2
+    at = int(np.argmin(np.abs(levels.speeds - speed)))
+    heard = VarianceParts(
+        levels.sample_variance, float(levels.mounting_variance[at]), levels.mountings_per_sample
+    )
+    share = of_limit / max(heard.private, 1e-30)
+    samples, counts = len(heard.mountings_per_sample), parts.mountings_per_sample
+    of_samples = share * heard.sample / samples
+    of_mountings = of_limit - of_samples
+    per_mounting = sum(1.0 / count for count in counts) / len(counts) ** 2
+    return VarianceParts(
+        parts.sample + of_samples * len(counts),
+        parts.mounting + of_mountings / per_mounting,
+        counts,
+        loadings,
+    )
 
 
 def _rise_slope(warmed: Warmed, speed: float) -> float | None:
