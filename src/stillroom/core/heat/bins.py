@@ -84,6 +84,8 @@ def spikes(values: Array) -> Flags:
     ----------
     values : finite readings in their order [K], shape (n,).
 
+    Notes
+    -----
     Source: F. R. Hampel, J. Am. Stat. Assoc. 69 (1974) 383, the median and its deviations (from memory).
     """
     off = np.abs(values - median_filter(values, NEIGHBOURS, mode="mirror"))
@@ -131,7 +133,9 @@ def binned(times: Array, values: Array, first: float, width: float) -> Binned:
 
     Parameters
     ----------
-    times, values : readings in their order [s, K], none before the first moment, shape (n,).
+    times, values : readings in their order [s], [K], none before the first moment, shape (n,).
+    first : the first moment [s].
+    width : of a span [s].
     """
     spans = np.floor((times - first) / width).astype(np.intp)
     starts = np.flatnonzero(np.diff(spans, prepend=-1))

@@ -131,7 +131,9 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
 
     Parameters
     ----------
-    basis : the model's columns. readings : what is fitted. taus : shape (T,).
+    basis : the model's columns.
+    readings : what is fitted.
+    taus : shape (T,).
     ridge : weight of a prior around zero on each linear parameter, (σ/σₖ)², 0 for none, shape (p,).
 
     Raises
@@ -171,7 +173,9 @@ def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds
 
     Parameters
     ----------
-    basis, readings, ridge : as in `profile`. taus : the first raster, rising and positive, shape (T,).
+    basis, readings : as in `profile`.
+    taus : the first raster, rising and positive, shape (T,).
+    ridge : as in `profile`.
     rounds : further rasters, each as wide as two steps of the one before.
     """
     found = profile(basis, readings, taus, ridge)

@@ -95,7 +95,8 @@ def steadiness(
     times : of the readings [s], rising, shape (n,).
     values : temperature rise at nominal power [K], those that aren't finite are gaps, shape (n,).
     tau : time constant of the rig with this fan [s].
-    tolerance : what may still be to come [K]. windows : time constants that are looked at, at least three.
+    tolerance : what may still be to come [K].
+    windows : time constants that are looked at, at least three.
 
     Limits of validity
     ------------------
@@ -147,7 +148,9 @@ def first_steady(looked: list[float], last: float, is_steady: Callable[[float], 
 
     Parameters
     ----------
-    looked : moments, the latest first [s]. last : moment that is steady [s]. is_steady : the test at a moment.
+    looked : moments, the latest first [s].
+    last : moment that is steady [s].
+    is_steady : the test at a moment.
     """
     since, at = last, 0
     for each in range(WIDE - 1, len(looked), WIDE):
