@@ -6,6 +6,7 @@ from pathlib import Path
 
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible
+from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import CurveNode
 from stillroom.lab.sound.nodes import SoundNode
@@ -15,7 +16,7 @@ from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
 
-def result_of(lab: Lab, node: CurveNode | SoundNode | HeatNode) -> Result:
+def result_of(lab: Lab, node: CurveNode | SoundNode | HeatNode | ControlNode) -> Result:
     """The result of a node.
 
     Raises
