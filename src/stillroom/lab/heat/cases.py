@@ -52,6 +52,9 @@ class HeatCases:
     sounds : of the lab. asked : what is asked: a measure of heat, or the speed needed for a temperature rise.
     blocked : {mounting: rule} of open findings that block.
 
+    `per_decibel` holds, once the cases are there, by how much a fan's rise falls for a decibel more at its limit
+    [K/dB], None where no slope tells it.
+
     Raises
     ------
     UnknownThing, NotPossible : as of `rig_asked`.
@@ -64,6 +67,7 @@ class HeatCases:
         self.limits: dict[str, Result] = {}
         self.used: dict[str, tuple[Warmed, ...]] = {}
         self.not_used: dict[str, list[tuple[str, str]]] = {}
+        self.per_decibel: dict[str, float | None] = {}
 
     @cached_property
     def field(self) -> HeatField:
@@ -209,8 +213,9 @@ class HeatCases:
         """The variance by kind, so that "more mountings" can be reckoned; at a limit those are heard as well."""
         if limit is None:
             return combined.parts
-        levels = self.sounds.fan(fan, self.obstacle).levels
-        return parts_with_sound(combined.parts, levels, float(limit.body["speed"]), own_source(fan))
+        levels, speed = self.sounds.fan(fan, self.obstacle).levels, float(limit.body["speed"])
+        self.per_decibel[fan] = kelvin_per_decibel(self.used[fan], levels, speed)
+        return parts_with_sound(combined.parts, levels, speed, own_source(fan))
 
     def _marks(self, fan: str, values: Sequence[HeatValue]) -> list[str]:
         """What must be said beside a fan's number."""
@@ -295,14 +300,6 @@ class HeatCases:
         }
         method = f"{self.measure.name} {self.measure.version}"
         return Result(candidate.key, "value", fan, inputs, method, False, body)
-
-    # --- what a decibel is worth
-
-    def per_decibel(self, fan: str) -> float | None:
-        """By how much a fan's rise falls for a decibel more at its limit [K/dB]; None where no slope tells it."""
-        limit = self.limits[fan]
-        levels = self.sounds.fan(fan, self.obstacle).levels
-        return kelvin_per_decibel(self.used[fan], levels, float(limit.body["speed"]))
 
 
 def _told_once(marks: Iterable[str]) -> list[str]:

@@ -174,7 +174,7 @@ def conditions_of(by: HeatCases, cases: Sequence[FanCase]) -> dict[str, Plain]:
 def worth_of(found: HeatAnswer) -> Worth | None:
     """What a decibel is worth to each fan at the limit; None where it can be told of none."""
     by = found.by
-    each = {case.candidate.fan: by.per_decibel(case.candidate.fan) for case in found.cases}
+    each = by.per_decibel
     sloping = {fan: slope for fan, slope in each.items() if slope is not None and slope > 0.0}
     if not sloping:
         return None
