@@ -57,7 +57,14 @@ class HeatGathering:
         """Key of a fan's check: everything that the rules of heat read."""
         settings, record = self.book.settings, self.book.fans.get(fan)
         nodes = [
-            (each.key, each.judged, each.date, self._age(each), self._balance(each))
+            (
+                each.key,
+                each.judged,
+                each.date,
+                self._eras.of(each).number,
+                self._age(each),
+                self._balance(each),
+            )
             for each in self.graph.heating(fan)
         ]
         elsewhere = self._elsewhere
@@ -69,7 +76,7 @@ class HeatGathering:
         told = [as_json(each) for each in self._samples(fan).values()]
         return key_of(CHECK, "heat", VERSION, fan, nodes, beside, through, told, self._apart(fan),
                       as_json(record) if record else None, settings.limits.changed(), settings.heat.repeat,
-                      self.values.contends(fan), self._spread)  # fmt: skip
+                      self.values.contends(fan), self._spread, settings.reference_fan)  # fmt: skip
 
     def fan(self, fan: str) -> WarmFan:
         """All that the rules of heat ask of a fan."""
@@ -83,6 +90,7 @@ class HeatGathering:
             contends=self.values.contends(fan),
             repeat=settings.heat.repeat,
             spread=self._spread,
+            is_reference=bool(self.book.settings.reference_fan) and fan == self._reference[0],
             unregistered=tuple(each for each in apart if each not in samples),
             hours={name: samples[name].hours or 0.0 for name in apart
                    if name in samples and samples[name].hours is not None},

@@ -147,6 +147,7 @@ class WarmFan:
     contends : whether it contends for the lead in a comparison that was kept.
     repeat : when a mounting ends with its first setting once more: "sample", "always" or "never".
     spread : standard deviation between mountings at equal speed [K].
+    is_reference : whether it is the fan that watches the rig: each of its runs is a repeat.
     unregistered : samples without a record, of which airflow's rules don't tell.
     hours : of run-in of the samples of which they don't tell, where written down [s].
     """
@@ -157,6 +158,7 @@ class WarmFan:
     contends: bool = False
     repeat: str = "sample"
     spread: float = 0.12
+    is_reference: bool = False
     unregistered: tuple[str, ...] = ()
     hours: Mapping[str, float] = field(default_factory=dict)
 

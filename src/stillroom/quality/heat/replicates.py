@@ -12,13 +12,14 @@ import numpy as np
 
 from stillroom.core.characteristic import Part
 from stillroom.core.heat.heat_curve import HeatCurve
-from stillroom.core.heat.heat_mounting import HeatStep, StepHow
+from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import WarmFan, WarmMounting, step_words
 from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, about_warm_fan, percent, warm_key
-from stillroom.quality.heat.settling import CUT
+from stillroom.quality.heat.settling import CUT, was_cut
 from stillroom.quality.saying import listed
 from stillroom.records.keys import key_of
+from stillroom.records.limits import Limits
 
 SAME_SPEED = 0.01
 """Speeds within this are one setting where none was told [1]."""
@@ -28,9 +29,6 @@ SURELY = 4.0
 
 SURELY_APART = 5.0
 """Mountings that differ by more than so many s_r block, as for airflow and sound."""
-
-SETTLED = 4.0
-"""A step that ended earlier, in time constants, may have been cut [1]."""
 
 BY_FLOW = 0.01
 """Liquid flows that differ by this much may be the cause of a difference [1]."""
@@ -73,7 +71,7 @@ def _setting(step: HeatStep, steps: Sequence[HeatStep]) -> object:
 
 
 def _unrepeated(fan: WarmFan, without: dict[str, list[str]], repeated: set[str]) -> Iterator[Finding]:
-    if fan.repeat == "never":
+    if fan.repeat == "never" or fan.is_reference:
         return
     names = [
         name
@@ -97,7 +95,7 @@ def _repeat(fan: WarmFan, mounting: WarmMounting, first: HeatStep, last: HeatSte
     limit = max(fan.limits.repeat_heat, 2.0 * sd)
     if abs(moved) <= limit:
         return
-    cause, test = _what_moved(first, last, moved)
+    cause, test = _what_moved(first, last, moved, fan.limits)
     yield about_heat(
         39, mounting, f"repeat {first.number}",
         f"the repeat of {step_words(first)} of {mounting.name} reads {moved:+.2f} K",
@@ -107,9 +105,9 @@ def _repeat(fan: WarmFan, mounting: WarmMounting, first: HeatStep, last: HeatSte
     )  # fmt: skip
 
 
-def _what_moved(first: HeatStep, last: HeatStep, moved: float) -> tuple[str, str]:
+def _what_moved(first: HeatStep, last: HeatStep, moved: float, limits: Limits) -> tuple[str, str]:
     """The probable cause of a difference between two steps at one setting."""
-    cut = [each for each in (first, last) if each.how is StepHow.FORECAST or (each.span or SETTLED) < SETTLED]
+    cut = [each for each in (first, last) if was_cut(each, limits)]
     if (
         first.speed
         and last.speed
@@ -167,7 +165,7 @@ def disagreeing(fan: WarmFan, blocked: Collection[str]) -> Iterator[Finding]:
             most = 2 * len(apart[mounting.name]) > len(group) - 1
             if most and (len(group) > 2 or mounting is group[0]):
                 worst = max(apart[mounting.name], key=lambda each: abs(each.apart) / each.sd)
-                yield _disagrees(fan, mounting if len(group) > 2 else None, worst, len(group))
+                yield _disagrees(fan, mounting if len(group) > 2 else None, worst)
 
 
 @dataclass(frozen=True)
@@ -192,9 +190,9 @@ def _apart(fan: WarmFan, one: WarmMounting, other: WarmMounting) -> Iterator[_Ap
         yield _Apart(one, other, apart, sd)
 
 
-def _disagrees(fan: WarmFan, doubted: WarmMounting | None, found: _Apart, mountings: int) -> Finding:
+def _disagrees(fan: WarmFan, doubted: WarmMounting | None, found: _Apart) -> Finding:
     """The finding about the one that differs from most others, or of two about the likelier one."""
-    warm, cause, test = _which(found.one, found.other, found.apart, mountings)
+    warm, cause, test = _which(found, doubted, fan.limits)
     return about_heat(
         41, doubted or warm, f"replicate {found.one.name}",
         f"{found.other.name} is {found.apart:+.2f} K from {found.one.name} at the same speeds, of the same sample",
@@ -218,24 +216,25 @@ def _difference(one: HeatCurve, other: HeatCurve) -> tuple[float, float] | None:
     return float(np.mean(differences[1] - differences[0])), math.hypot(*own)
 
 
-def _which(
-    one: WarmMounting, other: WarmMounting, apart: float, mountings: int
-) -> tuple[WarmMounting, str, str]:
-    """Which of two is doubtful, the probable cause, and a test."""
-    for each in (one, other):
-        if any(step.how is StepHow.FORECAST or (step.span or SETTLED) < SETTLED for step in each.steps):
+def _which(found: _Apart, doubted: WarmMounting | None, limits: Limits) -> tuple[WarmMounting, str, str]:
+    """Which of two is doubtful, the probable cause, and a test; `doubted` is the one that most others contradict."""
+    one, other = found.one, found.other
+    for each in (one, other) if doubted is None else (doubted,):
+        if any(was_cut(step, limits) for step in each.steps):
             return each, CUT, "run it once more, until the rig says steady"
     flows = [
         np.mean([step.liquid_flow for step in each.steps if step.liquid_flow] or [np.nan])
         for each in (one, other)
     ]
-    if np.all(np.isfinite(flows)) and abs(flows[1] / flows[0] - 1.0) > BY_FLOW:
-        warm = other if apart > 0.0 else one
-        return warm, f"the coolant's flow differed by {percent(float(flows[1] / flows[0]) - 1.0)}", (
+    share = float(flows[1] / flows[0]) - 1.0
+    if np.isfinite(share) and abs(share) > BY_FLOW and (share < 0.0) == (found.apart > 0.0):
+        return other if share < 0.0 else one, f"the coolant's flow differed by {percent(share)}", (
             "look at the level in the reservoir and in the log")  # fmt: skip
-    cause = (
-        "the fan sat otherwise on the radiator, or a probe moved"
-        if mountings < 3
-        else "one of them isn't as the others"
-    )
+    cause = "the fan sat otherwise on the radiator, or a probe moved"
+    if doubted is not None:
+        return (
+            doubted,
+            f"{cause}: the others agree",
+            "mount it once more; press the hot probe, look at the seal",
+        )
     return other, cause, "mount it a third time; press the hot probe, look at the frame's seal"

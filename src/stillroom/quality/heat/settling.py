@@ -13,6 +13,7 @@ from stillroom.records.limits import Limits
 
 CUT = "the run was cut before it was steady"
 MOVES = "the heat load, the coolant's flow or the room keeps moving"
+DOOR = "a door or window was opened near the rig"
 LONG = 5.0
 """A step of so many time constants that isn't steady was not cut too early: something moves [1] (common practice)."""
 
@@ -32,11 +33,14 @@ def settling(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
             yield from _not_steady(mounting, step)
         elif step.how is StepHow.STEADY:
             yield from _still_moving(mounting, step, limits)
-    forecast = [
-        each for each in mounting.over if each.how is StepHow.FORECAST and _to_come(each) > limits.remaining
-    ]
+    forecast = [each for each in mounting.over if was_cut(each, limits)]
     if forecast:
         yield _forecast(mounting, forecast)
+
+
+def was_cut(step: HeatStep, limits: Limits) -> bool:
+    """Whether a step is known only by a forecast, which adds something to what was read."""
+    return step.how is StepHow.FORECAST and _to_come(step) > limits.remaining
 
 
 def _to_come(step: HeatStep) -> float:
@@ -55,6 +59,8 @@ def _left(step: HeatStep) -> float:
 
 def _not_steady(mounting: WarmMounting, step: HeatStep) -> Iterator[Finding]:
     long = step.span is not None and step.span >= LONG
+    gusty = any(each.step == step.number for each in mounting.gusts)
+    cause = CUT if not long else DOOR if gusty else MOVES
     slept = next((each for each in step.marks if each.startswith("not steady")), "")
     length = minutes(step.last - step.first)
     after = length if step.span is None else f"{length}, {step.span:.1f} time constants"
@@ -63,10 +69,10 @@ def _not_steady(mounting: WarmMounting, step: HeatStep) -> Iterator[Finding]:
         f"{step_words(step)} of {mounting.name} is not steady and has no forecast: it ended after {after}"
         + _slope_words(step) + (f" ({slept.removeprefix('not steady: ')})" if slept and not long else ""),
         f"a drift of less than {_tolerance(step)} K in a time constant, or 2.5 time constants for a forecast",
-        severity=BLOCKS, cause=MOVES if long else CUT,
+        severity=BLOCKS, cause=cause,
         test="read the heater's power, the coolant's flow and the air probes for a minute" if long
         else "leave the fan on until the rig says steady; else exclude the step's log, or repeat it",
-        common=MOVES if long else CUT,
+        common=cause,
     )  # fmt: skip
 
 

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import KELVIN, WarmMounting
 from stillroom.quality.heat.saying import BLOCKS, about_heat, steps_in
+from stillroom.quality.heat.settling import DOOR
 from stillroom.records.limits import Limits
-
-DOOR = "a door or window was opened near the rig"
 
 
 def surroundings(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:

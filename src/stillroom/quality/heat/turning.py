@@ -88,8 +88,13 @@ def _multiples(mounting: WarmMounting, told: set[int]) -> Iterator[Finding]:
         and (expected := mounting.speeds.get(step.number)) is not None
         and (cause := _multiple(step, expected)) is not None
     ]
-    if not pairs:
-        return
+    known = [
+        each
+        for each in mounting.steps
+        if each.number in mounting.speeds and each.tachometer and not each.optical
+    ]
+    if not pairs or len({cause.name for *_, cause in pairs}) > 1 or len(pairs) < len(known):
+        return  # a wrong number of pulses shows at all settings alike
     step, expected, cause = pairs[0]
     yield about_heat(
         20, mounting, "multiple",
