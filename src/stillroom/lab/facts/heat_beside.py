@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from stillroom.core.heat.heat_mounting import HeatStep
+from stillroom.core.mounted import MountedFan
 from stillroom.core.speeds import SAME
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
@@ -64,9 +65,7 @@ class Elsewhere:
             load = load_of(self.lab.path, through, {key: each for key, each in kept.items() if each})
         except StillroomError:
             return {}
-        own = [each for each in self.graph.mountings(node.fan) if each.obstacle == through.mounted]
-        curves = [results.get(self.lab.database, each.key) for each in own]
-        fans = [load_fan(self.lab.path, each) for each in curves if each is not None and not each.failed]
+        fans = [fan for obstacle, fan in self._swept(node.fan) if obstacle == through.mounted]
         for step in steps:
             if not step.is_result or step.speed is None:
                 continue
@@ -79,6 +78,25 @@ class Elsewhere:
             if flows:
                 found[step.number] = float(np.median(flows)) * node.rig_told.fans
         return found
+
+    def _swept(self, fan: str) -> list[tuple[str, MountedFan]]:
+        """(what stood before it, the fan as it was swept) of each airflow mounting; those of the last fan are kept."""
+        if fan not in self._swept_kept:
+            self._swept_kept.clear()
+            pairs = [
+                (each.obstacle, results.get(self.lab.database, each.key))
+                for each in self.graph.mountings(fan)
+            ]
+            self._swept_kept[fan] = [
+                (obstacle, load_fan(self.lab.path, result))
+                for obstacle, result in pairs
+                if result is not None and not result.failed
+            ]
+        return self._swept_kept[fan]
+
+    @cached_property
+    def _swept_kept(self) -> dict[str, list[tuple[str, MountedFan]]]:
+        return {}
 
     def speeds(self, node: HeatNode, steps: Sequence[HeatStep]) -> dict[int, ExpectedSpeed]:
         """{step: what else is known of its speed}: by sound, by airflow, at full setting by the box."""
@@ -114,11 +132,8 @@ class Elsewhere:
     def _by_airflow(self, fan: str) -> Iterator[tuple[str, str, Any, Any]]:
         """The settings of each airflow mounting: speed where the fan blows against its highest pressure."""
         told: dict[tuple[str, float], list[float]] = defaultdict(list)
-        for node in self.graph.mountings(fan):
-            result = results.get(self.lab.database, node.key)
-            if result is None or result.failed:
-                continue
-            for each in load_fan(self.lab.path, result).settings:
+        for _, swept in self._swept(fan):
+            for each in swept.settings:
                 for setting, row in zip(each.values, each.central, strict=True):
                     told[each.kind, round(float(setting), 4)].append(float(row[0]))
         yield from _medians("in the chamber it turned at", told)
