@@ -124,7 +124,7 @@ class Measured:
     file : the file. parts : its runs as understood now; empty where `before` stands as it is.
     before : its runs as the lab knows them. seen : what was understood now. layout : the saved layout that
     it was read by, or "". asked : whether a person told a unit, or a channel, of it at the terminal.
-    unread : the columns that were told to be left out.
+    unread : the columns that were told to be left out, as `squeeze` has them.
     """
 
     file: File

@@ -15,6 +15,8 @@ from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.findings import findings_of, undecided
 from stillroom.lab.intake.checked import Checked, Word, by_findings
+from stillroom.lab.intake.checking_control import check_controls, tested_controls
+from stillroom.lab.intake.checking_heat import check_heats, is_beside, warm
 from stillroom.lab.intake.checking_sound import check_sounds, hear
 from stillroom.lab.recipes import CurveNode, Graph, build_graph
 from stillroom.lab.reducing import work_out
@@ -49,13 +51,20 @@ def check_in(
     needed = [node for node in graph.curves if node.key in keys or node.fan in fans]
     work_out(lab, needed, workers=workers, progress=progress)
     heard = hear(lab, graph, wanted, workers=workers, progress=progress)
-    fans |= {node.fan for node in heard.values()}
+    warmed = warm(lab, graph, wanted, workers=workers, progress=progress)
+    tested = tested_controls(lab, graph, wanted, workers=workers, progress=progress)
+    for others in (heard, warmed, tested):
+        fans |= {node.fan for node in others.values()}
     found = undecided(findings_of(lab, book, graph, fans), book.decisions) if fans else []
     placed = {run.placed.run: run.placed for node in graph.curves for run in node.runs}
     checked = [_checked(lab, graph, holding[each], placed[each], found) for each in placed if each in holding]
     checked += check_sounds(lab, graph, heard, found, wanted)
+    checked += check_heats(lab, graph, warmed, found, wanted)
+    checked += check_controls(lab, tested, found)
     checked += [
-        Checked(each, Word.STOP, f"not used: {why}") for each, why in graph.unplaced if each.run in wanted
+        Checked(each, Word.STOP, f"not used: {why}")
+        for each, why in graph.unplaced
+        if each.run in wanted and not is_beside(each)
     ]
     return checked, book, graph
 

@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, Contradiction, StillroomError
-from stillroom.lab.book import SETTINGS, Book, by_path, fans_known
+from stillroom.lab.book import BATH, SETTINGS, Book, by_path, fans_known
 from stillroom.lab.intake.batch import Ask, Measured
 from stillroom.lab.intake.layouts import REMEMBERED
 from stillroom.lab.intake.name_signs import other_fan_in, settings_in
@@ -196,7 +196,7 @@ def _but_title(each: Measured, by_pattern: Mapping[str, str], known: Collection[
 
 def _runs_fan(each: Measured, fixed: Mapping[str, str]) -> bool:
     """Whether a fan runs in a file: not in a recording of the calibrator or the background."""
-    if not each.runs_fan or (each.is_heat and "session" in fixed):
+    if not each.runs_fan or (each.is_heat and ("session" in fixed or fixed.get("what") == BATH)):
         return False
     return not each.is_sound or any(is_of_fan(recorded_of(fixed, own, None)) for own in each.found)
 

@@ -39,7 +39,7 @@ class RowsTold:
                 bool(row.fan)
                 or each.is_obstacle
                 or not each.runs_fan
-                or (each.is_heat and bool(row.session))
+                or (each.is_heat and bool(row.session or row.what))
                 or (each.is_sound and not is_of_fan(recorded_of({}, own, row)))
             )
             for row, own in told

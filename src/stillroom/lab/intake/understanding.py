@@ -176,9 +176,11 @@ class _Understander:
 
     @property
     def _unread(self) -> frozenset[str]:
-        """The columns that were told to be left out."""
+        """The columns that were told to be left out, as `squeeze` has them."""
         keys = (key for key in self.reading if key.startswith("column:"))
-        return frozenset(key.partition(":")[2] for key in keys if self.reading[key].strip() in LEAVE_OUT)
+        return frozenset(
+            squeeze(key.partition(":")[2]) for key in keys if self.reading[key].strip() in LEAVE_OUT
+        )
 
     @property
     def _of_every_file(self) -> bool:

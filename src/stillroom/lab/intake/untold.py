@@ -13,7 +13,7 @@ from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.lab.intake.recordings import differ_in_kind, differ_in_level, is_dwell, recorded_of
 from stillroom.lab.intake.told_sound import sound_words
 from stillroom.readers.reading.noted_air import noted_air
-from stillroom.readers.words.headers import split_header
+from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.recordings import recorded_in
 from stillroom.records.acts import Run, Taken
 from stillroom.vocabulary import is_unit, unit
@@ -54,8 +54,9 @@ def _unnamed_probes(measured: Sequence[Measured]) -> Iterator[str]:
                 column["header"]
                 for column in part.layout["columns"]
                 if not (column["quantity"] or column["left"])
-                and column["header"] not in each.unread
                 and _is_probe(column)
+                and not each.unread
+                & {squeeze(column["header"]), squeeze(split_header(column["header"]).name)}
             )
             if left:
                 seen.setdefault(left, []).append(each.file.name)
