@@ -133,7 +133,8 @@ def _stop(fact: ControlFact, lowest: ControlFact | None) -> Iterator[str]:
     elif told.bound is Bound.AT_MOST:
         yield f"It still turned at {_setting(measure, told.value)}, the lowest that was tested{rpm}."
     else:
-        yield f"It stops {_between(measure, told)} as that falls{rpm}."
+        word = "duty" if OVER[measure.name][0] == "duty" else "voltage"
+        yield f"It stops {_between(measure, told)} as the {word} falls{rpm}."
 
 
 def _line(fact: ControlFact) -> Iterator[str]:
