@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
 from itertools import groupby, product
@@ -247,7 +247,8 @@ def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
         taken.append(Box(x - reach, y - reach, x + reach, y + reach))
     for mark in chart.marks:
         said = wrapped(mark.words, size, STRONG, 0.5 * plane.width, 2)
-        wanted.append(beside(said, plane.at((mark.drive, mark.speed)), size, 0.6 * page.label, weight=STRONG))
+        label = beside(said, plane.at((mark.drive, mark.speed)), size, 0.6 * page.label, weight=STRONG)
+        wanted.append(_above(label) if mark.sign is DriveSign.LOWEST else label)
     for each, drawn in zip(chart.lines, lines, strict=True):
         if not drawn:
             continue
@@ -266,6 +267,14 @@ def _labels(chart: ResponseChart, page: Page, plane: Plane) -> str:
         wanted.append(Label((chart.open_wire[1],), spots, size, REGULAR, "muted"))
     bounds = Box(0.2 * size, 0.0, plane.width + size, plane.height)
     return written(clear(placed(wanted, [*lines, *straight], taken, bounds, 0.3 * size)))
+
+
+def _above(label: Label) -> Label:
+    """The same, above its mark if there is room: below it, starts and stops are named."""
+    assert label.target is not None
+    x, y = label.target
+    spots = tuple((x, y - up * label.size, "start") for up in (1.6, 2.8, 4.0, 5.5))
+    return replace(label, spots=(*spots, *label.spots))
 
 
 def _along(words: str, line: Sequence[Point], size: float, colour: str) -> Label:

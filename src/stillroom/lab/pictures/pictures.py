@@ -34,7 +34,9 @@ def condition_words(found: Ranking) -> str:
 
 
 def _where(found: Ranking) -> str:
-    """Through what and at which setting, as a sentence goes on."""
+    """Through what and at which setting, as a sentence goes on; a heat rig has its own radiator, which isn't said."""
+    if by_heat(found):
+        return speed_phrase(found.conditions)
     is_free = "airflow" in found.measure or found.conditions["speed"] is None
     free = "in free air" if is_free else ""
     return f"{through_phrase(found.conditions) or free} {speed_phrase(found.conditions)}".strip()
@@ -83,7 +85,8 @@ def bars(
     cue = cue_of(measure)
     picture = RankedBars(
         title=ranking_words(found, measure).rstrip("."),
-        subtitle=f"{measure.title}{f' through {through}' if through else ''}, {unit_at(unit, found.conditions)}"
+        subtitle=f"{OVER.get(measure.name, measure.title)}{f' through {through}' if through else ''}, "
+        f"{unit_at(unit, found.conditions)}"
         f"{limit_phrase(found)}{subtitle_words(found)}" + (f"; {left} more not shown" if left else ""),
         cue=cue if starts_at is None else "← further left is quieter",
         footer=footer(settings, methods_of(found, measure), _basis(shown)) + _assumed(shown),
@@ -107,6 +110,10 @@ def bars(
 
 BETTER = {"heat": "cooler"}
 """What the better value of a measure is, in a word; "better" for the others."""
+
+
+OVER = {"heat": "Temperature rise over the air going in"}
+"""Titles of measures as a subtitle says them where it says more."""
 
 
 def cue_of(measure: Measure) -> str:
@@ -193,17 +200,17 @@ def is_too_loud(why: str) -> bool:
     return why.startswith(TOO_LOUD)
 
 
-OWN_AIR = ("levels", "the lab’s own air")
-"""How the air of an answer begins that was brought to no density."""
+def by_heat(found: Ranking) -> bool:
+    """Whether fans were compared by runs of a heat rig."""
+    return bool(found.conditions.get("nominal power"))
 
 
 def subtitle_words(found: Ranking) -> str:
     """The air, the size class and what was modelled, as a subtitle goes on."""
     told = found.conditions
-    at = "" if str(told["density"]).startswith(OWN_AIR) else "at "
+    at = "" if str(told["density"]).startswith("levels") else "at "
     parts = [
-        f"{at}{told['density']}",
-        f"{told['nominal power']} on {told['rig']}" if told.get("nominal power") else "",
+        f"{told['nominal power']} on {told['rig']}" if by_heat(found) else f"{at}{told['density']}",
         f"{told['size']} fans" if told["size"] else "",
         told.get("modelled") or "",
     ]

@@ -227,8 +227,10 @@ def _title(fan: str, heat: HeatMounting) -> str:
     who, results = wording.isolate(fan), heat.results
     if not results:
         return f"{who} did not become steady, and could not be forecast"
-    said = [f"{words.rise(each.delta_nominal, *interval_of(each, heat))} at {words.short_setting(each)}"
-            for each in (results if len(results) < 3 else (results[0], results[-1]))]  # fmt: skip
+    settings = {words.short_setting(each): each for each in reversed(results)}  # of a repeated one the first
+    told = sorted(settings.items(), key=lambda pair: pair[1].number)
+    said = [f"{words.rise(each.delta_nominal, *interval_of(each, heat))} at {setting}"
+            for setting, each in (told if len(told) < 3 else (told[0], told[-1]))]  # fmt: skip
     forecast = [each for each in results if each.how is StepHow.FORECAST]
     rest = len(heat.steps) - len(results)
     verb = "is forecast to settle" if len(forecast) == len(results) else "settles"
