@@ -8,7 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from stillroom.live.deciding import decide
+from stillroom.live.following import Following
+from stillroom.live.placing import Places
+from stillroom.live.seeing import Check, Rig
 from stillroom.live.states import RigState
+from stillroom.quality.heat.checking import check_live
 from stillroom.store.lab import Lab
 
 
@@ -33,6 +38,8 @@ def watch(
     *,
     every: float = 2.0,
     once: bool = False,
+    accept: float | None = None,
+    check: Check = check_live,
     sleep: Callable[[float], None] = time.sleep,
     now: Callable[[], datetime] = datetime.now,
 ) -> Iterator[tuple[RigState, ...]]:
@@ -41,6 +48,15 @@ def watch(
     Parameters
     ----------
     lab : an open lab, with its rigs, fans and planned steps. sources : each rig's files.
-    every : from one look to the next [s]. sleep, now : the world's clock, for tests and for a quickened demo.
+    every : from one look to the next [s]. once : look once and end.
+    accept : a forecast passes whose 95 % interval reaches no further than this [K]; None where none does.
+    check : the rules, put to what is there at each look.
+    sleep, now : the world's clock, for tests and for a quickened demo.
     """
-    raise NotImplementedError
+    places = Places(lab)
+    rigs = [Rig(each.rig, Following(each.folder, each.pattern), places, accept, check) for each in sources]
+    while True:
+        yield tuple(decide(rig.look(now())) for rig in rigs)
+        if once:
+            return
+        sleep(every)

@@ -1,0 +1,307 @@
+"""One watched rig: its files as far as they have grown, reduced in the one way, and what the rules say of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import PurePosixPath
+
+import numpy as np
+
+from stillroom.core.heat.gusts import air_gusts
+from stillroom.core.heat.heat_mounting import HeatStep
+from stillroom.errors import StillroomError
+from stillroom.lab.facts.heat_facts import clock_facts
+from stillroom.lab.heat.coolant import coolant_of
+from stillroom.lab.heat.nodes import HeatNode, LogNode
+from stillroom.lab.heat.work import read_log
+from stillroom.live.deciding import FileSeen, Seen, StepSeen, again
+from stillroom.live.following import Following
+from stillroom.live.growing import GrowingLog
+from stillroom.live.judging import Account
+from stillroom.live.placing import NOBODY, Places, hours_of
+from stillroom.methods.heat.aligning import Aligned, aligned, usual_interval
+from stillroom.methods.heat.channels import air_of, power_of
+from stillroom.methods.heat.constants import capacity_of, resistance_of, told_constant
+from stillroom.methods.heat.cutting import ON, Setting, settings_of
+from stillroom.methods.heat.liquids import liquid_named
+from stillroom.methods.heat.moments import moment_of
+from stillroom.methods.heat.probes import calibrated, probes_of_run, put_right
+from stillroom.methods.heat.stepping import StepContext, reduce_step, rise_of
+from stillroom.methods.heat.told import Log, LogTold
+from stillroom.quality.finding import Finding
+from stillroom.quality.heat.checking import check_live
+from stillroom.quality.heat.facts import Gust, WarmMounting
+from stillroom.records.limits import Limits
+
+Check = Callable[[WarmMounting, Limits], list[Finding]]
+
+STILL_HELD = 5.0
+"""A setting whose record ends within so many intervals of the newest reading is still being held [1]."""
+
+NOW = 10.0
+"""What the rig shows now is the mean of so many seconds [s]."""
+
+
+@dataclass
+class Rig:
+    """A rig that is watched.
+
+    Parameters
+    ----------
+    name : of it. following : its files. places : where logs belong. accept : see `Seen`. check : the rules.
+    """
+
+    name: str
+    following: Following
+    places: Places
+    accept: float | None = None
+    check: Check = check_live
+    logs: dict[int, GrowingLog] = field(default_factory=dict)
+    _done: dict[tuple[float, float, str], HeatStep] = field(default_factory=dict)
+    _account: Account = field(default_factory=Account)
+    _of: tuple[float, str] = (np.nan, "")
+    _resistance: float | None = None
+    _baths: dict[str, Log] = field(default_factory=dict)
+
+    def look(self, now: datetime) -> Seen:
+        """What is seen of it now."""
+        for gained in self.following.look(now):
+            place = id(gained.file)
+            if gained.anew or place not in self.logs:
+                name = f"{self.name}/{gained.file.path.name}"
+                self.logs[place] = GrowingLog(name, self.places.book, gained.file.line_end)
+            self.logs[place].take(gained.data)
+        understood = [each for each in self.logs.values() if each.is_understood]
+        try:
+            node = self.places.node(self.name, understood) if understood else None
+            return self._seen(node, now)
+        except StillroomError as error:
+            files = self._files(now, None)
+            return Seen(rig=self.name, files=files, why=_plain(error), accept=self.accept)
+
+    def _files(self, now: datetime, node: HeatNode | None) -> tuple[FileSeen, ...]:
+        """The files of the run that is on the rig; of all where none is."""
+        used = {each.run.placed.taken.file for each in node.logs} if node else set()
+        shown = []
+        for file in self.following.files.values():
+            log = self.logs.get(id(file))
+            if log is None or not (log.why or not used or log.name in used):
+                continue
+            shown.append((file, log, hours_of(log).last if log.is_understood else None))
+        newest = max((end for _, _, end in shown if end is not None), default=0.0)
+        ends: dict[str, float] = {}
+        for _, log, end in shown:  # of a logger that begins a new file only the last one counts
+            if end is not None:
+                ends[_logger(log, node)] = max(end, ends.get(_logger(log, node), -np.inf))
+        return tuple(
+            FileSeen(
+                name=PurePosixPath(log.name).name,
+                behind=0.0 if end is None else newest - ends[_logger(log, node)],
+                still=max(0.0, (now - file.grown).total_seconds()),
+                is_whole=file.is_whole,
+                why=log.why,
+            )
+            for file, log, end in shown
+        )
+
+    def _seen(self, node: HeatNode | None, now: datetime) -> Seen:
+        files = self._files(now, node)
+        if node is None:
+            why = "no hot probe read yet" if self.logs else ""
+            return Seen(rig=self.name, files=files, why=why, accept=self.accept)
+        by_name = {each.name: each for each in self.logs.values()}
+        logs = {each.name: _log(each, by_name[each.run.placed.taken.file]) for each in node.logs}
+        baths = [self._bath(each) for each in node.baths]
+        probes = probes_of_run(list(logs.values()), baths)
+        corrected = {each.told.run: put_right(calibrated(each), probes) for each in logs.values()}
+        run = aligned([logs[name] for name in node.runs[-1]], corrected)
+        told = node.steps_told[-1] if node.steps_told else ()
+        settings, _ = settings_of(
+            run.channels, run.start, told, kind=node.setting_kind, setting=node.setting, tau=node.rig_told.tau
+        )
+        steps, grows = self._steps(node, run, settings)
+        last = float(run.channels.times[-1])
+        begun = None if grows else last - (settings[-1].last if settings else 0.0)
+        return self._told(node, run, steps, grows, begun, files)
+
+    def _bath(self, node: LogNode) -> Log:
+        if node.key not in self._baths:
+            self._baths[node.key] = read_log(self.places.lab.path, node)
+        return self._baths[node.key]
+
+    def _steps(
+        self, node: HeatNode, run: Aligned, settings: Sequence[Setting]
+    ) -> tuple[tuple[StepSeen, ...], bool]:
+        """The steps so far, and whether the last one is still being held."""
+        times = run.channels.times
+        slack = STILL_HELD * max(usual_interval(times), 1.0)
+        steps: list[StepSeen] = []
+        grows = False
+        for each in settings:
+            grows = each.last >= times[-1] - slack
+            step = self._step(node, run, each, len(steps) + 1, [one.step for one in steps], grows)
+            if step is not None:
+                steps.append(StepSeen(replace(step, number=len(steps) + 1), each.told))
+            else:
+                grows = False
+        return tuple(steps), grows
+
+    def _step(
+        self,
+        node: HeatNode,
+        run: Aligned,
+        setting: Setting,
+        number: int,
+        before: Sequence[HeatStep],
+        grows: bool,
+    ) -> HeatStep | None:
+        """One step; a step that is over is worked out once."""
+        key = (setting.first, setting.last, node.mounting)
+        if not grows and key in self._done:
+            return self._done[key]
+        rig = node.rig_told
+        known = told_constant(rig.tau) if rig.tau else None
+        capacity = None if known else capacity_of(before)
+        if self._of != (setting.first, node.mounting):
+            self._of, self._account, self._resistance = (setting.first, node.mounting), Account(), None
+        if capacity is not None and self._resistance is not None:
+            known = capacity.constant(self._resistance)
+        context = StepContext(
+            number=number,
+            nominal=rig.nominal,
+            setting_kind=setting.kind,
+            setting=setting.setting,
+            noise=setting.noise,
+            known=known,
+            tolerance=node.tolerance,
+            liquid=liquid_named(rig.coolant),
+            pump_power=rig.pump_power,
+        )
+        try:
+            step = reduce_step(
+                run.channels.between(setting.first, setting.last), context, judging=self._account
+            )
+        except StillroomError:
+            return None
+        self._resistance = resistance_of(step)
+        if not grows:
+            self._done[key] = step
+        return step
+
+    def _told(
+        self,
+        node: HeatNode,
+        run: Aligned,
+        steps: tuple[StepSeen, ...],
+        grows: bool,
+        begun: float | None,
+        files: tuple[FileSeen, ...],
+    ) -> Seen:
+        settings = self.places.book.settings
+        wanted = settings.heat.repeat
+        once = wanted == "sample" and not self.places.has_repeat(node.fan, node.sample)
+        return Seen(
+            rig=self.name,
+            fan="" if node.fan == NOBODY else node.fan,
+            sample="" if node.fan == NOBODY else node.sample,
+            moment=_moment(run),
+            steps=steps,
+            grows=grows,
+            begun=begun if _is_on(run) else None,
+            planned=tuple(each for each in node.steps_told[-1] if each.first is None and not each.moment),
+            repeat=wanted == "always" or once,
+            accept=self.accept,
+            tolerance=node.tolerance,
+            repeat_within=settings.limits.repeat_heat,
+            value=_now(run, node.rig_told.nominal, steps[-1].step.tau if steps else None),
+            findings=tuple(self.check(self._facts(node, run, steps, grows), settings.limits)),
+            files=files,
+        )
+
+    def _facts(self, node: HeatNode, run: Aligned, steps: Sequence[StepSeen], grows: bool) -> WarmMounting:
+        """What the rules are told; a step that ended too early and was run again is not asked about."""
+        kept = [
+            each for at, each in enumerate(steps) if each.step.is_result or not again(each, steps[at + 1 :])
+        ]
+        air = air_of(run.channels)[0]
+        gusts = tuple(
+            Gust(gust.first, gust.last, gust.depth, each.step.number)
+            for gust in air_gusts(run.channels.times, air)
+            for each in kept
+            if each.step.first <= 0.5 * (gust.first + gust.last) <= each.step.last
+        )
+        moment = _moment(run) or node.date
+        return WarmMounting(
+            name=node.subject,
+            fan=node.fan,
+            sample=node.sample,
+            rig=node.rig,
+            radiator=node.radiator,
+            date=node.date[:10],
+            judged=node.key,
+            blocked_as=node.blocked_as,
+            file=node.logs[0].subject,
+            steps=tuple(each.step for each in kept),
+            is_running=grows,
+            clocks=tuple(clock_facts(each.facts()) for each in run.clocks),
+            gusts=gusts,
+            nominal=node.rig_told.nominal,
+            fans=node.rig_told.fans,
+            liquid_flow=node.rig_told.flow,
+            coolant_age=coolant_of(self.places.book, node.rig, moment).age(moment) if node.date else None,
+            marks=run.marks,
+        )
+
+
+def _log(node: LogNode, log: GrowingLog) -> Log:
+    """A log as the method is given it."""
+    run = node.run
+    told = LogTold(
+        run=node.name,
+        key=node.key,
+        file=node.subject,
+        logger=run.logger,
+        moment=run.moment,
+        offset=run.offset,
+        chains=node.chains,
+        names_fan=run.names_fan,
+    )
+    return Log(told, log.columns)
+
+
+def _logger(log: GrowingLog, node: HeatNode | None) -> str:
+    """The logger of a file, as it was placed; else the file itself."""
+    found = (
+        (each.run.logger for each in node.logs if each.run.placed.taken.file == log.name)
+        if node
+        else iter(())
+    )
+    return next(found, "") or log.name
+
+
+def _moment(run: Aligned) -> str:
+    """The moment of the newest reading, ISO 8601, or ""."""
+    return "" if run.start is None else moment_of(run.start + float(run.channels.times[-1]))
+
+
+def _now(run: Aligned, nominal: float, tau: float | None) -> float | None:
+    """The rise at nominal power now [K], None where it isn't read."""
+    times = run.channels.times
+    recent = rise_of(run.channels, nominal, tau)[0][times > times[-1] - NOW]
+    there = recent[np.isfinite(recent)]
+    return float(there.mean()) if there.size else None
+
+
+def _is_on(run: Aligned) -> bool:
+    """Whether the heater is on now; where nobody reads it, it is."""
+    power = power_of(run.channels)
+    if power is None:
+        return True
+    there = power[np.isfinite(power)]
+    return bool(there.size) and float(there[-1]) > ON * float(np.median(there[there > 0.0], axis=0))
+
+
+def _plain(error: StillroomError) -> str:
+    return error.sentence()
