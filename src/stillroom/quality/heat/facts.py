@@ -114,6 +114,12 @@ class WarmMounting:
         """The steps that are over."""
         return self.steps[:-1] if self.is_running else self.steps
 
+    @property
+    def seen(self) -> tuple[HeatStep, ...]:
+        """The steps that are results, and the one that still grows."""
+        growing = self.steps[-1] if self.is_running and self.steps else None
+        return tuple(each for each in self.steps if each.is_result or each is growing)
+
 
 @dataclass(frozen=True)
 class LawFacts:

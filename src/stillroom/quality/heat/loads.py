@@ -38,7 +38,7 @@ def loads(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 
 def _wandering(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
     """Rule 36: the heater's power over the window."""
-    steps = [each for each in mounting.steps if each.is_result and _wander(each) > limits.heater_sd]
+    steps = [each for each in mounting.seen if _wander(each) > limits.heater_sd]
     if steps:
         yield about_heat(
             36, mounting, "wandering",
@@ -136,10 +136,8 @@ def _liquid_flow(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
         return
     steps = [
         each
-        for each in mounting.steps
-        if each.is_result
-        and each.liquid_flow is not None
-        and abs(each.liquid_flow / usual - 1.0) > limits.coolant_flow
+        for each in mounting.seen
+        if each.liquid_flow is not None and abs(each.liquid_flow / usual - 1.0) > limits.coolant_flow
     ]
     if steps:
         worst = max(steps, key=lambda each: abs((each.liquid_flow or usual) / usual - 1.0))

@@ -20,7 +20,7 @@ def surroundings(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 
 
 def _drift(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
-    steps = [each for each in mounting.steps if each.is_result and abs(each.air_drift) > limits.air_drift]
+    steps = [each for each in mounting.seen if abs(each.air_drift) > limits.air_drift]
     if steps:
         worst = max(steps, key=lambda each: abs(each.air_drift))
         yield about_heat(
@@ -35,9 +35,7 @@ def _drift(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 
 def _spread(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
     steps = [
-        each
-        for each in mounting.steps
-        if each.is_result and each.air_spread is not None and each.air_spread > limits.air_spread
+        each for each in mounting.seen if each.air_spread is not None and each.air_spread > limits.air_spread
     ]
     if steps:
         worst = max(each.air_spread or 0.0 for each in steps)
@@ -52,11 +50,7 @@ def _spread(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 
 
 def _temperature(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
-    steps = [
-        each
-        for each in mounting.steps
-        if each.is_result and not limits.air_low <= each.air - KELVIN <= limits.air_high
-    ]
+    steps = [each for each in mounting.seen if not limits.air_low <= each.air - KELVIN <= limits.air_high]
     if steps:
         farthest = max(
             steps, key=lambda each: abs(each.air - KELVIN - 0.5 * (limits.air_low + limits.air_high))

@@ -30,7 +30,7 @@ def turning(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
 
 def _unsteady(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
     """Rule 19."""
-    steps = [each for each in mounting.steps if each.is_result and _variation(each) > _steady(each, limits)]
+    steps = [each for each in mounting.seen if _variation(each) > _steady(each, limits)]
     if steps:
         worst = max(steps, key=_variation)
         yield about_heat(
