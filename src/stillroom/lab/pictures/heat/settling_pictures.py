@@ -195,6 +195,8 @@ def _left_out(steps: Sequence[HeatStep], times: Array, values: Array) -> tuple[t
         except StillroomError:
             continue
         for at in times[inside][flags]:
+            if at * MINUTE < step.first + step.tau:  # nothing is judged there: it rises too steeply to tell
+                continue
             if found and at - found[-1][1] <= LEAST_APART:
                 found[-1] = (found[-1][0], float(at))
             else:
