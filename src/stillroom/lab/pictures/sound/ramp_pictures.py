@@ -250,7 +250,7 @@ def _title(
     name = wording.isolate(used.fan)
     if not avoid:
         return f"From {wording.number(ends[0] * words.RPM)} to {words.rpm(ends[1])} {name} has no speeds to avoid"
-    title = f"{name} should not run {words.bands_listed(avoid)}"
+    title = f"{name} rings {words.bands_listed(avoid, last='and')}"
     if blades and len(avoid) == 1:
         low, high = (wording.number(end * blades) for end in avoid[0])
         title += f": its blade pass is then at {low} to {wording.with_unit(high, 'Hz')}"

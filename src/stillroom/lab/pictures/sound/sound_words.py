@@ -39,10 +39,10 @@ def band(low: float, high: float) -> str:
     return wording.with_unit(f"{wording.number(low * RPM)}–{wording.number(high * RPM)}", "rpm")
 
 
-def bands_listed(bands: Sequence[tuple[float, float]]) -> str:
-    """Bands of speed [1/s] as a title says them: "between 1,090 and 1,330 rpm"."""
+def bands_listed(bands: Sequence[tuple[float, float]], *, last: str = "nor") -> str:
+    """Bands of speed [1/s] as a title says them: "between 1,090 and 1,330 rpm"; `last` stands before the last."""
     said = [f"between {wording.number(low * RPM)} and {wording.number(high * RPM)}" for low, high in bands]
-    return wording.with_unit(wording.listed(said, last="nor"), "rpm")
+    return wording.with_unit(wording.listed(said, last=last), "rpm")
 
 
 def where(book: Book, used: FanSound, obstacle: str) -> str:
