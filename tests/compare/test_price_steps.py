@@ -110,6 +110,14 @@ def test_a_step_inside_the_margin_is_not_noticed_and_an_open_one_is_not_resolved
     )
 
 
+def test_a_gain_that_its_interval_leaves_nothing_of_is_under_the_last_place() -> None:
+    near = ranking(candidate("Alder", 11.0, 2.0), candidate("Birch", 11.1, 2.0))
+    (line,) = price_lines(_with(near, listed(near, price("Alder", 22), price("Birch", 10))))[1:]
+    assert line.startswith(
+        "+12.00 EUR from Birch to Alder buys under 1\u00a0K as measured, less than the margin"
+    )
+
+
 def test_the_first_step_that_is_sure_is_told_where_no_single_one_is() -> None:
     field = ranking(*(candidate(name, value, 0.03) for name, value in
                       (("Alder", 11.0), ("Birch", 11.3), ("Cherry", 11.6))))  # fmt: skip

@@ -24,6 +24,7 @@ from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
 from stillroom.measures import Condition, as_asked, measure_named
 from stillroom.records.acts import Event, Spread
 from stillroom.records.fields import as_json
+from stillroom.records.products import Legacy
 from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.verbs.conditions import Conditions
@@ -315,6 +316,16 @@ def test_ask_tells_heat_at_the_limits_of_the_lab(warm: HeatLab) -> None:
     assert by_name["needed-speed"].value == pytest.approx(1500 / 60, rel=0.01)
     assert by_name["level"].value == pytest.approx(30.0, abs=0.2)
     assert asking.answer(warm.lab, book, warm.graph, "Hazel", Condition()).heat == ()
+
+
+def test_legacy_rises_stand_below_without_a_rank(tmp_path_factory: pytest.TempPathFactory) -> None:
+    made = make_heat_lab(tmp_path_factory.mktemp("legacy"), FANS[:2], RUNS[:2])
+    with made.lab as lab:
+        old = Legacy(fan="Birch", measure="heat", value=9.5, unit="K", obstacle="rad")
+        lab.write([Note(Legacy.kind, old.name, as_json(old))])
+        line = line_of(made.ranked(), "Birch")
+        assert (line.rank, line.how) == (None, How.LEGACY)
+        assert [each.fan for each in made.ranked().standings] == ["Alder", "Birch"]
 
 
 def test_keys_tell_what_they_hang_on(warm: HeatLab) -> None:

@@ -138,7 +138,7 @@ def _step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
     whom = f"from {wording.isolate(step.cheaper)} to {wording.isolate(step.dearer)}"
     told = math.isfinite(step.low) and math.isfinite(step.high)
     places = wording.places_for((step.high - step.low) / 2) if told and step.high > step.low else 1
-    gain = wording.with_unit(wording.number(step.gain, places), unit)
+    gain = _gain_words(step.gain, places, unit)
     interval = f" ({wording.number(step.low, places)} to {wording.number(step.high, places)})" if told else ""
     if step.is_noticed:
         return f"{extra} {whom} buys {gain}{interval}."
@@ -147,6 +147,14 @@ def _step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
     small = "less than the margin and " if step.gain <= step.margin else ""
     more = f"; {words}" if (words := further_words(step.further)) else ""
     return f"{extra} {whom} buys {gain} as measured, {small}not resolved{interval}{more}."
+
+
+def _gain_words(gain: float, places: int, unit: str) -> str:
+    """A gain to the place that its interval allows: "0.4 K"; "under 1 m³/h" where nothing is left of it there."""
+    said = wording.number(gain, places)
+    if any(each in "123456789" for each in said):
+        return wording.with_unit(said, unit)
+    return f"under {wording.with_unit(wording.number(10.0**-places, max(places, 0)), unit)}"
 
 
 def gap_unit(unit: str) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from stillroom.compare.candidates import Excluded
+from stillroom.compare.candidates import Excluded, LegacyNumber
 from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.compare.worth import Worth
@@ -65,7 +65,7 @@ def rank_heat(lab: Lab, book: Book, graph: Graph, asked: Asked, *, blocked: Mapp
     lab.put_results([each.kept for each in found.cases])
     measure = asked.measure
     told = {
-        each.fan: legacy.standing(book, measure, asked.condition, each.fan)
+        each.fan: _before(book, asked, found.by.field.rig.radiator, each.fan)
         for each in found.excluded
         if not each.measured and each.why != NOT_ASKED
     }
@@ -87,6 +87,17 @@ def rank_heat(lab: Lab, book: Book, graph: Graph, asked: Asked, *, blocked: Mapp
         bridges=found.by.field.shifts.notes,
         worth=worth_of(found) if measure.name == HEAT and asked.condition.is_limited else None,
     )
+
+
+def _before(book: Book, asked: Asked, radiator: str, fan: str) -> LegacyNumber | str:
+    """The legacy number of a fan through the rig's radiator, else one that tells no obstacle; or why none stands."""
+    said = ""
+    for obstacle in dict.fromkeys((radiator, "")):
+        number = legacy.standing(book, asked.measure, replace(asked.condition, obstacle=obstacle), fan)
+        if isinstance(number, LegacyNumber):
+            return number
+        said = said or number
+    return said
 
 
 def fans_on_rig(graph: Graph, asked: Asked) -> int:
