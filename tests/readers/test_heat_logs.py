@@ -10,6 +10,7 @@ from log_files import BEGIN, STEP, at, rows, truth
 
 from stillroom.errors import BadInput, StillroomError, UnreadableFile
 from stillroom.readers.heat.stamps import Stamped
+from stillroom.readers.layout import Layout
 from stillroom.readers.meaning.channels import unnamed_channels
 from stillroom.readers.meaning.understanding import missing_units, understand
 from stillroom.readers.reading.recording import Recording, read
@@ -443,3 +444,20 @@ def test_a_very_long_log_is_averaged_instead_of_refused(monkeypatch: pytest.Monk
     assert celsius(recording, "air_in_temperature")[:250] == pytest.approx(22.0)
     assert recording.columns["time"] == pytest.approx(4.0 * np.arange(251))
     assert recording.log.channels["air_in_temperature"].empty == 1
+
+
+def test_the_drive_of_a_heat_run_is_a_log_and_a_staircase_is_none() -> None:
+    slow = [f"{BEGIN + dt.timedelta(seconds=i)},{(30, 45, 60)[i // 400]},{900 + i // 400},{'' if i == 5 else 0.12}"
+            for i in range(1200)]  # fmt: skip
+    fast = [f"{BEGIN + dt.timedelta(seconds=i)},{10 * (i // 20) + 10},{900 + i},0.12" for i in range(180)]
+    head = "Time,Duty [%],Speed [rpm],Fan current [A]"
+    recording = taken(heat_log(*slow, head=head))
+    assert recording.layout.log
+    assert Layout.from_dict(recording.layout.to_dict()) == recording.layout
+    assert recording.log is not None
+    assert recording.log.begin == DATED
+    assert recording.log.channels["current"].empty == 1
+    assert recording.columns["time"] == pytest.approx(np.arange(1200.0))
+    (block,) = understand(Source("a.csv", heat_log(*fast, head=head).encode())).blocks
+    assert (block.kind, block.layout.log) == (Kind.CONTROL_STEPS, False)
+    assert "log" not in block.layout.to_dict()

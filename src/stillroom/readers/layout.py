@@ -72,6 +72,8 @@ class Layout:
         these headers.
     thousands : the mark between groups of three digits ("", ",", ".", "'", or " " for any blank).
     date_order : how local dates are written ("", "dmy", "mdy", "ymd").
+    log : whether its readings have shown it to be a log of a heat rig's drive: by its columns alone it may be a test of
+        the control.
     version : the version of this shape.
     """
 
@@ -86,6 +88,7 @@ class Layout:
     block: int = 1
     thousands: str = ""
     date_order: str = ""
+    log: bool = False
     version: int = LAYOUT_VERSION
 
     @property
@@ -115,7 +118,7 @@ class Layout:
     def is_log(self) -> bool:
         """Whether it is a log of the heat rig, whose cells may be empty."""
         try:
-            return kind_of(self.headers, "").is_heat
+            return self.log or kind_of(self.headers, "").is_heat
         except BadInput:
             return False
 
@@ -130,7 +133,9 @@ class Layout:
     def to_dict(self) -> dict[str, object]:
         """The layout as plain values, for JSON and TOML."""
         plain: dict[str, object] = {
-            each.name: getattr(self, each.name) for each in fields(self) if each.name != "columns"
+            each.name: value
+            for each in fields(self)
+            if each.name != "columns" and ((value := getattr(self, each.name)) or each.name != "log")
         }
         plain["columns"] = [
             {f.name: value for f in fields(each) if (value := getattr(each, f.name)) or f.name != "band"}
@@ -196,6 +201,7 @@ class Layout:
             block=0 if plain.get("version") == 1 else _number(plain, "block", place),
             thousands=_one_of(plain, "thousands", ("", ",", ".", "'", " "), place, ""),
             date_order=_one_of(plain, "date_order", ("", "dmy", "mdy", "ymd"), place, ""),
+            log=_yes_no(plain, "log", place),
         )
 
 

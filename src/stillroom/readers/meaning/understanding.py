@@ -36,7 +36,7 @@ from stillroom.readers.meaning.wide import (
 )
 from stillroom.readers.reading.means import WHY as MEAN
 from stillroom.readers.reading.means import mean_in_cells
-from stillroom.readers.reading.recording import read
+from stillroom.readers.reading.recording import kind_in_time, read
 from stillroom.readers.reading.twins import same_values
 from stillroom.readers.source import Source
 from stillroom.readers.words.bands import are_even, hertz_cells
@@ -225,7 +225,8 @@ def _one(
     if kind is Kind.LEVEL_SERIES and sheet_without_time({*layout.headers, "sound_level"}):
         kind = read(grid.source, layout).kind  # how far the times lie apart tells
     if TIME in layout.headers and (kind.is_control or _may_be_inrush(kind, layout)):
-        kind = read(grid.source, layout).kind  # and how fast a setting changes
+        kind = kind_in_time(grid.source, layout)  # and how fast a setting changes
+        layout = replace(layout, log=kind.is_heat and not layout.is_log)
     notes = start.notes
     lines = [row.line for row in table.rows]
     end = -1 if kind.is_heat else mean_in_cells(_numbers(table, decided), marks)

@@ -135,6 +135,15 @@ def read(source: Source, layout: Layout) -> Recording:
     return _completed(recording) if recording.kind.is_sound else _with_noted_air(recording)
 
 
+def kind_in_time(source: Source, layout: Layout) -> Kind:
+    """The kind that the readings of a table of settings, or of a current, in time show; raises as `read`."""
+    try:
+        recording = _read_log(source, replace(layout, log=True))
+    except BadInput:
+        return read(source, layout).kind
+    return settled(replace(_levels(recording), kind=kind_of(layout.headers, source.name)))[0]
+
+
 def _read_wide(source: Source, layout: Layout) -> Recording:
     wide = read_wide(grid_of(source, layout), layout)
     recording = Recording(
