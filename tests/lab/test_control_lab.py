@@ -87,7 +87,7 @@ def test_what_is_found_is_the_truth(bench: tuple[Lab, tuple[ControlTruth, ...]])
             assert [(each.attempts, each.started) for each in drive.starts] == [(truth.tried, truth.started)]
         if control.inrush is not None:
             # the invented current takes some milliseconds to rise and falls meanwhile: its peak is never quite reached
-            assert 0.93 * truth.peak < control.inrush.peak < 1.02 * truth.peak
+            assert 0.9 * truth.peak < control.inrush.peak < 1.02 * truth.peak
 
 
 def test_the_slow_generator_is_found(bench: tuple[Lab, tuple[ControlTruth, ...]]) -> None:

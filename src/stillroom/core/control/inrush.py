@@ -25,7 +25,9 @@ def inrush_of(times: Array, currents: Array, relative_u: float = 0.0) -> Inrush:
 
     Parameters
     ----------
-    times [s], rising. currents [A], of one start, (n,). relative_u : of the ammeter, standard, relative [1].
+    times : rising, (n,) [s].
+    currents : of one start, (n,) [A].
+    relative_u : of the ammeter, standard, relative [1].
 
     Returns
     -------
@@ -80,7 +82,8 @@ def peak_told(peaks: Array, relative_u: float = 0.0) -> Inrush:
 
     Parameters
     ----------
-    peaks : one or more [A]. relative_u : of the reading, standard, relative [1].
+    peaks : one or more [A].
+    relative_u : of the reading, standard, relative [1].
     """
     peak = float(np.max(peaks))
     return Inrush(peak, relative_u * peak, True, None, None, None)

@@ -28,7 +28,8 @@ def greatest_departure(
 
     Parameters
     ----------
-    several : legs of a response to duty. full, u_full : full speed, its own uncertainty [1/s].
+    several : legs of a response to duty.
+    full, u_full : full speed, its own uncertainty [1/s].
     full_setting : the duty at which it was taken [1].
 
     Returns

@@ -27,7 +27,7 @@ NO_SIGNAL = 0.02
 """Up to this duty some fans take the signal for none [1] (common practice)."""
 
 SAME = 1e-6
-"""Settings that differ by less are one setting [SI]."""
+"""Settings that differ by less are one setting [1] or [V]."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +45,10 @@ def legs(
 
     Parameters
     ----------
-    settings, speeds, u : of each step in its order, (n,), [SI]. falling : what was told of each step; None of one
-    of which nothing was told, and as a whole where there is no such column.
+    settings : of each step in its order, (n,) [1] or [V].
+    speeds, u : of each step, (n,) [1/s].
+    falling : what was told of each step; None of one of which nothing was told, and as a whole where there is no
+        such column.
 
     Raises
     ------
@@ -98,7 +100,7 @@ _PARTS = ("settings", "speeds", "u")
 
 
 def full_speed(response: Iterable[Response]) -> tuple[float, float, float]:
-    """The greatest setting [SI] with its mean speed and the standard uncertainty of that [1/s]."""
+    """The greatest setting [1] or [V] with its mean speed and the standard uncertainty of that [1/s]."""
     every = list(response)
     settings, speeds, u = (np.concatenate([getattr(each, name) for each in every]) for name in _PARTS)
     top = float(settings.max())
@@ -160,7 +162,7 @@ def _between(turned: Sequence[float], stood: Sequence[float], how: How) -> Thres
 
 @dataclass(frozen=True)
 class Lowest:
-    """The lowest setting at which a fan was seen to turn as the setting fell [SI], with its speed there [1/s]."""
+    """The lowest setting at which a fan was seen to turn as the setting fell [1] or [V], with its speed there [1/s]."""
 
     setting: float
     speed: float
@@ -208,11 +210,14 @@ def behaviour(several: Sequence[Leg], full: float, *, goes_full: bool) -> Behavi
 
     Parameters
     ----------
-    several : legs without the steps of `without_open_end`. full : full speed [1/s].
+    several : legs without the steps of `without_open_end`.
+    full : full speed [1/s].
     goes_full : whether there were such steps.
 
-    Source: the types A (stays at minimum speed), B (the same, but off at 0 %) and C (stops) of the 4-Wire PWM
-    Controlled Fans Specification, section 3.4.
+    Source
+    ------
+    The types A (stays at minimum speed), B (the same, but off at 0 %) and C (stops) of the 4-Wire PWM Controlled Fans
+    Specification, section 3.4.
     """
     down = joined(several, falling=True)
     if goes_full:
@@ -241,7 +246,7 @@ def _is_level(settings: Array, speeds: Array, full: float) -> bool:
 
 def hysteresis(up: Response, down: Response, full: float) -> tuple[float, float] | None:
     """The greatest difference between falling and rising at one setting where both turn, as a share of full speed,
-    and that setting [SI]; None where they have no such setting in common.
+    and that setting [1] or [V]; None where they have no such setting in common.
     """
     found = [
         (abs(_at(down, each) - _at(up, each)) / full, each)

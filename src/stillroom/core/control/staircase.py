@@ -58,8 +58,11 @@ def steps_of(
 
     Parameters
     ----------
-    settings [SI], speeds [1/s] : of each reading, (n,). same : by how much readings of one step may differ [SI].
-    resolution : the step in which speeds are shown [1/s]. breaks : readings with which a step begins in any case.
+    settings : of each reading, (n,) [1] or [V].
+    speeds : of each reading, (n,) [1/s].
+    same : by how much readings of one step may differ [1] or [V].
+    resolution : the step in which speeds are shown [1/s].
+    breaks : readings with which a step begins in any case.
     """
     edges = edges_of(settings, same, breaks)
     rows = [_step(settings[a:b], speeds[a:b], resolution) for a, b in pairwise(edges)]
@@ -82,7 +85,7 @@ def _step(settings: Array, speeds: Array, resolution: float) -> tuple[float, flo
 
 
 def snapped(settings: Array, grid: float, within: float) -> Array:
-    """Settings that lie within so much of a multiple of `grid` as that multiple, the others as they are [SI]."""
+    """Settings that lie within so much of a multiple of `grid` as that multiple, the others as they are [1] or [V]."""
     near = np.round(settings / grid) * grid
     return np.where(np.abs(settings - near) <= within, near, settings)
 

@@ -40,7 +40,8 @@ def proven_share(started: int, attempts: int, confidence: float = CONFIDENCE) ->
 
     Parameters
     ----------
-    started, attempts : how many. confidence : of the bound [1].
+    started, attempts : how many.
+    confidence : of the bound [1].
 
     Returns
     -------

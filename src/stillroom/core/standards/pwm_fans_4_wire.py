@@ -63,7 +63,8 @@ def expected_speed(duty: Array, full: float) -> Array:
 
     Parameters
     ----------
-    duty : (n,) [1]. full : speed at 100 % duty [1/s].
+    duty : (n,) [1].
+    full : speed at 100 % duty [1/s].
 
     Returns
     -------
@@ -82,5 +83,17 @@ def expected_speed(duty: Array, full: float) -> Array:
 
 
 def pulses_speed(frequency: float, pulses: int = PULSES_PER_REVOLUTION) -> float:
-    """Speed [1/s] from the frequency of the tachometer's pulses [Hz] and their number per revolution; page 9."""
+    """Speed from the frequency of a tachometer's pulses.
+
+    Parameters
+    ----------
+    frequency : of the pulses [Hz].
+    pulses : per revolution [1].
+
+    Returns
+    -------
+    Speed [1/s].
+
+    Source: page 9 (2 pulses per revolution).
+    """
     return frequency / pulses
