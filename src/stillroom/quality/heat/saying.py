@@ -36,7 +36,7 @@ def about_heat(
     blocks = severity is BLOCKS
     key = mounting.judged if blocks else key_of(what, mounting.judged)
     return Finding(rule, mounting.subject, key, severity, found, expected, cause, test, mounting.file,
-                    (mounting.fan,), (mounting.blocked_as,) if blocks else (),
+                   (mounting.fan,), (mounting.blocked_as,) if blocks else (),
                    common=common)  # fmt: skip
 
 
