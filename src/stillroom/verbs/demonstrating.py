@@ -69,7 +69,9 @@ def _made(dir: Path, full: bool) -> Truth:
         today = date.fromisoformat(before["today"])
     else:
         folder.make(dir, _settings(full))
-    return write_exports(bench, full=full, truth_path=truth_path, today=today, sound=True)
+    return write_exports(
+        bench, full=full, truth_path=truth_path, today=today, sound=True, heat=True, control=True
+    )
 
 
 def _settings(full: bool) -> str:

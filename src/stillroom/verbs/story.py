@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from stillroom.records.fields import as_json
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab, now
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.story_heat import HeatAtSameNoise, heat_numbers
 from stillroom.verbs.story_round import RestOfTheRound
 from stillroom.verbs.story_sound import LIMIT, AtSameNoise, interval_words, recording_numbers
 
@@ -68,18 +69,23 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     quiet = AtSameNoise(lab, truth, then.book, then.graph, obstacle, blocked, progress)
     files = quiet.charts(dir / "charts")  # what the reader waits for comes first
     before, after = (_ranked(lab, each, asked, progress) for each in (first, then))
+    warm = _heats(lab, truth, (first, then), progress)
+    if warm:
+        files = (*files, *warm[1].charts(dir / "charts"))
     tables: tuple[tuple[str, Table], ...] = (
         (
             "1. A plain spreadsheet beside ours, at full speed",
             _spreadsheet(truth, after.ranking, quiet.ranked),
         ),
-        (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after)),
+        (f"2. Faults caught on the way: {len(caught)}", _faults(lab, caught, before, after, warm)),
         (
             f"3. The speed that {LIMIT:g} dBA leaves each fan, measured with {obstacle} mounted",
             quiet.speeds(),
         ),
         ("4. The truth, which only the demo knows, beside our intervals", quiet.truths()),
+        *((f"5. {each.heading}", each.table()) for each in warm[1:]),
     )
+    step = len(tables) + 1
     data: dict[str, Any] = {
         "before": before.ranking.as_dict(),
         "after": after.ranking.as_dict(),
@@ -91,16 +97,18 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
                               progress)  # fmt: skip
         tables = (
             *tables,
-            ("5. What else befell the round", rest.table()),
-            ("6. The set list for the heat rig", quiet.settings()),
+            (f"{step}. What else befell the round", rest.table()),
+            (f"{step + 1}. The set list for the heat rig", quiet.settings()),
         )
         files = (*files, *quiet.panels(dir / "charts"), *rest.panels(dir / "charts"))
     else:
         moved, work = _with_other_bore(lab, truth, asked, {each.subject for each in caught}, progress)
-        heading = (f"5. One nozzle bore changed ({_bore_words(truth)}): what moves at full speed, and what is worked "
-                   f"out anew ({work.made} of {work.curves} curves)")  # fmt: skip
+        heading = (f"{step}. One nozzle bore changed ({_bore_words(truth)}): what moves at full speed, and what is "
+                   f"worked out anew ({work.made} of {work.curves} curves)")  # fmt: skip
         tables = (*tables, (heading, _moved(after.ranking, moved)))
         data["with_other_bore"] = moved.as_dict()
+    if warm:
+        data["heat_at_noise"] = warm[1].ranked.as_dict()
     return Said(
         pictures.ranking_words(quiet.ranked, asked.measure),
         tables=tables,
@@ -109,6 +117,20 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
             *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"}),
         ),
         data=data | {"charts": [str(each) for each in files]},
+    )
+
+
+def _heats(
+    lab: Lab, truth: Truth, moments: Sequence[_Judged], progress: Progress
+) -> tuple[HeatAtSameNoise, ...]:
+    """The heat rig before and after what was decided; nothing where no fan was run on it."""
+    if truth.heat is None:
+        return ()
+    return tuple(
+        HeatAtSameNoise(
+            lab, truth, each.book, each.graph, open_blocks(each.found, each.book.decisions), progress
+        )
+        for each in moments
     )
 
 
@@ -186,13 +208,16 @@ def _our_words(each: Standing | None) -> tuple[str, str, str]:
     return (interval_words(each), wording.places(each.rank), each.verdict.value)
 
 
-def _faults(lab: Lab, caught: list[Finding], before: _State, after: _State) -> Table:
-    """Each fault with its number before and after: the fan's airflow, or what one sweep read and should have."""
+def _faults(
+    lab: Lab, caught: list[Finding], before: _State, after: _State, warm: Sequence[HeatAtSameNoise]
+) -> Table:
+    """Each fault with its number before and after: the fan's airflow or temperature rise, or what one sweep read."""
     values = {each.fan: each.value for each in before.ranking.standings}
     sound = {each.fan: each.value for each in after.ranking.standings}
     rows = []
     for each in caught:
-        numbers = recording_numbers(lab, before.graph, each) or _sweep_numbers(lab, each, before)
+        numbers = heat_numbers(before.graph, each, warm) or recording_numbers(lab, before.graph, each)
+        numbers = numbers or _sweep_numbers(lab, each, before)
         numbers = numbers or (_number(values, each.fans), _number(sound, each.fans))
         rows.append((_where(each), each.found, each.cause, *numbers))
     headers = ("where", "what was read", "probable cause", "number before", "after")

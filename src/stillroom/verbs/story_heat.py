@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -65,11 +65,10 @@ class HeatAtSameNoise:
     def table(self) -> Table:
         """A plain spreadsheet's ranking beside ours, and the truth beside our intervals."""
         ours = {each.fan: each for each in self.ranked.standings}
-        why = {each.fan: each.why for each in self.ranked.excluded}
         rows = []
         for plain in self._heat.plain:
             true = self._heat.delta(plain.fan, f"{LIMIT:g} dBA").delta
-            cells = _ours(ours.get(plain.fan), why.get(plain.fan, "not ranked"), true)
+            cells = _ours(ours.get(plain.fan), true)
             rows.append((str(plain.rank), plain.fan, f"{plain.rise:.2f}", *cells, f"{true:.2f}"))
         headers = ("spreadsheet's place", "fan", f"spreadsheet [{UNIT}]", "ours, with 95 %", "our place", "ours says",
                    "the truth lies", f"truth [{UNIT}]")  # fmt: skip
@@ -86,9 +85,9 @@ class HeatAtSameNoise:
         return self.truth.heat
 
 
-def _ours(each: Standing | None, why: str, true: float) -> tuple[str, str, str, str]:
+def _ours(each: Standing | None, true: float) -> tuple[str, str, str, str]:
     if each is None:
-        return (why, "", "", "")
+        return ("not ranked", "", "", "")
     inside = "inside" if each.low <= true <= each.high else "outside"
     told = wording.with_interval(each.value, each.low, each.high, UNIT)
     return (told, wording.places(each.rank), each.verdict.value, inside)
@@ -101,12 +100,13 @@ def is_of_heat(graph: Graph, finding: Finding) -> bool:
 
 
 def heat_numbers(
-    graph: Graph, finding: Finding, before: HeatAtSameNoise, after: HeatAtSameNoise
+    graph: Graph, finding: Finding, moments: Sequence[HeatAtSameNoise]
 ) -> tuple[str, str] | None:
-    """A doubted heat run's fan before and after it is left out; None where the finding is of another rig."""
+    """The rise of a doubted run's fan at the two moments of the story; None where the finding is of another rig."""
     if not is_of_heat(graph, finding):
         return None
-    return _rise(before.ranked, finding.fans), _rise(after.ranked, finding.fans)
+    before, after = (_rise(each.ranked, finding.fans) for each in moments)
+    return before, after
 
 
 def _rise(ranked: Ranking, fans: tuple[str, ...]) -> str:

@@ -38,7 +38,7 @@ def _run(
 
 
 def quick_plan(*, faults: bool) -> HeatPlan:
-    """The short round: six fans once each, two of them again."""
+    """The short round: six fans once each, four of them again."""
     by_day = {
         4: (_run("Bracken"), _run("Tormentil"), _run("Bilberry")),
         5: (_run("Asphodel"), _run("Sedge", wrong=_STRAY), _run("Sundew", wrong=_CUT)),
@@ -46,6 +46,7 @@ def quick_plan(*, faults: bool) -> HeatPlan:
             _run("Bracken", number=2, wrong=_DOOR),
             _run("Bilberry", number=2),
             _run("Sedge", number=2, told=TOLD),
+            _run("Sundew", number=2),
         ),
     }
     return _plan(by_day, faults=faults, checked=False)
