@@ -369,3 +369,26 @@ def test_a_log_of_the_room_may_come_first(tmp_path: Path, lab: Lab) -> None:
     ((checked,), _, _) = check_in(lab, added.runs, workers=1)
     assert checked.word is Word.FIRST
     assert "no run of a fan belongs to it yet" in checked.reason
+
+
+def test_a_column_names_the_fan_and_two_fans_are_refused(tmp_path: Path, lab: Lab) -> None:
+    lines = drive(60).splitlines()
+    put(tmp_path / "rigs.toml", RIGS)
+    one = put(
+        tmp_path / "one.csv",
+        "\n".join([lines[0] + ",Fan,Sample", *(f"{each},Sedge,{i}" for i, each in enumerate(lines[1:]))]),
+    )
+    bring_in(lab, [tmp_path / "rigs.toml", one], {})
+    (found,) = place_all(open_book(lab))
+    assert (found.fan, found.sample) == ("Sedge", "s1")
+    two = put(
+        tmp_path / "two.csv",
+        "\n".join(
+            [
+                lines[0] + ",Fan",
+                *(f"{each},{'Sedge' if i < 30 else 'Gorse'}" for i, each in enumerate(lines[1:])),
+            ]
+        ),
+    )
+    with pytest.raises(BadInput, match="'Sedge' and 'Gorse' in the column 'Fan'"):
+        bring_in(lab, [two], {})

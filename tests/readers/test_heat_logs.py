@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
+from collections.abc import Sequence
 
 import numpy as np
+import openpyxl
 import pytest
 from log_files import BEGIN, STEP, at, rows, truth
 
@@ -461,3 +464,17 @@ def test_the_drive_of_a_heat_run_is_a_log_and_a_staircase_is_none() -> None:
     (block,) = understand(Source("a.csv", heat_log(*fast, head=head).encode())).blocks
     assert (block.kind, block.layout.log) == (Kind.CONTROL_STEPS, False)
     assert "log" not in block.layout.to_dict()
+
+
+def test_a_workbook_with_times_as_its_cells() -> None:
+    table: list[Sequence[object]] = [["Logger", "QR-6"], ["Time", *ENGLISH.split(",")]]
+    table += [
+        [at(i), *(float(getattr(TRUE, each)[i]) for each in CHANNELS)] for i in range(len(TRUE.seconds))
+    ]
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    for row in table:
+        sheet.append(row)
+    data = io.BytesIO()
+    book.save(data)
+    holds_the_truth(taken(data.getvalue(), "log.xlsx"), Stamped.DATED, DATED)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from stillroom import wording
+from stillroom.errors import Contradiction
 from stillroom.lab.intake.batch import File, Part
 from stillroom.lab.intake.told_heat import told_by_log_name
 from stillroom.readers.heat.log import Log
 from stillroom.readers.heat.stamps import Stamped, moment, seconds_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.recording import Recording
+from stillroom.readers.words.headers import SAMPLE
 from stillroom.vocabulary import BY_NAME
 
 _SHOWN = 2
@@ -22,9 +26,14 @@ def heat_part(
     Parameters
     ----------
     found : what its notes tell. date : that a note tells, ISO 8601, or ""; unread : a note's text that is no date.
+
+    Raises
+    ------
+    Contradiction : a column names two fans, samples, mountings or obstacles, or another than a note.
     """
     log = recording.log
     assert log is not None
+    found = found | _named(file, recording, log, found)
     begin, end = moments_of(log, date)
     return Part(
         number=None,
@@ -39,6 +48,26 @@ def heat_part(
         unread_date="" if log.stamped.tells_day else unread,
         ended=end,
     )
+
+
+def _named(file: File, recording: Recording, log: Log, said: Mapping[str, str]) -> dict[str, str]:
+    """What columns of names tell of a log; the numbers of its rows are no samples."""
+    found: dict[str, str] = {}
+    for what, words in log.names.items():
+        if not words or (what == SAMPLE and len(words) > 1 and all(map(str.isdecimal, words))):
+            continue
+        header = recording.headers[what]
+        others = [*words, *([said[what]] if what in said else [])]
+        if len({each.casefold() for each in others}) > 1:
+            raise Contradiction(
+                what,
+                place=file.name,
+                found=f"{others[0]!r} and {others[1]!r} in the column {header!r}"
+                + " and a note" * (len(words) == 1),
+                expected=f"a file for each, or --as 'column:{header}=none'",
+            )
+        found[what] = words[0]
+    return found
 
 
 def moments_of(log: Log, date: str) -> tuple[str, str]:

@@ -16,12 +16,15 @@ from stillroom.readers.heat.rising import GoesBack, Rising, rising
 from stillroom.readers.heat.stamps import DAY, NoStamp, Stamped, epoch_factor, moment, stamps_of
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.bounds import expected_words
-from stillroom.readers.words.headers import DATE, TIME
+from stillroom.readers.words.headers import DATE, NAMES, TIME
 from stillroom.readers.words.numbers import Array
 from stillroom.vocabulary import from_si
 
 MOST_HELD = 2_000_000
 """Rows of a log that are held as they are; of a longer one each pair of rows is averaged, and again."""
+
+MOST_NAMES = 100
+"""So many different words of a column of names are kept at least; there should be one."""
 
 FEWEST = 3
 """A log has at least so many rows."""
@@ -47,6 +50,7 @@ class LogGathering:
         self._stamps: list[Array] = []
         self._lines: list[NDArray[np.int64]] = []
         self._values: dict[str, list[Array]] = {}
+        self._names: dict[str, dict[str, None]] = {}
         self._held = 0
 
     def add(
@@ -66,6 +70,9 @@ class LogGathering:
             for name, values in numbers.items()
             if name != TIME
         }
+        for name in NAMES:
+            if name in texts and len(self._names.setdefault(name, {})) < MOST_NAMES:
+                self._names[name] |= dict.fromkeys(each for each in texts[name] if each)
         self.read += len(lines)
         if self.averaged > 1:
             part, lines = _averaged(part, lines, self.averaged)
@@ -108,6 +115,7 @@ class LogGathering:
             channels=self.channels,
             first=times.begin if self.stamped is Stamped.ELAPSED else 0.0,
             averaged=self.averaged,
+            names={name: tuple(each) for name, each in self._names.items()},
         )
         return columns, array("q", lines.tobytes()), log
 

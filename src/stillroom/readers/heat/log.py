@@ -20,7 +20,8 @@ class Log:
     clocks, "" of times since the start. end : of its last, in the same way. first : the first stamp of times since the
     start [s]; 0 of others. rows : how many rows it has. step : their usual distance [s]. span : from the first to the
     last [s]. repeated, slips, midnights, gaps : as `Rising` has them. channels : {quantity: what is missing in it}.
-    averaged : how many rows of the file make one reading; 1 but in very long files.
+    averaged : how many rows of the file make one reading; 1 but in very long files. names : {"fan", "sample" …: the
+    different words of that column, in their order}.
     """
 
     stamped: Stamped
@@ -36,3 +37,4 @@ class Log:
     channels: Mapping[str, Channel] = field(default_factory=dict)
     first: float = 0.0
     averaged: int = 1
+    names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
