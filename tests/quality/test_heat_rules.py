@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from warm_facts import changed_steps, fan, found, mounting, step, the
 
@@ -323,10 +324,27 @@ def warmer(by: float, name: str = "fan-07-s1-h2", **changed: object) -> object:
 
 
 @pytest.mark.parametrize(("apart", "severities"), [(0.32, []), (0.36, [W]), (0.7, [B])])
-def test_mountings_of_one_sample(apart: float, severities: list[Severity]) -> None:
+def test_mountings_of_one_sample_on_one_day(apart: float, severities: list[Severity]) -> None:
     """2.8 and 5 times s_r = 0.12 K."""
     several = found(mounting(), warmer(apart), rule=41)  # type: ignore[arg-type]
     assert [each.severity for each in several] == severities
+
+
+@pytest.mark.parametrize(("apart", "severities"), [(0.42, []), (0.46, [W]), (0.85, [B])])
+def test_mountings_of_one_sample_on_different_days(apart: float, severities: list[Severity]) -> None:
+    """2.8 and 5 times the root of 0.12² + 0.10² K²."""
+    later = replace(warmer(apart), date="2026-03-09")  # type: ignore[type-var]
+    assert [each.severity for each in found(mounting(), later, rule=41)] == severities  # type: ignore[arg-type]
+
+
+def test_many_mountings_are_not_held_against_their_extremes() -> None:
+    """Sixteen mountings that scatter by 0.12 K: the farthest of 60 such groups is called apart in few of them."""
+    rng = np.random.default_rng(1)
+    called = 0
+    for _ in range(60):
+        group = [warmer(0.12 * rng.standard_normal(), f"h{i}") for i in range(16)]
+        called += bool(found(*group, rule=41))  # type: ignore[arg-type]
+    assert called <= 9
 
 
 def test_a_fan_warm_by_a_kelvin_was_cut_before_it_was_steady() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from stillroom.quality.checking import with_limits
 from stillroom.quality.finding import Finding
@@ -45,7 +46,24 @@ def check_heat(fan: WarmFan) -> list[Finding]:
     found += [finding for fan_rule in FAN_RULES for finding in fan_rule(fan)]
     blocked = {name for each in found for name in each.mountings}
     found += disagreeing(fan, blocked)
-    return with_limits(found, fan.limits)
+    return with_limits(as_one(found), fan.limits)
+
+
+def as_one(found: Sequence[Finding]) -> list[Finding]:
+    """What blocks a mounting by one rule as one finding: a decision on it decides all that the rule says of it."""
+    merged: dict[str, Finding] = {}
+    for each in found:
+        there = merged.get(each.id)
+        merged[each.id] = each if there is None else _joined(there, each)
+    return list(merged.values())
+
+
+def _joined(one: Finding, other: Finding) -> Finding:
+    def both(name: str) -> str:
+        return "; ".join(dict.fromkeys(filter(None, (getattr(one, name), getattr(other, name)))))
+
+    words = {name: both(name) for name in ("found", "expected", "cause", "test", "common")}
+    return replace(one, mountings=one.mountings or other.mountings, **words)
 
 
 def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
@@ -56,7 +74,7 @@ def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
     mounting : as far as it is there, `is_running`. limits : in force.
     """
     found = [finding for rule in MOUNTING_RULES for finding in rule(mounting, limits)]
-    return with_limits(found, limits) if found else found
+    return with_limits(as_one(found), limits) if found else found
 
 
 def check_law(rig: str, facts: Sequence[LawFacts], limits: Limits) -> list[Finding]:

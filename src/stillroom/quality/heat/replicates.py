@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+import scipy
 
 from stillroom.core.characteristic import Part
-from stillroom.core.heat.heat_curve import HeatCurve
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import WarmFan, WarmMounting, step_words
@@ -29,6 +27,9 @@ SURELY = 4.0
 
 SURELY_APART = 5.0
 """Mountings that differ by more than so many s_r block, as for airflow and sound."""
+
+BETWEEN_DAYS = 0.1
+"""Standard deviation between days of one rig [K] (common practice): its air, its coolant, its load."""
 
 BY_FLOW = 0.01
 """Liquid flows that differ by this much may be the cause of a difference [1]."""
@@ -148,7 +149,7 @@ def few_mountings(fan: WarmFan) -> Iterator[Finding]:
 def disagreeing(fan: WarmFan, blocked: Collection[str]) -> Iterator[Finding]:
     """Rule 41: mountings of one sample that nothing else speaks against, at the same speeds.
 
-    Of two, one is doubtful; of three or more, those that differ from most of the others. Eras of a rig are held
+    Of two, one is doubtful; of three or more, each is held against the middle of the others. Eras of a rig are held
     apart: what differs between them is for a bridge to tell.
     """
     groups: dict[tuple[str, str, str, int], list[WarmMounting]] = defaultdict(list)
@@ -156,54 +157,44 @@ def disagreeing(fan: WarmFan, blocked: Collection[str]) -> Iterator[Finding]:
         if each.curve is not None and each.blocked_as not in blocked:
             groups[each.sample, each.rig, each.radiator, each.era].append(each)
     for group in groups.values():
-        apart: dict[str, list[_Apart]] = {each.name: [] for each in group}
-        for one, other in itertools.combinations(group, 2):
-            for found in _apart(fan, one, other):
-                apart[one.name].append(found)
-                apart[other.name].append(found)
-        for mounting in group:
-            most = 2 * len(apart[mounting.name]) > len(group) - 1
-            if most and (len(group) > 2 or mounting is group[0]):
-                worst = max(apart[mounting.name], key=lambda each: abs(each.apart) / each.sd)
-                yield _disagrees(fan, mounting if len(group) > 2 else None, worst)
+        doubted = group[1:] if len(group) == 2 else group if len(group) > 2 else []
+        for each in doubted:
+            yield from _apart(fan, each, [other for other in group if other is not each])
 
 
-@dataclass(frozen=True)
-class _Apart:
-    """Two mountings that differ by more than repeatability [K]: other less one, and s_r."""
-
-    one: WarmMounting
-    other: WarmMounting
-    apart: float
-    sd: float
-
-
-def _apart(fan: WarmFan, one: WarmMounting, other: WarmMounting) -> Iterator[_Apart]:
-    if one.curve is None or other.curve is None:
+def _apart(fan: WarmFan, one: WarmMounting, others: Sequence[WarmMounting]) -> Iterator[Finding]:
+    """Whether a mounting lies further from the middle of others than mountings do."""
+    pairs = [(other, *pair) for other in others if (pair := _difference(other, one)) is not None]
+    if not pairs:
         return
-    difference = _difference(one.curve, other.curve)
-    if difference is None:
+    apart = float(np.median([each[1] for each in pairs]))
+    other, _, u = min(pairs, key=lambda each: abs(each[1] - apart))
+    days = 0.0 if one.date == other.date else BETWEEN_DAYS
+    sd = math.sqrt((fan.spread**2 + days**2) * (1.0 + 1.0 / len(pairs)) + u**2)
+    # the repeatability limit is that of a pair; of many mountings the farthest lies farther out
+    several = float(scipy.special.ndtri(1.0 - 0.025 / (len(pairs) + 1))) if len(pairs) > 1 else 0.0
+    limit = max(fan.limits.replicates / math.sqrt(2.0), several) * sd
+    far = sum(abs(each[1]) > limit for each in pairs)
+    if abs(apart) <= limit or 2 * far <= len(pairs):
         return
-    apart, u = difference
-    sd = math.hypot(math.sqrt(2.0) * fan.spread, u) / math.sqrt(2.0)
-    if abs(apart) > fan.limits.replicates * sd:
-        yield _Apart(one, other, apart, sd)
-
-
-def _disagrees(fan: WarmFan, doubted: WarmMounting | None, found: _Apart) -> Finding:
-    """The finding about the one that differs from most others, or of two about the likelier one."""
-    warm, cause, test = _which(found, doubted, fan.limits)
-    return about_heat(
-        41, doubted or warm, f"replicate {found.one.name}",
-        f"{found.other.name} is {found.apart:+.2f} K from {found.one.name} at the same speeds, of the same sample",
-        f"within {fan.limits.replicates * found.sd:.2f} K ({fan.limits.replicates:g} s_r)",
-        severity=BLOCKS if abs(found.apart) > SURELY_APART * found.sd else MARKS,
-        cause=cause, test=test, common="mountings of one sample disagree",
+    alone = len(pairs) == 1
+    doubtful, cause, test = _which(one, other, apart, alone=alone, limits=fan.limits)
+    surely = max(SURELY_APART / math.sqrt(2.0) * sd, 1.2 * limit)
+    yield about_heat(
+        41, doubtful, f"replicate {one.name}",
+        f"{one.name} is {apart:+.2f} K from {other.name if alone else f'the middle of {len(pairs)} other mountings'}"
+        " at the same speeds, of the same sample",
+        f"within {limit:.2f} K" + (f" ({fan.limits.replicates:g} s_r)" if alone else ""),
+        severity=BLOCKS if abs(apart) > surely else MARKS, cause=cause, test=test,
+        common="mountings of one sample disagree",
     )  # fmt: skip
 
 
-def _difference(one: HeatCurve, other: HeatCurve) -> tuple[float, float] | None:
-    """Mean difference over the speeds that both measured, and its own standard uncertainty [K]; None without any."""
+def _difference(first: WarmMounting, second: WarmMounting) -> tuple[float, float] | None:
+    """Second less first, mean over the speeds that both measured, and its own standard uncertainty [K]."""
+    one, other = first.curve, second.curve
+    if one is None or other is None:
+        return None
     low, high = max(one.reach[0], other.reach[0]), min(one.reach[1], other.reach[1])
     inner = max(one.measured[0], other.measured[0]), min(one.measured[1], other.measured[1])
     if inner[0] <= inner[1]:
@@ -216,25 +207,27 @@ def _difference(one: HeatCurve, other: HeatCurve) -> tuple[float, float] | None:
     return float(np.mean(differences[1] - differences[0])), math.hypot(*own)
 
 
-def _which(found: _Apart, doubted: WarmMounting | None, limits: Limits) -> tuple[WarmMounting, str, str]:
-    """Which of two is doubtful, the probable cause, and a test; `doubted` is the one that most others contradict."""
-    one, other = found.one, found.other
-    for each in (one, other) if doubted is None else (doubted,):
+def _which(
+    one: WarmMounting, other: WarmMounting, apart: float, *, alone: bool, limits: Limits
+) -> tuple[WarmMounting, str, str]:
+    """Which of two is doubtful, the probable cause, and a test; `apart` is one less other [K].
+
+    Parameters
+    ----------
+    alone : whether there are but these two; else the others agree, and it is the first.
+    """
+    for each in (one, other) if alone else (one,):
         if any(was_cut(step, limits) for step in each.steps):
             return each, CUT, "run it once more, until the rig says steady"
     flows = [
         np.mean([step.liquid_flow for step in each.steps if step.liquid_flow] or [np.nan])
         for each in (one, other)
     ]
-    share = float(flows[1] / flows[0]) - 1.0
-    if np.isfinite(share) and abs(share) > BY_FLOW and (share < 0.0) == (found.apart > 0.0):
-        return other if share < 0.0 else one, f"the coolant's flow differed by {percent(share)}", (
+    share = float(flows[0] / flows[1]) - 1.0
+    if np.isfinite(share) and abs(share) > BY_FLOW and (share < 0.0) == (apart > 0.0):
+        return one if share < 0.0 or not alone else other, f"the coolant's flow differed by {percent(share)}", (
             "look at the level in the reservoir and in the log")  # fmt: skip
     cause = "the fan sat otherwise on the radiator, or a probe moved"
-    if doubted is not None:
-        return (
-            doubted,
-            f"{cause}: the others agree",
-            "mount it once more; press the hot probe, look at the seal",
-        )
-    return other, cause, "mount it a third time; press the hot probe, look at the frame's seal"
+    if not alone:
+        return one, f"{cause}: the others agree", "mount it once more; press the hot probe, look at the seal"
+    return one, cause, "mount it a third time; press the hot probe, look at the frame's seal"
