@@ -62,8 +62,14 @@ def _joined(one: Finding, other: Finding) -> Finding:
     def both(name: str) -> str:
         return "; ".join(dict.fromkeys(filter(None, (getattr(one, name), getattr(other, name)))))
 
-    words = {name: both(name) for name in ("found", "expected", "cause", "test", "common")}
-    return replace(one, mountings=one.mountings or other.mountings, **words)
+    return replace(
+        one,
+        found=both("found"),
+        expected=both("expected"),
+        cause=both("cause"),
+        test=both("test"),
+        common=both("common"),
+    )
 
 
 def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
