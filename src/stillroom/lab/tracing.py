@@ -8,6 +8,8 @@ from typing import Any
 from stillroom import wording
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book, open_book
+from stillroom.lab.control.nodes import KIND as CONTROL
+from stillroom.lab.control.tracing import control_words
 from stillroom.lab.heat.nodes import KIND as HEAT
 from stillroom.lab.heat.nodes import LAW
 from stillroom.lab.heat.tracing import heat_words, law_words, say_logs
@@ -120,6 +122,7 @@ _WORDS = {
     LIMIT: limit_in_words,
     HEAT: heat_words,
     LAW: law_words,
+    CONTROL: control_words,
 }
 """What results of sound and of heat are, by kind."""
 
