@@ -306,3 +306,14 @@ def test_checks_of_two_eras_are_not_joined() -> None:
         if element.get("stroke") == PALETTES[Theme.LIGHT]["axis"] and element.get("d", "").count("L") > 8
     ]
     assert sorted(each.count("L") + 1 for each in thin) == [12, 16]
+
+
+def test_a_long_footer_is_whole_on_a_square_card_with_room() -> None:
+    foot = (
+        "Card 2 of 2, one axis for all · Fabricated Fan Laboratory (invented) · method heat 1, heat mounting 1, "
+        "sound mounting 4 · five samples, eight mountings, lines show 95 % · 2026-11-26"
+    )
+    chart = dataclasses.replace(heat_bars(), bars=heat_bars().bars[:5], footer=foot)
+    words = said(frame.plain_svg(set_page(chart, Layout.SQUARE), Theme.LIGHT))
+    assert words[-1].endswith("2026-11-26")
+    assert " ".join(words[-3:]) == foot

@@ -18,7 +18,7 @@ from stillroom.errors import BadInput
 LEADING = 1.3
 SMALLER_TITLE = 0.8
 # Lines that each note and the footer may take on a page of fixed height, the most generous first.
-CLOSING_LINES = ((4, 2), (3, 2), (2, 2), (2, 1), (1, 1))
+CLOSING_LINES = ((4, 3), (4, 2), (3, 2), (2, 2), (2, 1), (1, 1))
 
 
 @dataclass(frozen=True)
