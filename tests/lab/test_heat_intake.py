@@ -247,6 +247,27 @@ def test_channels_are_asked_once_and_remembered(tmp_path: Path, lab: Lab) -> Non
     )
 
 
+def test_what_is_none_of_the_channels_is_asked_once(tmp_path: Path, lab: Lab) -> None:
+    asked: list[str] = []
+
+    def ask(words: str) -> str:
+        asked.append(words)
+        return ""
+
+    put(tmp_path / "rigs.toml", RIGS)
+    head = "Time,Speed [rpm],Board [°C]"
+    for name, count in (("a.csv", 60), ("b.csv", 70)):
+        lines = [f"{BEGIN + dt.timedelta(seconds=2 * i)},1200,40.{i % 10}" for i in range(count)]
+        path = put(tmp_path / name, "\n".join([head, *lines]) + "\n")
+        added = bring_in(lab, [tmp_path / "rigs.toml", path], {}, ask=ask)
+        assert not any("nobody tells what it measures" in each for each in added.marks)
+    assert (
+        len([each for each in asked if "Board" in each]) == 4
+    )  # hot, air, liquid in and out, of the first file
+    for each in place_all(open_book(lab)):
+        assert set(each.taken.quantities) == {"time", "speed"}
+
+
 def test_channels_told_by_as(tmp_path: Path, lab: Lab) -> None:
     path = put(tmp_path / "a.csv", temperatures(head=CHANNELS))
     with pytest.raises(BadInput, match="columns that name no quantity: 'CH1"):

@@ -37,7 +37,8 @@ QUESTIONS = (
 def channels_told(
     file: File, unnamed: Mapping[str, str], known: Mapping[str, str], ask: Ask
 ) -> dict[str, str]:
-    """What a person tells of the columns of a log that name no quantity, as overrides ("column:T3": "hot_temperature").
+    """What a person tells of the columns of a log that name no quantity, as overrides ("column:T3": "hot_temperature");
+    those that were asked about and are none of it are left out ("none").
 
     Parameters
     ----------
@@ -49,6 +50,7 @@ def channels_told(
     """
     left = dict(unnamed)
     told: dict[str, str] = {}
+    asked: dict[str, None] = {}
     for each in QUESTIONS:
         dimension = BY_NAME[each.quantity].dimension
         fitting = [header for header, own in left.items() if own in {"", dimension}]
@@ -62,7 +64,8 @@ def channels_told(
         for number, header in enumerate(_chosen(file, answer, fitting, several=each.several), start=1):
             told[f"column:{header}"] = air_probe(number) if each.several else each.quantity
             del left[header]
-    return told
+        asked |= dict.fromkeys(fitting)
+    return told | {f"column:{header}": "none" for header in asked if header in left}
 
 
 def _chosen(file: File, answer: str, headers: list[str], *, several: bool) -> list[str]:

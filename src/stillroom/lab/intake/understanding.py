@@ -256,7 +256,8 @@ class _Understander:
         if tuple(unnamed) not in self.channels:
             self.channels[tuple(unnamed)] = channels_told(file, unnamed, known, self.ask)
         told = self.channels[tuple(unnamed)]
-        return {} if any(key in reading for key in told) else dict(told)
+        useless = not blocks and all(value == "none" for value in told.values())
+        return {} if useless or any(key in reading for key in told) else dict(told)
 
     def _answers(self, file: File, reading: Mapping[str, str]) -> dict[str, str]:
         """The units that a person tells at the terminal, asked once for all files; empty where nobody does."""

@@ -49,7 +49,7 @@ def _unnamed_probes(measured: Sequence[Measured]) -> Iterator[str]:
     """Logs with temperatures of which nobody tells what they are, files of the same columns once."""
     seen: dict[tuple[str, ...], list[str]] = {}
     for each in measured:
-        for part in each.parts if each.is_heat else ():
+        for part in each.parts if each.is_heat and not (each.layout or each.asked) else ():
             left = tuple(
                 column["header"]
                 for column in part.layout["columns"]
