@@ -114,7 +114,17 @@ def test_fans_are_ranked_by_their_starts(bench: tuple[Lab, tuple[ControlTruth, .
 
 
 @pytest.mark.parametrize(
-    "measure", ["lowest-speed", "linearity", "open-wire-speed", "inrush", "lowest-duty", "stop-duty"]
+    "measure",
+    [
+        "lowest-speed",
+        "linearity",
+        "open-wire-speed",
+        "inrush",
+        "lowest-duty",
+        "stop-duty",
+        "start-voltage",
+        "stop-voltage",
+    ],
 )
 def test_every_measure_can_be_ranked(bench: tuple[Lab, tuple[ControlTruth, ...]], measure: str) -> None:
     found = ranked(bench[0], measure)
@@ -228,3 +238,53 @@ def test_a_file_of_a_fan_that_nobody_names_is_said_to_be_unused(tmp_path: Path) 
     with Lab(tmp_path / "lab") as lab:
         bring_in(lab, [path], {"fan": "Rush"})
         assert len(graph_of(lab).controlled("Rush")) == 1
+
+
+def sentences(tmp_path: Path, text: str) -> tuple[str, ...]:
+    with own_lab(tmp_path, {"Rush/s1/steps.csv": text}) as lab:
+        return answer(lab, "Rush").sentences
+
+
+HEAD = "duty [%],speed [rpm]\n"
+
+
+def test_words_for_a_fan_that_keeps_a_minimum_speed(tmp_path: Path) -> None:
+    said = sentences(tmp_path, HEAD + "100,1800\n50,920\n20,450\n10,450\n0,450\n50,920\n100,1800\n")
+    assert said[0] == "Whether it starts from rest is not known: it keeps a minimum speed and never stood."
+    assert (
+        said[1]
+        == "It does not stop: it keeps a minimum speed and never stood, its lowest speed seen 450 rpm."
+    )
+
+
+def test_words_for_a_fan_that_is_off_at_nought(tmp_path: Path) -> None:
+    said = sentences(tmp_path, HEAD + "100,1800\n50,920\n20,450\n10,450\n0,0\n10,450\n50,920\n100,1800\n")
+    assert said[0] == (
+        "It starts between 0 % and 10 % duty: at 10 % duty it started (from the response, not from start attempts)."
+    )
+    assert said[1] == (
+        "It stops between 0 % and 10 % duty as the duty falls, its lowest speed seen 450 rpm, which it keeps until"
+        " then."
+    )
+
+
+def test_words_for_a_fan_that_goes_to_full_speed_at_nought(tmp_path: Path) -> None:
+    said = sentences(
+        tmp_path, HEAD + "100,1800\n50,920\n20,450\n10,0\n0,1790\n10,0\n20,0\n50,920\n100,1800\n"
+    )
+    assert said[1].endswith("its lowest speed seen 450 rpm; with no control signal it goes to full speed.")
+    assert "between 10 % and 20 % duty" in said[1]
+
+
+def test_words_for_a_fan_that_never_stopped_in_the_test(tmp_path: Path) -> None:
+    said = sentences(tmp_path, HEAD + "100,1800\n50,920\n20,400\n50,920\n100,1800\n")
+    assert said[0] == "Whether it starts from rest is not known: no start from rest was tried."
+    assert (
+        said[1] == "It still turned at 20 % duty, the lowest that was tested, its lowest speed seen 400 rpm."
+    )
+
+
+def test_words_for_rising_settings_alone(tmp_path: Path) -> None:
+    said = sentences(tmp_path, HEAD + "0,0\n20,0\n50,920\n70,1270\n100,1800\n")
+    assert said[1] == "Where it stops is not known: no falling settings from where it turned."
+    assert "within the specification’s ± 10 %" in said[2]

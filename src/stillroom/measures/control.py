@@ -18,6 +18,10 @@ START_DUTY, STOP_DUTY, LOWEST_DUTY = "start-duty", "stop-duty", "lowest-duty"
 START_VOLTAGE, STOP_VOLTAGE = "start-voltage", "stop-voltage"
 LOWEST_SPEED, LINEARITY, OPEN_WIRE, INRUSH = "lowest-speed", "linearity", "open-wire-speed", "inrush"
 
+KEEPS_MARK = "keeps a minimum speed"
+FULL_MARK = "goes to full speed with no control signal"
+"""The marks of what a fan does at the low end of its control."""
+
 
 @dataclass(frozen=True)
 class ControlValue:
@@ -69,7 +73,7 @@ def _start(kind: str) -> Callable[[ControlMounting], ControlValue]:
         if drive.start is None:
             raise NotPossible(
                 thing,
-                found=_never(drive) or "no start from rest",
+                found=_never(drive) or "no start from rest was tried",
                 expected="start attempts, or rising settings from where it stood",
             )
         return _between(drive.start, seen_high=True, marks=_attempt_marks(drive, drive.start))
@@ -82,7 +86,7 @@ def _never(drive: Drive) -> str:
     if drive.behaviour is Behaviour.KEEPS_MINIMUM:
         return "it keeps a minimum speed and never stood"
     if drive.behaviour is Behaviour.FULL_AT_ZERO:
-        return "it goes to full speed with no control signal"
+        return f"it {FULL_MARK}"
     return ""
 
 
@@ -117,7 +121,8 @@ def _stop(kind: str) -> Callable[[ControlMounting], ControlValue]:
             )
         if drive.stop.low is None and (why := _never(drive)):
             raise NotPossible(thing, found=why)
-        return _between(drive.stop, seen_high=False)
+        marks = (FULL_MARK,) if drive.behaviour is Behaviour.FULL_AT_ZERO else ()
+        return _between(drive.stop, seen_high=False, marks=marks)
 
     return take
 
@@ -127,9 +132,9 @@ def _lowest_duty(control: ControlMounting) -> ControlValue:
     setting = _lowest(drive)
     low = drive.stop.low if drive.stop else None
     if low is None and (setting == 0.0 or drive.behaviour is Behaviour.KEEPS_MINIMUM):
-        return ControlValue(setting, setting, setting, marks=("keeps a minimum speed",))
+        return ControlValue(setting, setting, setting, marks=(KEEPS_MARK,))
     if low is not None and drive.behaviour is Behaviour.OFF_AT_ZERO:
-        return ControlValue(setting, low, setting, marks=("keeps a minimum speed, off at 0 %",))
+        return ControlValue(setting, low, setting, marks=(f"{KEEPS_MARK}, off at 0 %",))
     return ControlValue(setting, low, setting)
 
 
@@ -151,9 +156,9 @@ def _lowest_speed(control: ControlMounting) -> ControlValue:
     speed, u, loadings = drive.lowest or 0.0, drive.u_lowest or 0.0, drive.lowest_shared
     keeps = drive.behaviour in (Behaviour.KEEPS_MINIMUM, Behaviour.OFF_AT_ZERO)
     if keeps:
-        return ControlValue(speed, speed, speed, u, loadings, ("keeps a minimum speed",))
+        return ControlValue(speed, speed, speed, u, loadings, (KEEPS_MARK,))
     if drive.behaviour is Behaviour.FULL_AT_ZERO:
-        return ControlValue(speed, None, speed, u, loadings, ("full speed with no control signal",))
+        return ControlValue(speed, None, speed, u, loadings, (FULL_MARK,))
     return ControlValue(speed, drive.slowest, speed, u, loadings, is_interpolated=drive.slowest is not None)
 
 

@@ -87,9 +87,9 @@ def _sentences(facts: list[ControlFact]) -> Iterator[str]:
         yield f"With the control wire open it runs at {100 * wire.found.value:.0f} % of full speed."
     if (inrush := by_name.get(measures.INRUSH)) and inrush.found:
         told = inrush.found
-        bound = "at least " if told.bound is Bound.AT_LEAST else ""
+        bound = "at least" if told.bound is Bound.AT_LEAST else "up to"
         words = "".join(f" {each}" for each in told.marks if each.startswith("for "))
-        yield f"At a start it draws up to {bound}{wording.with_unit(wording.bare(told.value), 'A')}{words}."
+        yield f"At a start it draws {bound} {wording.with_unit(wording.bare(told.value), 'A')}{words}."
 
 
 def _setting(measure: Measure, value: float) -> str:
@@ -129,12 +129,15 @@ def _stop(fact: ControlFact, lowest: ControlFact | None) -> Iterator[str]:
     slow = lowest.found if lowest else None
     rpm = f", its lowest speed seen {60 * slow.value:,.0f} rpm" if slow else ""
     if told is None:
-        yield f"It does not stop: {fact.why}{rpm}."
+        known = fact.why.startswith("it ")
+        yield f"It does not stop: {fact.why}{rpm}." if known else f"Where it stops is not known: {fact.why}."
     elif told.bound is Bound.AT_MOST:
         yield f"It still turned at {_setting(measure, told.value)}, the lowest that was tested{rpm}."
     else:
         word = "duty" if OVER[measure.name][0] == "duty" else "voltage"
-        yield f"It stops {_between(measure, told)} as the {word} falls{rpm}."
+        keeps = ", which it keeps until then" if slow and measures.KEEPS_MARK in slow.marks else ""
+        full = "; with no control signal it goes to full speed" if measures.FULL_MARK in told.marks else ""
+        yield f"It stops {_between(measure, told)} as the {word} falls{rpm}{keeps}{full}."
 
 
 def _line(fact: ControlFact) -> Iterator[str]:

@@ -23,6 +23,7 @@ from stillroom.vocabulary import BY_NAME
 
 NOT_TESTED = "its control was not tested"
 NOT_ASKED = "not asked for"
+OPPOSITE = "of one mounting only the upper end is known, of another only the lower"
 
 
 @dataclass(frozen=True)
@@ -95,7 +96,13 @@ def control_cases(
             gone.append(Excluded(fan, why))
             continue
         own, failed = taken_of(lab, nodes, asked.measure)
-        if own:
+        if (
+            own
+            and any(each.value.low is None for each in own)
+            and any(each.value.high is None for each in own)
+        ):
+            gone.append(Excluded(fan, OPPOSITE, measured=True))
+        elif own:
             taken[fan], left[fan] = own, bool(failed)
         else:
             gone.append(Excluded(fan, failed[0] if failed else NOT_TESTED, measured=bool(nodes)))
