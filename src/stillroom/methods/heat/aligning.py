@@ -89,6 +89,7 @@ class Clock:
             "how": told.how.value,
             "edges": told.edges,
             "found": told.found,
+            "u_found": told.u_found,
             "why": told.why,
             "paired": self.is_paired,
         }

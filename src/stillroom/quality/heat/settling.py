@@ -70,7 +70,8 @@ def _not_steady(mounting: WarmMounting, step: HeatStep) -> Iterator[Finding]:
         + _slope_words(step) + (f" ({slept.removeprefix('not steady: ')})" if slept and not long else ""),
         f"a drift of less than {_tolerance(step)} K in a time constant, or 2.5 time constants for a forecast",
         severity=BLOCKS, cause=cause,
-        test="read the heater's power, the coolant's flow and the air probes for a minute" if long
+        test="close the door, and hold the setting for another three time constants" if cause == DOOR
+        else "read the heater's power, the coolant's flow and the air probes for a minute" if long
         else "leave the fan on until the rig says steady; else exclude the step's log, or repeat it",
         common=cause,
     )  # fmt: skip
