@@ -27,6 +27,7 @@ from stillroom.demo.draws import Draws
 from stillroom.demo.exports import OBSTACLE_COLUMNS, Sweep, write_comma
 from stillroom.demo.fan import Fan, Obstacle
 from stillroom.demo.faults import fault_records, round_records
+from stillroom.demo.heat.live import LIVE_RUNS, Player, live_player
 from stillroom.demo.heat.sessions import full_plan, quick_plan
 from stillroom.demo.heat.truth import HeatTruth
 from stillroom.demo.heat.write import build_rig, write_heat
@@ -203,6 +204,15 @@ def _write_heat(
     rig = build_rig(seed, models, samples(models, hung, seed), latest, _versioned(latest), plan)
     truth, faults_made = write_heat(folder, rig, calendar, (CALIBRATED, DUE))
     return truth, faults_made, plan.log
+
+
+def live_rigs(folder: Path, seed: int, start: datetime) -> Player:
+    """Invented rigs whose logger files are to grow below a folder; all begin at `start`."""
+    known = obstacles(seed, full=False)
+    models = fans(seed, known, full=False)
+    hung = tuple(Mounting(each.run.fan, each.run.sample, 1) for each in LIVE_RUNS)
+    radiator = next(each for each in known if each.name == REFERENCE_OBSTACLE)
+    return live_player(folder, seed, models, samples(models, hung, seed), radiator, start, 0)
 
 
 def samples(models: tuple[Fan, ...], planned: tuple[Mounting, ...], seed: int) -> dict[tuple[str, str], Fan]:

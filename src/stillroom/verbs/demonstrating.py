@@ -9,7 +9,7 @@ from pathlib import Path
 from stillroom.demo.catalogue import REFERENCE_FAN, REFERENCE_OBSTACLE
 from stillroom.demo.saving import NAMES
 from stillroom.demo.truth import Truth
-from stillroom.demo.write import write_exports
+from stillroom.demo.write import SEED, write_exports
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, shared_workers, silent, start_workers
 from stillroom.lab.intake.intake import bring_in
@@ -17,7 +17,10 @@ from stillroom.records.settings import template
 from stillroom.store import folder
 from stillroom.store.lab import Lab
 from stillroom.verbs import story
+from stillroom.verbs.added import Say, quiet
+from stillroom.verbs.demonstrating_live import demo_live
 from stillroom.verbs.said import Said
+from stillroom.verbs.watching import Panel, no_panel
 
 BENCH = "bench"
 """Folder of the demo lab in which the rigs' exports lie as they were exported."""
@@ -26,7 +29,15 @@ NAME = "Heatherside Fan Laboratory (invented)"
 
 
 def demo(
-    dir: Path = Path("demo-lab"), *, full: bool = False, no_add: bool = False, progress: Progress = silent
+    dir: Path = Path("demo-lab"),
+    *,
+    full: bool = False,
+    no_add: bool = False,
+    live: bool = False,
+    speed_up: float = 0.0,
+    progress: Progress = silent,
+    say: Say = quiet,
+    panel: Panel = no_panel,
 ) -> Said:
     """Make an invented laboratory and do the main job on its raw exports.
 
@@ -35,7 +46,14 @@ def demo(
     dir : the folder to make; a demo lab that is there already tells its story again.
     full : the whole laboratory: 20 fans of two sizes at 10 speeds, a round of three weeks.
     no_add : only make the lab and write the exports; nothing is added.
+    live : play three heat rigs whose logger files grow, and watch them until each is ready to swap.
+    speed_up : with --live how many times as fast as real rigs; without it they take about a minute.
     """
+    if live:
+        if not (dir / BENCH / "heat.toml").exists():
+            _made(dir, full, sound=False)
+        with Lab(dir) as lab:
+            return demo_live(lab, dir / BENCH, SEED, speed_up, say, panel)
     if no_add:
         _made(dir, full)
         return Said(
@@ -51,8 +69,10 @@ def demo(
             return story.tell(lab, truth, dir, progress)
 
 
-def _made(dir: Path, full: bool) -> Truth:
+def _made(dir: Path, full: bool, *, sound: bool = True) -> Truth:
     """The lab with its exports; an earlier demo lab is used as it is, with the dates that it was made with.
+
+    Without `sound` no recordings are written: that takes seconds.
 
     Raises
     ------
@@ -70,7 +90,7 @@ def _made(dir: Path, full: bool) -> Truth:
     else:
         folder.make(dir, _settings(full))
     return write_exports(
-        bench, full=full, truth_path=truth_path, today=today, sound=True, heat=True, control=True
+        bench, full=full, truth_path=truth_path, today=today, sound=sound, heat=True, control=True
     )
 
 

@@ -6,18 +6,20 @@ minutes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
 
-from stillroom.demo.fan import Fan, Obstacle
+from stillroom.demo.fan import Control, Fan, Obstacle
 from stillroom.demo.heat.loggers import Logged, logged
-from stillroom.demo.heat.plan import RIG, Bath, Form, HeatPlan, HeatRun, Trouble
+from stillroom.demo.heat.loop import PUMP, SET_FLOW
+from stillroom.demo.heat.plan import FANS, NOMINAL_POWER, NONE, RIG, Bath, Form, HeatPlan, HeatRun, Trouble
 from stillroom.demo.heat.playing import Played, Rig, play_run
 from stillroom.demo.heat.probes import build_meters
 from stillroom.demo.heat.setting_up import Chosen, SetList
+from stillroom.demo.tables import write_table
 
 _STRAY = (240.0, 660.0)
 _LIMITS = (30.0, 35.0)
@@ -40,16 +42,20 @@ class LiveRun:
     habit: Habit
 
 
+ZEROED = 0.15
+"""Share of their offsets that the probes of these rigs have kept: they were set to zero in one bath."""
+LONG = 8.6
+"""How long a setting is held that is watched, in time constants: until it is proven to be steady, and a little more."""
+
+
+def _run(fan: str, form: Form, wrong: Trouble = NONE) -> HeatRun:
+    return HeatRun(fan, "s1", 1, limits=_LIMITS, again=True, form=form, hold=LONG, wrong=wrong)
+
+
 LIVE_RUNS = (
-    LiveRun(RIG, HeatRun("Bracken", "s1", 1, limits=_LIMITS, again=True, form=Form.BENCH_TWO), Habit.ROTATES),
-    LiveRun("heat-2", HeatRun("Sedge", "s1", 1, limits=_LIMITS, again=True, form=Form.ONE), Habit.HALVES),
-    LiveRun(
-        "heat-3",
-        HeatRun(
-            "Bilberry", "s1", 1, limits=_LIMITS, again=True, form=Form.BENCH_TWO, wrong=Trouble(stray=_STRAY)
-        ),
-        Habit.PLAIN,
-    ),
+    LiveRun(RIG, _run("Bracken", Form.BENCH_TWO), Habit.ROTATES),
+    LiveRun("heat-2", _run("Sedge", Form.ONE), Habit.HALVES),
+    LiveRun("heat-3", _run("Bilberry", Form.BENCH_TWO, Trouble(stray=_STRAY)), Habit.PLAIN),
 )
 
 
@@ -100,13 +106,14 @@ class Growing:
         self.path.write_bytes("".join(line + self.end for line in self.head).encode(self.encoding))
 
     def _append(self, rows: Sequence[str]) -> None:
-        """More rows; where lines come in halves, half of the next one too, whose other half comes first next time."""
+        """More rows; where lines come in halves, every other time half of the next one too, whose rest comes then."""
         text = "".join(row + self.end for row in rows)
+        came_in_half = self._half
         if self._half and rows:
             text = text[len(rows[0]) // 2 :]
             self._half = False
         following = self._done + len(rows)
-        if self.habit is Habit.HALVES and not self._half and rows and following < len(self.rows):
+        if self.habit is Habit.HALVES and rows and not came_in_half and following < len(self.rows):
             text += self.rows[following][: len(self.rows[following]) // 2]
             self._half = True
         with self.path.open("ab") as out:
@@ -154,7 +161,9 @@ def live_player(
     """
     runs = tuple(replace(each.run, day=day) for each in LIVE_RUNS)
     sets = SetList(seed, {each.name: each for each in models}, samples, radiator, radiator.name)
-    rig = Rig(seed, build_meters(seed), sets, HeatPlan(runs, Bath(day)))
+    meters = build_meters(seed)
+    zeroed = {probe: ZEROED * offset for probe, offset in meters.offsets.items()}
+    rig = Rig(seed, replace(meters, offsets=zeroed), sets, HeatPlan(runs, Bath(day)))
     player = Player([], 0.0)
     for live, run in zip(LIVE_RUNS, runs, strict=True):
         played = play_run(rig, run)
@@ -173,3 +182,30 @@ def _growing(
     path = folder / f"{start:%Y-%m-%d} {live.run.fan} {live.run.sample} {logger.ending}"
     due = [float(each) for each in played.times[:: logger.every]]
     return Growing(path, habit, logger.way.encoding, logger.way.end, head, rows, due)
+
+
+def write_live_tables(folder: Path, player: Player) -> tuple[Path, ...]:
+    """Write the other rigs' description and the planned settings of all; gives their paths."""
+    rigs, steps = folder / "live.toml", folder / "live-steps.csv"
+    others = [each.rig for each in LIVE_RUNS if each.rig != RIG]
+    rigs.write_text("\n".join(line for name in others for line in _rig(name)), encoding="utf-8", newline="\n")
+    rows = [
+        [live.rig, live.run.fan, live.run.sample, number,
+         *(f"{each.setting.value:g}" if each.setting.control is way else "" for way in Control)]
+        for live in LIVE_RUNS
+        for number, each in enumerate(player.settings[live.rig], start=1)
+    ]  # fmt: skip
+    write_table(steps, ["rig", "fan", "sample", "step", "duty [%]", "volts [V]"], rows)
+    return rigs, steps
+
+
+def _rig(name: str) -> Iterator[str]:
+    """A rig like the first one."""
+    yield f"[rig.{name}]"
+    yield 'kind = "heat"'
+    yield f'nominal_power = "{NOMINAL_POWER:g} W"'
+    yield f"fans = {FANS}"
+    yield 'coolant = "water"'
+    yield f'coolant_flow = "{SET_FLOW * 60e3:g} l/min"'
+    yield f'pump_power = "{PUMP:g} W"'
+    yield ""

@@ -68,6 +68,7 @@ class HeatRun:
     again : whether the first setting is repeated at the end. check : whether it watches the rig.
     form : of its files. interval : between two rows [s].
     told_clock : what the power logger's clock is behind, as the run table says [s].
+    hold : how long a setting is held, in time constants of the rig.
     """
 
     fan: str
@@ -80,6 +81,7 @@ class HeatRun:
     form: Form = Form.BENCH_TWO
     interval: float = 4.0
     told_clock: float = 0.0
+    hold: float = LONG_ENOUGH
     wrong: Trouble = field(default=NONE)
 
     @property

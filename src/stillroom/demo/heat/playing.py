@@ -16,7 +16,7 @@ from stillroom.demo.draws import Draws
 from stillroom.demo.fan import SUPPLY, Control, Fan
 from stillroom.demo.heat.loggers import SUPPLIED
 from stillroom.demo.heat.loop import PASTE, SET_FLOW, Loop, operating
-from stillroom.demo.heat.plan import FANS, LONG_ENOUGH, NOMINAL_POWER, Bath, HeatPlan, HeatRun
+from stillroom.demo.heat.plan import FANS, NOMINAL_POWER, Bath, HeatPlan, HeatRun
 from stillroom.demo.heat.probes import AIRS, BATH_SD, PROBES, Meters
 from stillroom.demo.heat.setting_up import Chosen, SetList
 from stillroom.demo.heat.wander import correlated, slow
@@ -137,7 +137,7 @@ def _held(run: HeatRun, fan: Fan, loop: Loop, chosen: Sequence[Chosen], air: Air
         flow, speed = operating(fan, loop.radiator, fan.free_speed(each.setting), air)
         tau = loop.tau(loop.conductance(flow, air.density))
         last_one = number == len(chosen) - 1
-        long = LONG_ENOUGH + (FROM_COLD if number == 0 else AGAIN if run.again and last_one else 0.0)
+        long = run.hold + (FROM_COLD if number == 0 else AGAIN if run.again and last_one else 0.0)
         if run.wrong.cut and last_one:
             long = run.wrong.cut
         last = first + math.ceil(long * tau / run.interval) * run.interval
