@@ -16,16 +16,16 @@ from scipy.special import ndtr, stdtrit
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.bins import Binned, binned, spikes, width_for
-from stillroom.core.heat.settling_fit import FASTER, SettlingFit, TimeConstant, fitted
+from stillroom.core.heat.settling_fit import DISTURBED, FASTER, LEAST_SPAN, SettlingFit, TimeConstant, fitted
 from stillroom.errors import BadInput, NotPossible
 
 __all__ = ["Forecast", "TimeConstant", "forecast", "of_means"]
 
-LEAST_SPAN = 2.0
-"""Time constants that a series has to last before its end can be told."""
-
-FEWEST = 16
+FEWEST = 24
 """Fewer spans (means, or readings where they are rare) than this are not fitted."""
+
+RESTS = (2.0 / 3.0, 0.5)
+"""Shares of a series that are asked alone where the whole is too much disturbed."""
 
 WIDE = 3.0
 """Standard uncertainties on either side to which the distribution of the end is worked out."""
@@ -128,7 +128,12 @@ def of_means(
     """As `forecast`, of a series from a first to a last moment [s] that is thinned to means already."""
     if means.times.size < FEWEST:
         raise NotPossible("forecast", found=f"{means.times.size} means", expected=f"at least {FEWEST}")
-    fit = fitted(means, first, last, known)
+    try:
+        fit = fitted(means, first, last, known)
+    except NotPossible as error:
+        if error.thing != DISTURBED:
+            raise
+        return _of_rest(means, first, last, known, tolerance, left_out, error)
     span = (last - first) / fit.tau
     if span < LEAST_SPAN:
         raise NotPossible(
@@ -159,6 +164,31 @@ def of_means(
         left_out=1.0 - (1.0 - left_out) * (1.0 - fit.left_out),
         covariance=tuple(float(each) for each in covariance.ravel()),
     )
+
+
+def _of_rest(
+    means: Binned,
+    first: float,
+    last: float,
+    known: TimeConstant | None,
+    tolerance: float,
+    left_out: float,
+    error: NotPossible,
+) -> Forecast:
+    """The forecast of what came after a long disturbance: the last two thirds, or the last half, as a series alone."""
+    for share in RESTS:
+        begin = last - share * (last - first)
+        rest = means.only(means.times >= begin)
+        try:
+            if rest.times.size < FEWEST:
+                break
+            fitted(rest, begin, last, known)  # not disturbed
+        except NotPossible as other:
+            if other.thing == DISTURBED:
+                continue
+            raise
+        return of_means(rest, begin, last, known, tolerance, 1.0 - share * (1.0 - left_out))
+    raise error
 
 
 def _quantiles(fit: SettlingFit) -> tuple[float, float, float]:

@@ -134,7 +134,7 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
     basis : the model's columns.
     readings : what is fitted.
     taus : shape (T,).
-    ridge : weight of a prior around zero on each linear parameter, (σ/σₖ)², 0 for none, shape (p,).
+    ridge : weight of a prior around zero on each linear parameter, (σ/σₖ)², 0 for none, shape (p,) or (T, p).
 
     Raises
     ------
@@ -144,7 +144,7 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
     columns = whitened(plain, readings.spans, readings.r)
     reading = whitened(readings.values[:, None], readings.spans, readings.r)[:, 0]
     turned = columns.swapaxes(-1, -2)
-    normal = turned @ columns + np.diag(ridge)
+    normal = turned @ columns + ridge[..., None] * np.eye(columns.shape[-1])
     scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1))
     with np.errstate(invalid="ignore", divide="ignore"):
         scaled = normal / scale[:, :, None] / scale[:, None, :]
@@ -161,7 +161,7 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
         taus=taus,
         linear=linear,
         inverse=inverse,
-        squares=np.square(rest).sum(axis=1) + np.square(linear) @ ridge,
+        squares=np.square(rest).sum(axis=1) + (np.square(linear) * ridge).sum(axis=1),
         log_determinant=2.0 * np.log(roots * scale).sum(axis=1),
         plain=plain,
         values=readings.values,

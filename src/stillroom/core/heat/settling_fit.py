@@ -28,12 +28,15 @@ LATE = 0.25
 PARAMETERS = 3
 """Parameters without a prior: end, amplitude, time constant."""
 
-SHORT_SERIES = 5.0
+SHORT_SERIES = 3.5
 """A fit takes some of a short series' correlation away: about this times (1 + r)/n with such a curve, as tried on
 simulated runs with r of 0 to 0.95."""
 
 FEWEST_KEPT = 10
 """Fewer means than this that are not disturbed are not fitted."""
+
+DISTURBED = "forecast of a disturbed series"
+"""How an error names what can't be fitted because too much of it is disturbed."""
 
 SEEN = 8.0
 """A change from begin to end of fewer standard deviations of a mean than this is none to be seen."""
@@ -55,6 +58,15 @@ FINE = np.linspace(-4.5, 5.5, 17)
 
 COARSE = np.geomspace(1.0 / 12.0, 2.0, FINE.size)
 """First raster of τ, over the length of the series."""
+
+LATE_ONES = np.geomspace(0.55, 4.0, 13)
+"""Raster of τ, over the length of the series, by which it is asked whether it is too early."""
+
+LEAST_SPAN = 2.0
+"""Time constants that a series has to last before its end can be told."""
+
+MAY_BE_EARLY = 1.0
+"""Weight that time constants of more than half the length may have, over that of those that were found [1]."""
 
 AROUND = np.geomspace(0.5, 2.0, FINE.size)
 """Second raster of τ, over what the first look found."""
@@ -112,7 +124,8 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
 
     Raises
     ------
-    NotPossible : no rise or fall to be seen, more than a quarter disturbed, or a curve that isn't determined.
+    NotPossible : no rise or fall to be seen; more than a quarter disturbed; a series that may be shorter than two time
+    constants.
     """
     begun = _first_look(means, first, last)
     change = float(np.median(means.values[:3]) - np.median(means.values[-3:]))
@@ -127,15 +140,56 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
         best = found.best
         amplitude = float(found.linear[best, 1])
         square = max(float(found.squares[best]) / (kept.times.size - PARAMETERS), NO_NOISE)
-        weights = _weights(found, square, known)
+        weights = _weights(found, known, ridge[2:])
         used, used_r, logs = kept, r, np.log(taus[[0, -1]])
         kept, r = _calm(kept, found.left(best), whole.times.size)
         taus = _finer(taus, weights)
         moved = np.abs(np.log(taus[[0, -1]]) - logs).max()
         if kept is used and abs(r - used_r) < SAME_R and moved < SAME_RASTER * (logs[1] - logs[0]):
             break
+    logs = _log_weights(found, known, ridge[2:])
+    told = float(np.logaddexp.reduce(logs)) + math.log(math.log(found.taus[1] / found.taus[0]))
+    _refuse_early(used, used_r, square, (first, last), known, told)
     freedom = max(effective_number(used.times.size, used_r) - PARAMETERS, LEAST_FREEDOM)
     return SettlingFit(found, weights, square, used_r, freedom, 1.0 - used.times.size / whole.times.size)
+
+
+def _refuse_early(
+    means: Binned,
+    r: float,
+    square: float,
+    length: tuple[float, float],
+    known: TimeConstant | None,
+    told: float,
+) -> None:
+    """Refuse a series in which what settled may be a fast mode, while the slow one has only begun.
+
+    Time constants of half the length to four times the length are asked, each with fast modes in proportion to its own
+    slow one; `told` is the logarithm of what those that were found have of weight.
+
+    Raises
+    ------
+    NotPossible : time constants of more than half the length have more weight than those that were found.
+    """
+    first, last = length
+    taus = (last - first) * LATE_ONES
+    basis, ridge = modes(first, len(FASTER)), np.zeros((taus.size, 2 + len(FASTER)))
+    ridge[:, 2:] = square / (FAST_SHARE * float(np.ptp(means.values))) ** 2
+    readings = Readings(means.times, means.values, means.spans, r)
+    for _ in range(2):
+        found = profile(basis, readings, taus, ridge)
+        slow = np.maximum(np.abs(found.linear[:, 1]), math.sqrt(square))
+        ridge[:, 2:] = (square / (FAST_SHARE * slow) ** 2)[:, None]
+    found = profile(basis, readings, taus, ridge)
+    logs = _log_weights(found, known, ridge[:, 2:])
+    late = float(np.logaddexp.reduce(logs)) + math.log(math.log(taus[1] / taus[0]))
+    if late - told > math.log(MAY_BE_EARLY):
+        tau = float(taus[np.argmax(logs)])
+        raise NotPossible(
+            "forecast",
+            found=f"a series that may be only {(last - first) / tau:.1f} time constants long",
+            expected=f"at least {LEAST_SPAN:g} time constants",
+        )
 
 
 def modes(first: float, faster: int) -> Basis:
@@ -191,7 +245,7 @@ def _calm(kept: Binned, left: Array, of: int) -> tuple[Binned, float]:
     still = kept if calm.all() else kept.only(calm)
     if still.times.size < max(FEWEST_KEPT, (1.0 - MOST_LEFT_OUT) * of):
         raise NotPossible(
-            "forecast",
+            DISTURBED,
             found=f"{of - still.times.size} of {of} means off any curve that settles",
             expected="a series of which at least three quarters are undisturbed",
         )
@@ -199,12 +253,26 @@ def _calm(kept: Binned, left: Array, of: int) -> tuple[Binned, float]:
     return still, min(r + SHORT_SERIES * (1.0 + r) / still.times.size, MOST_CORRELATED)
 
 
-def _weights(found: Profile, square: float, known: TimeConstant | None) -> Array:
-    """How likely each time constant is, with what is known of it; sum 1."""
-    log_weights = -0.5 * (found.squares / square + found.log_determinant)
+def _log_weights(found: Profile, known: TimeConstant | None, ridge: Array) -> Array:
+    """Logarithm of how likely each time constant is, with what is known of it, whatever the noise.
+
+    Parameters
+    ----------
+    ridge : weights of the fast modes' priors, shape (3,) or (T, 3).
+    """
+    freedom = max(found.values.size - PARAMETERS - len(FASTER), 1)
+    squares = np.maximum(found.squares, NO_NOISE * freedom)
+    logs = -0.5 * (freedom * np.log(squares) + found.log_determinant - np.log(ridge).sum(axis=-1))
     if known is not None:
-        log_weights = log_weights - 0.5 * np.square((found.taus - known.tau) / known.u)
-    weights = np.exp(log_weights - log_weights.max())
+        logs = logs - 0.5 * np.square((found.taus - known.tau) / known.u)
+    out: Array = logs
+    return out
+
+
+def _weights(found: Profile, known: TimeConstant | None, ridge: Array) -> Array:
+    """How likely each time constant is; sum 1."""
+    logs = _log_weights(found, known, ridge)
+    weights = np.exp(logs - logs.max())
     out: Array = weights / weights.sum()
     return out
 
