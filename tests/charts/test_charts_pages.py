@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 from chart_samples import HOSTILE, SVG, collapse, pq, ranking, speeds, words_of
 from further_samples import checks, claims, numbered, obstacles, panels
+from heat_samples import agreement, response, settling
 from sound_samples import levels, ramp, spectrum, tradeoff
 
 from stillroom.charts import draw as drawing
@@ -48,6 +49,9 @@ CHARTS: dict[str, Callable[[], Chart]] = {
     "spectrum": spectrum,
     "ramp": ramp,
     "tradeoff": tradeoff,
+    "settling": settling,
+    "agreement": agreement,
+    "response": response,
 }
 
 
