@@ -355,8 +355,8 @@ def _settling(lab: Lab, wish: Wish) -> Made:
 
 
 def _agreement(lab: Lab, wish: Wish) -> Made:
-    book, graph, _ = up_to_date(lab, wish.progress)
-    return Made((agreement_chart(lab, book, graph, wish.fan, wish.rig),))
+    book, graph, found = up_to_date(lab, wish.progress)
+    return Made((agreement_chart(lab, book, graph, wish.fan, wish.rig, found),))
 
 
 def _response(lab: Lab, wish: Wish) -> Made:

@@ -26,7 +26,7 @@ def law_facts(
     ----------
     found : of fans, by which is told whose airflow sweeps contradict each other, and which heat is blocked.
     """
-    collapsing = _collapsing(graph, found)
+    collapsing = collapsing_of(graph, found)
     blocked = {name for each in found for name in each.mountings}
     names = {each.subject: each for each in graph.heats}
     for law in flow_laws(lab, book, graph).values():
@@ -38,7 +38,7 @@ def law_facts(
             yield law.era.rig, tuple(kept)
 
 
-def _collapsing(graph: Graph, found: Sequence[Finding]) -> dict[str, bool]:
+def collapsing_of(graph: Graph, found: Sequence[Finding]) -> dict[str, bool]:
     """{fan: whether its airflow sweeps agree with each other}, of the fans that were swept."""
     swept = {each.fan: {one.subject for one in graph.mountings(each.fan)} for each in graph.mountings()}
     doubted = {name for each in found if each.blocks for name in each.mountings}

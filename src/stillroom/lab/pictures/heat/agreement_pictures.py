@@ -16,6 +16,7 @@ from stillroom.core.heat.law_disagreements import Against, Disagreement, disagre
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import result_of
+from stillroom.lab.facts.heat_law_facts import collapsing_of
 from stillroom.lab.heat.laws import RigLaw, flow_laws
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.pictures.heat import heat_words as words
@@ -24,6 +25,7 @@ from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
 from stillroom.lab.recipes import Graph
 from stillroom.methods.heat import versions
 from stillroom.methods.heat.law import LawPoint
+from stillroom.quality.finding import Finding
 from stillroom.store.lab import Lab
 
 PLACES = 60
@@ -39,28 +41,31 @@ class Step:
     off: Disagreement | None
 
 
-def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tuple[AgreementChart, str]:
+def agreement_chart(
+    lab: Lab, book: Book, graph: Graph, fan: str, rig: str, found: Sequence[Finding] = ()
+) -> tuple[AgreementChart, str]:
     """Predicted against measured of the latest era of a heat rig, and the name of its files.
 
     Parameters
     ----------
     fan : under review. rig : whose; the one with the most steps where none is named.
+    found : open findings of fans, which tell whose airflow sweeps contradict each other.
 
     Raises
     ------
     NotPossible : no law of any rig; with why. UnknownThing : no such rig.
     """
-    name, found = _law(flow_laws(lab, book, graph), rig)
-    law = found.law
+    name, rig_law = _law(flow_laws(lab, book, graph), rig)
+    law = rig_law.law
     assert law is not None
-    steps = list(_steps(lab, graph, found, law, book.settings.limits.heat_law))
+    steps = list(_steps(lab, graph, rig_law, collapsing_of(graph, found), book.settings.limits.heat_law))
     nominal = steps[0].nominal
     points = tuple(_point(each, name, accent=each.point.fan == fan) for each in steps)
     fans = {each.point.fan for each in steps}
     at, half = _band(law, nominal)
     picture = AgreementChart(
         title=_title(steps, name),
-        subtitle=f"Temperature rise {words.nominal_words(nominal, name)} through {short_name(book, found.radiator)}: "
+        subtitle=f"Temperature rise {words.nominal_words(nominal, name)} through {short_name(book, rig_law.radiator)}: "
         "predicted by each fan’s airflow from all others, against measured; lines and band show 95 %",
         footer=footer(book.settings, f"heat law {versions.LAW}, exponent {law.m:.2f}",
                       f"{wording.plural(len(fans), 'fan')}, {wording.plural(len(steps), 'step')}"),
@@ -72,7 +77,7 @@ def agreement_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> t
         low=tuple(map(float, at - half)),
         high=tuple(map(float, at + half)),
         band_words=f"within {_percent(law)} for 95 % of fans",
-        notes=tuple(_notes(found, points)),
+        notes=tuple(_notes(rig_law, points)),
         alt=agreement_alt(
             f"{words.nominal_words(nominal, name)}", len(steps), len(fans), _spread(steps),
             [f"{each.name} ({each.word})" for each in points if each.word],
@@ -95,12 +100,15 @@ def _law(laws: Mapping[str, RigLaw], rig: str) -> tuple[str, RigLaw]:
     return found.era.rig, found
 
 
-def _steps(lab: Lab, graph: Graph, found: RigLaw, law: FlowLaw, least: float) -> Iterable[Step]:
+def _steps(
+    lab: Lab, graph: Graph, found: RigLaw, collapsing: Mapping[str, bool], least: float
+) -> Iterable[Step]:
     """The points of the law with the steps behind them, and what they speak against; in order of what is predicted."""
     nodes = {each.subject: each for each in graph.heating()}
     heats: dict[str, HeatMounting] = {}
     off: dict[int, Disagreement] = {}
-    for each in disagreements(law, {}):
+    assert found.law is not None
+    for each in disagreements(found.law, collapsing):
         if abs(each.shift) > least:
             off |= dict.fromkeys(each.points, each)
     for number, point in sorted(enumerate(found.points), key=lambda pair: pair[1].predicted):

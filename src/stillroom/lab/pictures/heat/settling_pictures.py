@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.charts.heat.series import (
@@ -42,6 +43,9 @@ BAND_TO = 5.0
 PLACES = 80
 GAP = 8.0
 """A pause of so many usual intervals is a gap of the logger."""
+
+FAR, LEAST_FAR = 8.0, 0.2
+"""A reading this many median distances from its step's curve is not of it, and at least so far [1, K]."""
 
 LEAST_APART = 1.0
 """Stretches that were left out and lie closer than this are told as one [min]."""
@@ -194,7 +198,7 @@ def _left_out(steps: Sequence[HeatStep], times: Array, values: Array) -> tuple[t
             flags = steadiness(times[inside] * MINUTE, values[inside], step.tau).left_out
         except StillroomError:
             continue
-        for at in times[inside][flags]:
+        for at in times[inside][flags | _far(step, times[inside] * MINUTE, values[inside])]:
             if at * MINUTE < step.first + step.tau:  # nothing is judged there: it rises too steeply to tell
                 continue
             if found and at - found[-1][1] <= LEAST_APART:
@@ -202,6 +206,14 @@ def _left_out(steps: Sequence[HeatStep], times: Array, values: Array) -> tuple[t
             else:
                 found.append((float(at), float(at)))
     return tuple(found)
+
+
+def _far(step: HeatStep, times: Array, values: Array) -> NDArray[np.bool_]:
+    """Which readings lie far from the curve that the step follows [s, K]: thinned, a disturbance is seen by that."""
+    if step.forecast is None:
+        return np.zeros(len(times), bool)
+    away = np.abs(values - Forecast(**step.forecast).at(times)[0])
+    return np.asarray(away > max(LEAST_FAR, FAR * float(np.median(away))))
 
 
 def _gaps(times: Array) -> tuple[tuple[float, float], ...]:
