@@ -134,10 +134,12 @@ IN_PINT = {
     "kPa": "kilopascal", "bar": "bar", "mmHg": "mmHg", "inHg": "inch_Hg",
     "rpm": "rpm", "1/s": "turn/s", "V": "volt", "mV": "millivolt", "A": "ampere", "mA": "milliampere",
     "W": "watt", "m": "m", "mm": "mm", "cm": "cm", "in": "inch", "s": "s", "min": "minute", "h": "hour",
-    "d": "day", "kg/m³": "kg/m**3",
+    "d": "day", "kg/m³": "kg/m**3", "ms": "millisecond", "kW": "kilowatt", "l/h": "liter/hour",
+    "ml/min": "milliliter/minute", "W/K": "watt/kelvin", "K/W": "kelvin/watt",
 }  # fmt: skip
 BASE = {"flow": "m**3/s", "pressure": "pascal", "speed": "turn/s", "voltage": "volt", "current": "ampere",
-        "power": "watt", "length": "m", "time": "s", "density": "kg/m**3"}  # fmt: skip
+        "power": "watt", "length": "m", "time": "s", "density": "kg/m**3", "conductance": "watt/kelvin",
+        "thermal resistance": "kelvin/watt"}  # fmt: skip
 
 
 @pytest.mark.parametrize("symbol", IN_PINT)
