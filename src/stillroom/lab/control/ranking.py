@@ -120,7 +120,7 @@ def _conditions(size: float | None) -> dict[str, Plain]:
         "speed": None,
         "obstacle": None,
         "obstacle version": None,
-        "way": "control tested in free air, both ways",
-        "density": "the lab’s own air",
+        "way": "control tested in free air, in the lab’s own air",
+        "density": None,
         "size": f"{size * 1000:.0f} mm" if size else None,
     }

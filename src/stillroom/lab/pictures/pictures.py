@@ -104,7 +104,7 @@ def bars(
     )
     told = found.conditions
     return picture, plain_name(
-        measure.name, str(told["obstacle"] or ""), str(told["speed"]), *file_parts(told)[1:]
+        measure.name, str(told["obstacle"] or ""), str(told["speed"] or ""), *file_parts(told)[1:]
     )
 
 
@@ -209,8 +209,9 @@ def subtitle_words(found: Ranking) -> str:
     """The air, the size class and what was modelled, as a subtitle goes on."""
     told = found.conditions
     at = "" if str(told["density"]).startswith("levels") else "at "
+    air = "" if told["density"] is None else f"{at}{told['density']}"
     parts = [
-        f"{told['nominal power']} on {told['rig']}" if by_heat(found) else f"{at}{told['density']}",
+        f"{told['nominal power']} on {told['rig']}" if by_heat(found) else air,
         f"{told['size']} fans" if told["size"] else "",
         told.get("modelled") or "",
     ]
