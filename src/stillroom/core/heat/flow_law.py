@@ -196,7 +196,10 @@ class _Data:
 
 @dataclass(frozen=True)
 class _Fit:
-    """θ = (R₀, c)/size and m, its covariance, the scatter, and what points (n,) and fans (f,) count."""
+    """θ = (R₀, c)/size and m, its covariance, the scatter, and what points (n,) and fans (f,) count.
+
+    without : the scatter as the other fans show it, for each fan, (f,).
+    """
 
     theta: Array
     covariance: Array
@@ -204,6 +207,7 @@ class _Fit:
     size: float
     of_points: Array
     of_fans: Array
+    without: Array
 
 
 def _law(theta: Array, flow: Array) -> Array:
@@ -248,17 +252,25 @@ def _iterated(data: _Data) -> _Fit:
     size = float(np.median(data.resistance))
     scaled = data.resistance / size
     theta, scatter = np.array([0.4, 0.6, EXPONENT]), EXPECTED_SCATTER
-    of_points, of_fans = np.ones(data.fan.size), np.ones(data.fan.max() + 1)
+    of_points, of_fans, without = (
+        np.ones(n) for n in (data.fan.size, data.fan.max() + 1, data.fan.max() + 1)
+    )
     for _ in range(SWEEPS):
         blocks = _whiteners(data, theta, scatter, of_points, of_fans)
         theta = _minimised(theta, data.flow, scaled, blocks)
-        of_points, of_fans, scatter = _weighed(data, theta, scaled, scatter)
+        of_points, of_fans, scatter, without = _weighed(data, theta, scaled, scatter)
     blocks = _whiteners(data, theta, scatter, of_points, of_fans)
     rows = _white(blocks, _slopes(theta, data.flow) / _law(theta, data.flow)[:, None])
     information = rows.T @ rows
     information[2, 2] += EXPONENT_SD**-2
     return _Fit(
-        theta, np.asarray(np.linalg.inv(information), dtype=np.float64), scatter, size, of_points, of_fans
+        theta,
+        np.asarray(np.linalg.inv(information), dtype=np.float64),
+        scatter,
+        size,
+        of_points,
+        of_fans,
+        without,
     )
 
 
@@ -283,8 +295,8 @@ def _minimised(start: Array, flow: Array, scaled: Array, blocks: list[_Block]) -
     return np.asarray(found.x)
 
 
-def _weighed(data: _Data, theta: Array, scaled: Array, scatter: float) -> tuple[Array, Array, float]:
-    """What points and fans count, and the scatter of fans, from the residuals."""
+def _weighed(data: _Data, theta: Array, scaled: Array, scatter: float) -> tuple[Array, Array, float, Array]:
+    """What points and fans count, the scatter of fans, and that without each, from the residuals."""
     off = np.log(scaled) - np.log(_law(theta, data.flow))
     shared = _by_flow(theta, data)
     fans = int(data.fan.max()) + 1
@@ -298,10 +310,17 @@ def _weighed(data: _Data, theta: Array, scaled: Array, scatter: float) -> tuple[
     of_points = _huber((off - mean[data.fan]) / data.own)
     # robust moment: squares cut at Huber's limit, made up for what a normal distribution loses by it
     cut = np.minimum(np.abs(mean), HUBER * np.sqrt(scatter**2 + noise)) ** 2 / _CUT_VARIANCE
-    free = max(1.0, fans - 2.0)
-    own = float(np.sum(cut - noise)) / free
-    pooled = (max(own, 0.0) * free + EXPECTED_SCATTER**2 * EXPECTED_WEIGHT) / (free + EXPECTED_WEIGHT)
-    return of_points, of_fans, max(LEAST_SCATTER, float(np.sqrt(pooled)))
+    beyond = cut - noise
+    squares = np.append(beyond.sum(), beyond.sum() - beyond)
+    scatters = _pooled(squares, np.append(fans, np.full(fans, fans - 1.0)))
+    return of_points, of_fans, float(scatters[0]), scatters[1:]
+
+
+def _pooled(squares: Array, fans: Array) -> Array:
+    """Scatter from sums of squares over so many fans, leaning on what is expected before the data."""
+    free = np.maximum(1.0, fans - 2.0)
+    pooled = (np.maximum(squares, 0.0) + EXPECTED_SCATTER**2 * EXPECTED_WEIGHT) / (free + EXPECTED_WEIGHT)
+    return np.asarray(np.maximum(LEAST_SCATTER, np.sqrt(pooled)))
 
 
 _CUT_VARIANCE = float(
@@ -337,7 +356,7 @@ def _without_own_fan(data: _Data, fit: _Fit) -> tuple[Array, Array, Array, Array
         moved = -left @ (white.T @ scipy.linalg.solve_triangular(lower, off[at], lower=True))
         predicted[at] = value[at] * np.exp(rows[at] @ moved) * fit.size
         by_law = np.einsum("ni,ij,nj->n", rows[at], left, rows[at])
-        u_predicted[at] = predicted[at] * np.sqrt(by_law + fit.scatter**2)
+        u_predicted[at] = predicted[at] * np.sqrt(by_law + fit.without[data.fan[at[0]]] ** 2)
     u_own = data.resistance * np.hypot(data.own, shared)
     z = (data.resistance - predicted) / np.hypot(u_predicted, u_own)
     return predicted, u_predicted, u_own, z

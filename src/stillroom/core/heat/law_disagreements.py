@@ -45,7 +45,7 @@ class Disagreement:
 LEAST_SHIFT = 0.01
 """A smaller shift is not worth a word [1]: about 0.1 K of 12 K."""
 
-FALSE_ALARMS = 0.01
+FALSE_ALARMS = 0.03
 """Probability that a law of which nothing is wrong gives any finding of one kind, over all its groups [1]."""
 
 LEAST_FANS = 3
