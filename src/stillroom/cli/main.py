@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 from stillroom import verbs
-from stillroom.cli.show import Saying, Showing, progress_on, question_on, show, show_error
+from stillroom.cli.show import Saying, Showing, panel_on, progress_on, question_on, show, show_error
 from stillroom.errors import StillroomError
 from stillroom.verbs.options import Option, options_of, with_records
 from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
@@ -67,6 +67,8 @@ def _command(verb: Callable[..., Said], parameter: Any) -> Callable[..., int]:
         saying = Saying(showing)
         if "say" in signature.parameters:
             options["say"] = saying
+        if "panel" in signature.parameters:
+            options["panel"] = panel_on(showing)
         said = verb(*args, **options)
         show(said, saying.showing if saying.used else showing)
         return said.code

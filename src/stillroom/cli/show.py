@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom.errors import StillroomError
 from stillroom.verbs.said import Said, Table
+
+BELL = "\a"
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,23 @@ def progress_on(showing: Showing) -> Callable[[str, int, int], None]:
             print(f"\r{what}: {done} of {everything}", end=end, file=sys.stderr, flush=True)
 
     return tell
+
+
+def panel_on(showing: Showing) -> Callable[[Sequence[str], bool], None]:
+    """A few lines at the end of the terminal that renew in place, with its bell; nothing where nobody looks."""
+    if showing.json or not sys.stdout.isatty():
+        return lambda _lines, _ring: None
+    shown = 0
+
+    def renew(lines: Sequence[str], ring: bool) -> None:
+        nonlocal shown
+        width = shutil.get_terminal_size().columns - 1
+        up = f"\x1b[{shown}A\x1b[J" if shown else ""
+        text = "".join(f"{line[:width]}\n" for line in lines)
+        print(f"{up}{text}{BELL if ring else ''}", end="", flush=True)
+        shown = len(lines)
+
+    return renew
 
 
 def question_on(showing: Showing) -> Callable[[str], str] | None:

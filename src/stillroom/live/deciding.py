@@ -35,10 +35,17 @@ class FileSeen:
 
 @dataclass(frozen=True)
 class StepSeen:
-    """One step of a run: reduced as far as it is there, and the number of the planned step that it is, or None."""
+    """One step of a run.
+
+    Parameters
+    ----------
+    step : reduced as far as it is there. told : number of the planned step that it is, or None.
+    was_steady : whether it was steady and has not left that for good.
+    """
 
     step: HeatStep
     told: int | None
+    was_steady: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,11 +83,11 @@ class Seen:
         """The step that is being held, or was the last."""
         return self.steps[-1].step if self.steps else None
 
-    def passes(self, step: HeatStep) -> bool:
+    def passes(self, seen: StepSeen) -> bool:
         """Whether a step needs no longer be held."""
-        if step.how is StepHow.STEADY:
+        step, told = seen.step, seen.step.forecast
+        if step.how is StepHow.STEADY or seen.was_steady:
             return True
-        told = step.forecast
         if step.how is not StepHow.FORECAST or self.accept is None or told is None:
             return False
         return float(max(told["high"] - told["final"], told["final"] - told["low"])) <= self.accept
@@ -88,7 +95,7 @@ class Seen:
     @property
     def passed(self) -> tuple[HeatStep, ...]:
         """The steps that passed."""
-        return tuple(each.step for each in self.steps if self.passes(each.step))
+        return tuple(each.step for each in self.steps if self.passes(each))
 
     @property
     def cut(self) -> tuple[HeatStep, ...]:
@@ -97,13 +104,13 @@ class Seen:
         return tuple(
             each.step
             for at, each in enumerate(over)
-            if not self.passes(each.step) and not again(each, self.steps[at + 1 :])
+            if not self.passes(each) and not again(each, self.steps[at + 1 :])
         )
 
     @property
     def missing(self) -> tuple[StepTold, ...]:
         """The planned settings that have not passed yet."""
-        done = [each.told for each in self.steps if self.passes(each.step)]
+        done = [each.told for each in self.steps if self.passes(each)]
         left = list(self.planned)
         for number in done:
             at = next((i for i, each in enumerate(left) if each.number == number), None)
@@ -114,7 +121,7 @@ class Seen:
     @property
     def pairs(self) -> list[tuple[HeatStep, HeatStep]]:
         """The first and the last step of each setting that was run twice and passed."""
-        return repeated_steps(self.passed)
+        return repeated_steps([each for each in self.passed if each.is_result])
 
     @property
     def needs_repeat(self) -> bool:
@@ -124,11 +131,13 @@ class Seen:
     @property
     def of(self) -> int:
         """How many steps there are to be."""
-        if not self.planned:
-            return len(self.steps) + (self.begun is not None) + self.needs_repeat
         settings = [(each.kind, each.setting) for each in self.planned]
-        again = self.repeat and len(set(settings)) > 1 and len(set(settings)) == len(settings)
-        return max(len(settings) + again, len(self.steps))
+        settings = settings or [(each.step.setting_kind, each.step.setting) for each in self.steps]
+        distinct = set(settings)
+        wanted = len(settings) if self.planned and len(distinct) < len(settings) else len(distinct)
+        return max(
+            wanted + (self.repeat and wanted == len(distinct) > 1), len(self.steps) + (self.begun is not None)
+        )
 
 
 def again(step: StepSeen, later: Sequence[StepSeen]) -> bool:
@@ -157,7 +166,7 @@ def decide(seen: Seen) -> RigState:
     expected = None if told is None or fresh else Expected(told["final"], told["low"], told["high"])
     wait = 0.0 if state is State.READY else None
     if told is not None and not fresh and state is not State.READY:
-        wait = 0.0 if step is not None and seen.passes(step) else float(told["wait"])
+        wait = 0.0 if seen.passes(seen.steps[-1]) else float(told["wait"])
     return RigState(
         rig=seen.rig,
         state=state,
@@ -235,7 +244,7 @@ def _is_done(seen: Seen) -> bool:
     """Whether all that was to be run has passed."""
     if not seen.steps or seen.begun is not None or seen.missing or seen.needs_repeat or seen.cut:
         return False
-    return seen.passes(seen.steps[-1].step)
+    return seen.passes(seen.steps[-1])
 
 
 def _done(seen: Seen) -> Iterator[Word]:
@@ -255,7 +264,8 @@ def _done(seen: Seen) -> Iterator[Word]:
             yield State.STEADY, f"all settings passed, but the last line of {each.name} is not whole"
     count = len(seen.passed)
     again = "; the repeat agrees" if seen.pairs else ""
-    yield State.READY, f"{count} of {count} settings passed{again}; the files are complete"
+    planned = "" if seen.planned else " (nothing was planned)"
+    yield State.READY, f"{count} of {count} settings passed{planned}{again}; the files are complete"
 
 
 def _stopped(seen: Seen) -> Iterator[Word]:
@@ -272,7 +282,7 @@ def _held(seen: Seen) -> Iterator[Word]:
     step = seen.newest
     if seen.begun is not None:
         yield State.SETTLING, f"a new setting since {seen.begun:.0f} s"
-    elif step is not None and seen.passes(step):
+    elif step is not None and seen.passes(seen.steps[-1]):
         yield State.STEADY, _what_next(seen, step)
     elif step is not None:
         yield State.SETTLING, _how_far(seen, step)

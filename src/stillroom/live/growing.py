@@ -7,6 +7,7 @@ reader reads.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -46,6 +47,9 @@ class Known:
     moment: str
 
 
+_NUMBERS = itertools.count(1)
+
+
 class GrowingLog:
     """One logger's file.
 
@@ -55,7 +59,7 @@ class GrowingLog:
     """
 
     def __init__(self, name: str, book: Book, line_end: bytes = b"\n") -> None:
-        self.name, self.why = name, ""
+        self.name, self.why, self.number = name, "", next(_NUMBERS)
         self.known: Known | None = None
         self._book, self._end = book, line_end
         self._waiting = b""
@@ -105,7 +109,7 @@ class GrowingLog:
             return
         part, found = logs[0], batch.measured[0]
         try:
-            said = name_files(self._book, [], [found], {}, None, shown=True).said.get(self.name, {})
+            said = name_files(self._book, [], [found], {}, None).said.get(self.name, {})
         except StillroomError:  # names that nobody confirmed tell nothing here
             said = {}
         lines = self._lines(self._waiting)
@@ -116,7 +120,7 @@ class GrowingLog:
         self._waiting = b""
 
     def _go_on(self, known: Known) -> None:
-        body = self._overlap + self._waiting
+        body = self._overlap + b"".join(self._sound_lines(known.layout.delimiter))
         recording = read(Source(self.name, known.head + body), known.layout)
         last = float(self.columns["time"][-1])
         self._keep(recording, known.head + body, self._from, last)
@@ -134,6 +138,15 @@ class GrowingLog:
         at = min(at, len(times) - 1)
         self._from = float(times[at])
         self._overlap = b"".join(lines[int(recording.lines[at]) - 1 :])
+
+    def _sound_lines(self, delimiter: str) -> list[bytes]:
+        """The waiting lines with as many cells as those before: a damaged one keeps no other from being read."""
+        new, before = self._lines(self._waiting), self._lines(self._overlap)
+        sign = delimiter.encode()
+        if len(sign) != 1 or sign.isspace() or not before:
+            return new
+        cells = before[-1].count(sign)
+        return [each for each in new if each.count(sign) == cells]
 
     def _lines(self, data: bytes) -> list[bytes]:
         parts = data.split(self._end)

@@ -22,6 +22,8 @@ class Account:
     def __init__(self) -> None:
         self._running, self._taken = Running(), 0
         self._first, self._last = np.nan, np.nan
+        self._tau: float | None = None
+        """The last time constant that was found: a disturbance that hides it doesn't change it."""
 
     def __call__(self, times: Array, rise: Array, known: TimeConstant | None, tolerance: float) -> Judged:
         """What is said of the step so far."""
@@ -32,7 +34,8 @@ class Account:
             found = self._running.forecast()
         except NotPossible as error:
             why = error.sentence()
-        tau = found.tau if found else known.tau if known else None
+        self._tau = found.tau if found else known.tau if known else self._tau
+        tau = self._tau
         if tau is None:
             return Judged(None, found, why)
         try:

@@ -17,6 +17,7 @@ from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import build_graph
 from stillroom.live.growing import GrowingLog
+from stillroom.methods.heat.channels import HOT
 from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.quality.heat.replicates import repeated_steps
 from stillroom.readers.reading.recording import READER_VERSION
@@ -31,7 +32,7 @@ NOBODY = "a fan that no name tells"
 APART = 600.0
 """Files of one rig with no more than this between them are of one session [s]."""
 
-_NUMBERED = re.compile(r"(?:[ ._-]*\(?\d{1,3}\)?)$")
+_NUMBERED = re.compile(r"[ ._-]+\(?\d{1,3}\)?$|\(\d{1,3}\)$")
 _SAMPLE = re.compile(r"(?:^|[^a-z0-9])s(\d{1,2})(?:[^a-z0-9]|$)", re.IGNORECASE)
 
 
@@ -43,9 +44,9 @@ class Places:
         placed = place_all(self.book)
         baths = [each.taken for each in placed if each.is_bath]
         self._baths = {each.name: each for each in baths}
-        self._fans = sorted(
-            {*self.book.fans, *(each.fan for each in placed if each.fan)}, key=len, reverse=True
-        )
+        told = (*placed, *self.book.steps.values(), *self.book.samples.values(), *self.book.runs.values())
+        fans = {*self.book.fans, *(each.fan for each in told if each.fan)}
+        self._fans = sorted(fans, key=len, reverse=True)
         self._repeated: dict[tuple[str, str], bool] = {}
 
     def node(self, rig: str, logs: Sequence[GrowingLog]) -> HeatNode | None:
@@ -64,7 +65,11 @@ class Places:
             heats = heats_of(book, [each for each in place_all(book) if each.is_heat], frozenset())
         except StillroomError:
             return None
-        own = [each for each in heats.heats if each.rig == rig]
+        own = [
+            each
+            for each in heats.heats
+            if each.rig == rig and any(HOT in log.run.placed.taken.quantities for log in each.logs)
+        ]
         return max(own, key=lambda node: max(log.run.hours[1] for log in node.logs), default=None)
 
     def _fan(self, taken: Taken, log: GrowingLog) -> str:
@@ -93,6 +98,11 @@ class Places:
         return False
 
 
+def name_of(log: GrowingLog) -> str:
+    """By what a log is known among those that are placed: files may have had one name one after the other."""
+    return f"log{log.number:09d}"
+
+
 @dataclass(frozen=True)
 class Hours:
     """From when to when a log lasts, by its own clock [s]."""
@@ -117,7 +127,7 @@ def _taken(rig: str, log: GrowingLog) -> Taken:
     if sample and not said.get("sample"):
         said["sample"] = sample[1]
     return Taken(
-        sha256=f"{log.name} {id(log)}",
+        sha256=name_of(log),
         file=log.name,
         place="",
         date=known.moment[:10] or moment_of(0.0)[:10],

@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 import numpy as np
 
 from stillroom.core.heat.gusts import air_gusts
-from stillroom.core.heat.heat_mounting import HeatStep
+from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.errors import StillroomError
 from stillroom.lab.facts.heat_facts import clock_facts
 from stillroom.lab.heat.coolant import coolant_of
@@ -20,7 +20,7 @@ from stillroom.live.deciding import FileSeen, Seen, StepSeen, again
 from stillroom.live.following import Following
 from stillroom.live.growing import GrowingLog
 from stillroom.live.judging import Account
-from stillroom.live.placing import NOBODY, Places, hours_of
+from stillroom.live.placing import NOBODY, Places, hours_of, name_of
 from stillroom.methods.heat.aligning import Aligned, aligned, usual_interval
 from stillroom.methods.heat.channels import air_of, power_of
 from stillroom.methods.heat.constants import capacity_of, resistance_of, told_constant
@@ -39,6 +39,12 @@ Check = Callable[[WarmMounting, Limits], list[Finding]]
 
 STILL_HELD = 5.0
 """A setting whose record ends within so many intervals of the newest reading is still being held [1]."""
+
+KEPT = 2.0
+"""A step that was steady stays so until its drift may be this many tolerances [1]."""
+
+LATELY = 300.0
+"""By the mean power of so many seconds what the rig shows now is brought to nominal power [s]."""
 
 NOW = 10.0
 """What the rig shows now is the mean of so many seconds [s]."""
@@ -64,6 +70,8 @@ class Rig:
     _of: tuple[float, str] = (np.nan, "")
     _resistance: float | None = None
     _baths: dict[str, Log] = field(default_factory=dict)
+    _whole: set[tuple[str, int]] = field(default_factory=set)
+    _was_steady: set[tuple[float, str]] = field(default_factory=set)
 
     def look(self, now: datetime) -> Seen:
         """What is seen of it now."""
@@ -73,6 +81,9 @@ class Rig:
                 name = f"{self.name}/{gained.file.path.name}"
                 self.logs[place] = GrowingLog(name, self.places.book, gained.file.line_end)
             self.logs[place].take(gained.data)
+        for file in self.following.files.values():
+            if id(file) in self.logs:
+                self.logs[id(file)].name = f"{self.name}/{file.path.name}"
         understood = [each for each in self.logs.values() if each.is_understood]
         try:
             node = self.places.node(self.name, understood) if understood else None
@@ -83,11 +94,11 @@ class Rig:
 
     def _files(self, now: datetime, node: HeatNode | None) -> tuple[FileSeen, ...]:
         """The files of the run that is on the rig; of all where none is."""
-        used = {each.run.placed.taken.file for each in node.logs} if node else set()
+        used = {each.run.placed.taken.sha256 for each in node.logs} if node else set()
         shown = []
         for file in self.following.files.values():
             log = self.logs.get(id(file))
-            if log is None or not (log.why or not used or log.name in used):
+            if log is None or not (log.why or not used or name_of(log) in used):
                 continue
             shown.append((file, log, hours_of(log).last if log.is_understood else None))
         newest = max((end for _, _, end in shown if end is not None), default=0.0)
@@ -111,12 +122,12 @@ class Rig:
         if node is None:
             why = "no hot probe read yet" if self.logs else ""
             return Seen(rig=self.name, files=files, why=why, accept=self.accept)
-        by_name = {each.name: each for each in self.logs.values()}
-        logs = {each.name: _log(each, by_name[each.run.placed.taken.file]) for each in node.logs}
+        by_name = {name_of(each): each for each in self.logs.values()}
+        logs = {each.name: _log(each, by_name[each.run.placed.taken.sha256]) for each in node.logs}
         baths = [self._bath(each) for each in node.baths]
         probes = probes_of_run(list(logs.values()), baths)
         corrected = {each.told.run: put_right(calibrated(each), probes) for each in logs.values()}
-        run = aligned([logs[name] for name in node.runs[-1]], corrected)
+        run = _with_power(aligned([logs[name] for name in node.runs[-1]], corrected))
         told = node.steps_told[-1] if node.steps_told else ()
         settings, _ = settings_of(
             run.channels, run.start, told, kind=node.setting_kind, setting=node.setting, tau=node.rig_told.tau
@@ -143,10 +154,19 @@ class Rig:
             grows = each.last >= times[-1] - slack
             step = self._step(node, run, each, len(steps) + 1, [one.step for one in steps], grows)
             if step is not None:
-                steps.append(StepSeen(replace(step, number=len(steps) + 1), each.told))
+                kept = self._keeps(step, (each.first, node.mounting), node.tolerance)
+                steps.append(StepSeen(replace(step, number=len(steps) + 1), each.told, kept))
             else:
                 grows = False
         return tuple(steps), grows
+
+    def _keeps(self, step: HeatStep, key: tuple[float, str], tolerance: float) -> bool:
+        """Whether a step that was steady stays so: noise about the tolerance doesn't make it swing to and fro."""
+        if step.how is StepHow.STEADY:
+            self._was_steady.add(key)
+            return True
+        bound = float((step.steadiness or {}).get("bound", np.inf))
+        return key in self._was_steady and bound < KEPT * tolerance
 
     def _step(
         self,
@@ -215,16 +235,26 @@ class Rig:
             accept=self.accept,
             tolerance=node.tolerance,
             repeat_within=settings.limits.repeat_heat,
-            value=_now(run, node.rig_told.nominal, steps[-1].step.tau if steps else None),
+            value=_now(run, node.rig_told.nominal),
             findings=tuple(self.check(self._facts(node, run, steps, grows), settings.limits)),
-            files=files,
+            files=self._complete(files, steps),
         )
+
+    def _complete(self, files: tuple[FileSeen, ...], steps: Sequence[StepSeen]) -> tuple[FileSeen, ...]:
+        """The files; one that was whole once since the last step passed stays so while its logger writes on."""
+        if not steps or not (steps[-1].was_steady or steps[-1].step.is_result):
+            return files
+        self._whole |= {(each.name, len(steps)) for each in files if each.is_whole}
+        return tuple(replace(each, is_whole=(each.name, len(steps)) in self._whole) for each in files)
 
     def _facts(self, node: HeatNode, run: Aligned, steps: Sequence[StepSeen], grows: bool) -> WarmMounting:
         """What the rules are told; a step that ended too early and was run again is not asked about."""
         kept = [
             each for at, each in enumerate(steps) if each.step.is_result or not again(each, steps[at + 1 :])
         ]
+        told = [each.step for each in kept]
+        if grows and told and told[-1].how is not StepHow.STEADY:  # what still warms up keeps heat back
+            told[-1] = replace(told[-1], balance=None, u_balance=None)
         air = air_of(run.channels)[0]
         gusts = tuple(
             Gust(gust.first, gust.last, gust.depth, each.step.number)
@@ -234,7 +264,7 @@ class Rig:
         )
         moment = _moment(run) or node.date
         return WarmMounting(
-            name=node.subject,
+            name=node.rig,
             fan=node.fan,
             sample=node.sample,
             rig=node.rig,
@@ -243,7 +273,7 @@ class Rig:
             judged=node.key,
             blocked_as=node.blocked_as,
             file=node.logs[0].subject,
-            steps=tuple(each.step for each in kept),
+            steps=tuple(told),
             is_running=grows,
             clocks=tuple(clock_facts(each.facts()) for each in run.clocks),
             gusts=gusts,
@@ -274,7 +304,7 @@ def _log(node: LogNode, log: GrowingLog) -> Log:
 def _logger(log: GrowingLog, node: HeatNode | None) -> str:
     """The logger of a file, as it was placed; else the file itself."""
     found = (
-        (each.run.logger for each in node.logs if each.run.placed.taken.file == log.name)
+        (each.run.logger for each in node.logs if each.run.placed.taken.sha256 == name_of(log))
         if node
         else iter(())
     )
@@ -286,12 +316,22 @@ def _moment(run: Aligned) -> str:
     return "" if run.start is None else moment_of(run.start + float(run.channels.times[-1]))
 
 
-def _now(run: Aligned, nominal: float, tau: float | None) -> float | None:
-    """The rise at nominal power now [K], None where it isn't read."""
+def _now(run: Aligned, nominal: float) -> float | None:
+    """The rise at nominal power now [K], None where it isn't read; by the mean power of the last while."""
     times = run.channels.times
-    recent = rise_of(run.channels, nominal, tau)[0][times > times[-1] - NOW]
-    there = recent[np.isfinite(recent)]
+    recent = run.channels.between(float(times[-1]) - LATELY, float(times[-1]))
+    rise = rise_of(recent, nominal, None)[0][recent.times > times[-1] - NOW]
+    there = rise[np.isfinite(rise)]
     return float(there.mean()) if there.size else None
+
+
+def _with_power(run: Aligned) -> Aligned:
+    """A run as far as its heater's logger has come: what is beyond can't be told from a heater that is off."""
+    power = power_of(run.channels)
+    there = np.flatnonzero(np.isfinite(power)) if power is not None else np.empty(0, dtype=np.intp)
+    if not there.size:
+        return run
+    return replace(run, channels=run.channels.between(0.0, float(run.channels.times[there[-1]])))
 
 
 def _is_on(run: Aligned) -> bool:

@@ -4,32 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 from stillroom.live.deciding import decide
 from stillroom.live.following import Following
 from stillroom.live.placing import Places
 from stillroom.live.seeing import Check, Rig
+from stillroom.live.sources import RigFiles
 from stillroom.live.states import RigState
 from stillroom.quality.heat.checking import check_live
 from stillroom.store.lab import Lab
 
-
-@dataclass(frozen=True)
-class RigFiles:
-    """The growing files of one heat rig.
-
-    Parameters
-    ----------
-    rig : its name in the lab.
-    folder : where its loggers write. pattern : which files there ("*.csv").
-    """
-
-    rig: str
-    folder: Path
-    pattern: str = "*"
+__all__ = ["RigFiles", "RigState", "watch"]
 
 
 def watch(

@@ -23,11 +23,12 @@ if TYPE_CHECKING:
     from stillroom.verbs.listening import listen
     from stillroom.verbs.noting import note
     from stillroom.verbs.set_lists import set_list
+    from stillroom.verbs.watching import watch
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
     "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "listen", "loaded",
-    "new", "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
+    "new", "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify", "watch",
 ]  # fmt: skip
 
 
@@ -42,6 +43,9 @@ LISTED: dict[str, Listed] = {
     "new": Listed("keeping", "Make a new lab folder with its settings."),
     "demo": Listed("demonstrating", "Make an invented laboratory and do the main job on its raw exports."),
     "add": Listed("intake", "Bring in folders, tables, rigs and measurement files."),
+    "watch": Listed(
+        "watching", "Follow the growing logger files of heat rigs, and say of each rig whether its fan may come off."
+    ),
     "note": Listed("noting", 'Write a line in the log, such as "coolant topped up"'),
     "today": Listed(
         "day", "The day's checks: the reference fan on each rig, what is to be repeated, open or stale"

@@ -179,7 +179,7 @@ def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -
     counted: Counter[str] = Counter()
     if not once:
         say(Said(f"Watching {folder}; Ctrl-C ends it.", data={"watching": str(folder)}))
-    with suppress(KeyboardInterrupt), _ended_by_signal():
+    with suppress(KeyboardInterrupt), ended_by_signal():
         for arrival in watch(lab, folder, telling, once=once):
             counted.update(each.word.value for each in arrival.checked)
             counted["bad"] += arrival.error is not None
@@ -194,7 +194,7 @@ def watched(lab: Lab, folder: Path, telling: Telling, *, once: bool, say: Say) -
 
 
 @contextmanager
-def _ended_by_signal() -> Iterator[None]:
+def ended_by_signal() -> Iterator[None]:
     """Let a signal to end be as an interrupt from the keyboard, where this is the thread that signals come to."""
     if threading.current_thread() is not threading.main_thread():
         yield

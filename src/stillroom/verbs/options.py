@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, is_dataclass
 from typing import Any
 
-FILLED_IN = {"progress", "ask", "say"}
+FILLED_IN = {"progress", "ask", "say", "panel"}
 """Parameters that a door fills in itself."""
 
 
