@@ -76,7 +76,7 @@ def warm(tmp_path_factory: pytest.TempPathFactory) -> HeatLab:
     write_fans(files, models)
     calendar = calendar_of(USUAL_DAY, 16)
     truth, faults = write_heat(files, rig, calendar, (105, 365))
-    log = [[f"{calendar.day(e.day)}T{e.time}", e.rig, e.text, "yes" if e.changes else "no"] for e in plan.log]
+    log = [[e.moment(calendar), e.rig, e.text, "yes" if e.changes else "no"] for e in plan.log]
     write_table(files / "events.csv", ["time", "rig", "text", "changes results"], log)
     told = template("Warm").replace("# trials = 2000", "trials = 500")
     told = told.replace("# reference_fan = ", f'reference_fan = "{REFERENCE_FAN}"\n# reference_fan = ')

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 
 from stillroom.demo.bench import Disturbance
+from stillroom.demo.calendar import Calendar
 from stillroom.demo.catalogue import BY_VOLTAGE, OTHERS, QUICK, REFERENCE_FAN
 from stillroom.demo.fan import Control, Fan, Setting
 from stillroom.demo.plan import A_DAY, LAST, QUICK_DUTIES, QUICK_MOUNTINGS, Kind, Mounting, quick_mountings
@@ -42,6 +44,7 @@ class Happening:
     Parameters
     ----------
     changes : whether results move with it. leak : of the chamber at its leak test [m³/s].
+    later : how many days after that working day: at a weekend.
     """
 
     day: int
@@ -50,6 +53,12 @@ class Happening:
     text: str
     changes: bool
     leak: float | None = None
+    later: int = 0
+
+    def moment(self, calendar: Calendar) -> str:
+        """When it was, ISO."""
+        day = date.fromisoformat(calendar.day(self.day)) + timedelta(days=self.later)
+        return f"{day.isoformat()}T{self.time}"
 
 
 @dataclass(frozen=True)

@@ -202,13 +202,13 @@ def write_events(folder: Path, plan: Round, calendar: Calendar) -> None:
     """The log of the rigs."""
     rows = [
         [
-            f"{calendar.day(each.day)}T{each.time}",
+            each.moment(calendar),
             each.rig,
             each.text,
             "yes" if each.changes else "no",
             "" if each.leak is None else f"{from_si(each.leak, 'm³/h'):.2f}",
         ]
-        for each in sorted(plan.log, key=lambda each: (each.day, each.time))
+        for each in sorted(plan.log, key=lambda each: each.moment(calendar))
     ]
     write_table(folder / "events.csv", ["time", "rig", "text", "changes results", "leak [m³/h]"], rows)
 

@@ -13,7 +13,7 @@ QUICK_DAYS, FULL_DAYS = (4, 5, 6), (9, 10, 11, 12, 13, 14, 15, 16)
 LEVEL_LOW = {11: 0.012, 12: 0.075}
 """Share of its flow that the loop has lost on the days before it was topped up."""
 TOPPED_UP, PASTE = 13, 15
-"""Mornings on which the coolant was topped up, and on which the block got new paste."""
+"""Days on whose morning the coolant was topped up, and before which, on a Saturday, the block got new paste."""
 _CUT, _DOOR, _STRAY = Trouble(cut=1.5), Trouble(door=True), Trouble(stray=(0.0, 1e9))
 _CLOCK, _LOAD, _PULSES = Trouble(clock=60.0), Trouble(load=0.012), Trouble(pulses=2.0)
 
@@ -72,7 +72,7 @@ def full_plan(*, faults: bool) -> HeatPlan:
     log = (
         Happening(9, "07:45", RIG, "heat rig taken into use, loop filled, leak test passed", False),
         Happening(TOPPED_UP, "07:40", RIG, "coolant topped up", False),
-        Happening(PASTE, "07:50", RIG, "paste under the block renewed", True),
+        Happening(PASTE - 1, "10:30", RIG, "paste under the block renewed", True, later=1),
     )
     return replace(
         _plan(by_day, faults=faults, checked=True),

@@ -81,7 +81,6 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
     third = tuple(visit(each) for each in ("Bogbean", "Gorse", "Milkwort", "Butterwort", "Cranberry"))
     twice = (again("Gorse", "s1", 2), again("Milkwort", "s1", 2))
     sessions = _watched(
-        obstacle,
         Session(5, 9, first),
         Session(6, 9, second),
         Session(6, 14, (later,), "afternoon", OLD, Form.FLAC_16, rise=6.0),
@@ -92,14 +91,14 @@ def full_sessions(obstacle: str, *, faults: bool) -> tuple[Session, ...]:
     return _as_told(sessions, faults=faults)
 
 
-def _watched(obstacle: str, *sessions: Session) -> tuple[Session, ...]:
-    """The sessions with the reference fan in those of a morning."""
+def _watched(*sessions: Session) -> tuple[Session, ...]:
+    """The sessions with the reference fan, in free air, in those of a morning."""
     found: list[Session] = []
     number = 1
     for each in sessions:
         visits = each.visits
         if each.hour < NOON:
-            checks = [_brief(REFERENCE_FAN, "s1", number + i, obstacle, CHECKED_AT) for i in range(3)]
+            checks = [_brief(REFERENCE_FAN, "s1", number + i, "", CHECKED_AT) for i in range(3)]
             middle = (len(visits) + 1) // 2
             visits = (checks[0], *visits[:middle], checks[1], *visits[middle:], checks[2])
             number += len(checks)
