@@ -180,7 +180,10 @@ def era_parts(target: int, used: Sequence[InEra], values: Array, mounting_sd: fl
 
     Parameters
     ----------
-    values : of the runs, (n,), in a form in which a change of era adds. mounting_sd : spread between mountings.
+    target : the era to which values are brought.
+    used : mountings of samples that link eras with the target.
+    values : of the runs, (n,), in a form in which a change of era adds.
+    mounting_sd : spread between mountings, in the same form.
     """
     eras = sorted({each.era for each in used} - {target})
     samples = sorted({each.sample for each in used})

@@ -102,7 +102,8 @@ def shifts_to(target: int, runs: Sequence[ShiftRun], mounting_sd: float, name: s
 
     Parameters
     ----------
-    target : the era to which values are brought. runs : mountings, of any samples and eras.
+    target : the era to which values are brought.
+    runs : mountings, of any samples and eras.
     mounting_sd : spread between mountings as the lab knows it, in the unit of the values.
     name : of the rig and the measure; with the eras it is the identity of the bridge’s error.
 
