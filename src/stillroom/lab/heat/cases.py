@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from stillroom.compare.candidates import Bound, Candidate, Excluded, How
-from stillroom.core.combine import FanValue, VarianceParts, combine_mountings
+from stillroom.core.combine import FanValue, MountingResult, VarianceParts, combine_mountings
 from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.spread import MountingValue, Spreads
@@ -21,6 +21,7 @@ from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.needed import speed_for_heat
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.heat.places import full_speed
+from stillroom.lab.heat.powers import combine_powers
 from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
 from stillroom.lab.heat.worth import kelvin_per_decibel, parts_with_sound
 from stillroom.lab.question import Question, spread_name
@@ -30,12 +31,12 @@ from stillroom.lab.sound.limits import kept_limit
 from stillroom.lab.sound.nodes import blocked_as as sound_blocked_as
 from stillroom.lab.spreads import agree_on, pooled_of
 from stillroom.lab.valuing import FanCase, condition_told, contributions
-from stillroom.measures.heat import HEAT
+from stillroom.measures.heat import HEAT, HEAT_POWER
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.results import Result
 
-VERSION = 1
+VERSION = 2
 """Raised when the same heat would give another value."""
 
 NOT_USED = "a mounting could not be used"
@@ -185,12 +186,7 @@ class HeatCases:
     # --- a fan
 
     def _case(self, fan: str, values: Sequence[HeatValue], spreads: Spreads) -> FanCase:
-        combined = combine_mountings(
-            [each.result for each in values],
-            spreads,
-            identity=self.spread_name,
-            scale=1.0 if self.measure.absolute else None,
-        )
+        combined = self._combined([each.result for each in values], spreads)
         used, limit = self.used[fan], self.limits.get(fan)
         key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
                      limit.key if limit else "", [each.node.key for each in used],
@@ -208,6 +204,14 @@ class HeatCases:
             bound=self._bound(values, limit),
         )
         return FanCase(candidate, combined, self._kept(candidate, combined, values, spreads))
+
+    def _combined(self, results: Sequence[MountingResult], spreads: Spreads) -> FanValue:
+        """A fan's value from its mountings; a power's on the scale of its logarithm."""
+        if self.measure.name == HEAT_POWER:
+            return combine_powers(results, spreads, identity=self.spread_name)
+        return combine_mountings(
+            results, spreads, identity=self.spread_name, scale=1.0 if self.measure.absolute else None
+        )
 
     def _parts(self, fan: str, combined: FanValue, limit: Result | None) -> VarianceParts:
         """The variance by kind, so that "more mountings" can be reckoned; at a limit those are heard as well."""

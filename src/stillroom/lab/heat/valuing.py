@@ -182,11 +182,19 @@ def _power(warmed: Warmed, place: Place) -> Rows:
 CUBE = 2.8
 """Exponent of a fan's power against its speed where one speed alone was read [1] (common practice: 2.6 to 3)."""
 
+SAME_SPEED = 0.01
+"""Speeds nearer than this to the one before are one setting run again [1]: no slope is taken between them."""
+
 
 def _along(x: Array, y: Array, at: Array) -> Array:
-    """On straight lines between points, gone on with beyond the ends; through one point with the exponent `CUBE`."""
-    x, place = np.unique(x, return_index=True)
-    y = y[place]
+    """On straight lines between points, gone on with beyond the ends; through one point with the exponent `CUBE`.
+
+    Parameters
+    ----------
+    x, y : ln N, rising, and ln P of the points; those of one speed count as their mean. at : ln N asked for.
+    """
+    group = np.cumsum(np.diff(x, prepend=x[0]) > SAME_SPEED)
+    x, y = (np.bincount(group, weights=each) / np.bincount(group) for each in (x, y))
     if len(x) == 1:
         return np.asarray(y[0] + CUBE * (at - x[0]))
     i = np.clip(np.searchsorted(x, at) - 1, 0, len(x) - 2)
