@@ -44,9 +44,13 @@ class Places:
         placed = place_all(self.book)
         baths = [each.taken for each in placed if each.is_bath]
         self._baths = {each.name: each for each in baths}
-        told = (*placed, *self.book.steps.values(), *self.book.samples.values(), *self.book.runs.values())
-        fans = {*self.book.fans, *(each.fan for each in told if each.fan)}
-        self._fans = sorted(fans, key=len, reverse=True)
+        fans = {
+            *self.book.fans,
+            *(each.fan for each in placed),
+            *(each.fan or "" for each in self.book.steps.values()),
+        }
+        fans |= {each.fan or "" for each in self.book.runs.values()}
+        self._fans = sorted(fans - {""}, key=len, reverse=True)
         self._repeated: dict[tuple[str, str], bool] = {}
 
     def node(self, rig: str, logs: Sequence[GrowingLog]) -> HeatNode | None:

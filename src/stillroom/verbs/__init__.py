@@ -44,18 +44,23 @@ LISTED: dict[str, Listed] = {
     "demo": Listed("demonstrating", "Make an invented laboratory and do the main job on its raw exports."),
     "add": Listed("intake", "Bring in folders, tables, rigs and measurement files."),
     "watch": Listed(
-        "watching", "Follow the growing logger files of heat rigs, and say of each rig whether its fan may come off."
+        "watching",
+        "Follow the growing logger files of heat rigs, and say of each rig whether its fan may come off.",
     ),
     "note": Listed("noting", 'Write a line in the log, such as "coolant topped up"'),
     "today": Listed(
         "day", "The day's checks: the reference fan on each rig, what is to be repeated, open or stale"
     ),
-    "reduce": Listed("working", "Work out what is missing: points, characteristics, resistances, sound."),
+    "reduce": Listed(
+        "working", "Work out what is missing: points, characteristics, resistances, sound, heat."
+    ),
     "review": Listed("working", "The findings that nobody has decided yet, by consequence"),
     "decide": Listed("working", "Accept, repeat or exclude what findings speak of, with a reason and a name"),
     "rank": Listed("answers", "Put fans in order by a measure, with ties drawn as ties."),
     "chart": Listed("charting", "Draw a chart as PNG 3840 × 2160, SVG, a page that works from a file"),
-    "ask": Listed("asking", "Ask what one fan does: airflow, pressure, speed, power, efficiency and sound"),
+    "ask": Listed(
+        "asking", "Ask what one fan does: airflow, pressure, speed, power, efficiency, sound and heat"
+    ),
     "set-list": Listed(
         "set_lists",
         "Say at which speed and duty each fan meets each noise limit: the list that other rigs are set by.",

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from stillroom.core.arrays import Array
 
@@ -88,8 +88,8 @@ def spikes(values: Array) -> Flags:
     -----
     Source: F. R. Hampel, J. Am. Stat. Assoc. 69 (1974) 383, the median and its deviations (from memory).
     """
-    off = np.abs(values - median_filter(values, NEIGHBOURS, mode="mirror"))
-    scale = NORMAL_MAD * median_filter(off, NEIGHBOURS, mode="mirror")
+    off = np.abs(values - scipy.ndimage.median_filter(values, NEIGHBOURS, mode="mirror"))
+    scale = NORMAL_MAD * scipy.ndimage.median_filter(off, NEIGHBOURS, mode="mirror")
     flags: Flags = off > SPIKE_FLOOR + SPIKE * scale
     return flags
 

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, stdtrit
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.bins import Binned, binned, spikes, width_for
@@ -196,11 +196,11 @@ def _quantiles(fit: SettlingFit) -> tuple[float, float, float]:
 
     Each is as wide at its ends as Student's distribution of the degrees of freedom.
     """
-    wider = float(stdtrit(fit.freedom, 0.975)) / 1.96
+    wider = float(scipy.special.stdtrit(fit.freedom, 0.975)) / 1.96
     ends = fit.profile.linear[:, 0]
     u = wider * np.sqrt(fit.profile.inverse[:, 0, 0] * fit.square)
     counts = fit.weights > NO_WEIGHT
     levels = np.linspace((ends - WIDE * u)[counts].min(), (ends + WIDE * u)[counts].max(), LEVELS)
-    below = fit.weights[counts] @ ndtr((levels - ends[counts, None]) / u[counts, None])
+    below = fit.weights[counts] @ scipy.special.ndtr((levels - ends[counts, None]) / u[counts, None])
     low, middle, high = np.interp([0.025, 0.5, 0.975], below, levels)
     return float(low), float(middle), float(high)

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import MOST_CORRELATED, effective_number, first_order
@@ -266,5 +266,5 @@ def _slope(columns: Array, means: Binned) -> tuple[float, float]:
     found = linear_fit(rows[:, :-1], rows[:, -1])
     square = float(found.left @ found.left) / (count - parameters)
     freedom = max(effective_number(count, r) - parameters, LEAST_FREEDOM)
-    wider = float(stdtrit(freedom, 0.975)) / EXPANDED
+    wider = float(scipy.special.stdtrit(freedom, 0.975)) / EXPANDED
     return float(found.linear[1]), wider * math.sqrt(square * float(found.inverse[1, 1]))

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
-from scipy.signal import lfilter
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import mean_of
@@ -115,7 +115,9 @@ def _lagged(times: Array, power: Array, tau: float | None) -> Array:
         return np.full(len(power), mean)
     weight = 1.0 - np.exp(-interval / tau)
     filled = np.where(there, power, mean)
-    return np.asarray(lfilter([weight], [1.0, weight - 1.0], filled, zi=[(1.0 - weight) * mean])[0])
+    return np.asarray(
+        scipy.signal.lfilter([weight], [1.0, weight - 1.0], filled, zi=[(1.0 - weight) * mean])[0]
+    )
 
 
 def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = judge) -> HeatStep:
