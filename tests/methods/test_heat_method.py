@@ -284,6 +284,27 @@ def test_the_liquid_carries_what_the_heater_and_the_pump_put_in() -> None:
     assert step.liquid_flow == pytest.approx(flow)
 
 
+def test_a_bath_takes_the_offsets_of_the_liquids_probes_off_too() -> None:
+    """0.3 K between the probes of the liquid are a tenth of what the liquid warms by: the bath tells them."""
+    columns = run([Setting(1.0, 30.0, 40.0, 2400)], power=300.0)
+    flow = 2.5e-5
+    capacity = flow * 992.2 * 4179.0  # water at 40 °C (handbook values, from memory)
+    columns["liquid_in_temperature"] = np.full(2400, 313.15 + 150.0 / capacity)
+    columns["liquid_out_temperature"] = np.full(2400, 313.15 - 150.0 / capacity)
+    columns["liquid_flow"] = np.full(2400, flow)
+    off = {"hot_temperature": 0.1, "air_in_temperature": -0.2, "air_in_temperature_2": 0.1,
+           "liquid_in_temperature": 0.25, "liquid_out_temperature": -0.05}  # fmt: skip
+    read = {name: values + off.get(name, 0.0) for name, values in columns.items()}
+    noise = np.random.default_rng(9).normal(0.0, 0.03, (len(off), 600))
+    bath = {name: 300.0 + value + noise[i] for i, (name, value) in enumerate(off.items())}
+    lying = log({"time": np.arange(600.0), **bath}, run="bath", file="bath.csv")
+    found = reduced(log(read), baths=(lying,))
+    assert found.heat is not None
+    assert found.heat.steps[0].balance == pytest.approx(1.0, abs=0.01)
+    assert heat(log(read)).steps[0].balance == pytest.approx(1.10, abs=0.01)
+    assert (found.offsets or {})["liquid_in_temperature"]["from"] == "bath bath.csv"
+
+
 def test_one_way_for_a_step_that_is_over_and_one_that_grows() -> None:
     """The same readings give the same step, whether they came with a mounting or alone."""
     columns = run(THREE)

@@ -7,16 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from stillroom.core.arrays import Array
-from stillroom.core.heat.probes import Offsets, offsets_from_bath
-from stillroom.errors import StillroomError
+from stillroom.core.heat.autocorrelation import mean_of
+from stillroom.core.heat.probes import Offset, Offsets, offsets_from_bath
+from stillroom.errors import NotPossible, StillroomError
 from stillroom.methods.airflow.chain import Chain
-from stillroom.methods.heat.channels import HOT, is_air_probe, probes_of
+from stillroom.methods.heat.channels import HOT, LIQUID_IN, LIQUID_OUT, is_air_probe, probes_of
 from stillroom.methods.heat.told import Log
 
 UNTOLD_LIMIT = 0.5
@@ -32,7 +34,7 @@ class Probes:
 
     Parameters
     ----------
-    offsets : {probe: {"offset", "u" [K], "from": where it comes from}}.
+    offsets : {probe: {"offset", "u" [K], "from": where it comes from}}; those of the liquid where a bath tells them.
     u_hot, u_air : standard uncertainty by the hot probe and by those of the air, shared by all runs of a rig [K].
     marks : what must be said.
     """
@@ -86,12 +88,31 @@ def _of_bath(baths: Sequence[Log], chains: Mapping[str, Chain | None]) -> Probes
         except StillroomError:
             continue  # a bath that was not at rest tells nothing; the next one may
         us = {name: math.hypot(each.u, made.u_bath) for name, each in made.probes.items()}
+        offsets = {**made.probes, **_of_liquid(columns, readings)}
         found = {
-            name: {"offset": each.value, "u": us[name], "from": f"bath {bath.told.file}"}
-            for name, each in made.probes.items()
+            name: {
+                "offset": each.value,
+                "u": math.hypot(each.u, made.u_bath),
+                "from": f"bath {bath.told.file}",
+            }
+            for name, each in offsets.items()
         }
         return Probes(found, *_split(made, us), ())
     return None
+
+
+def _of_liquid(columns: Mapping[str, Array], readings: Mapping[str, Array]) -> dict[str, Offset]:
+    """What the probes of the liquid read above the mean of the others in a bath, those that lay in it: their small
+    difference is what the heat balance rests on.
+    """
+    mean = np.mean(list(readings.values()), axis=0)
+    found: dict[str, Offset] = {}
+    for name in (LIQUID_IN, LIQUID_OUT):
+        if name in columns:
+            with suppress(NotPossible):  # hardly read there
+                own = mean_of(columns[name] - mean)
+                found[name] = Offset(own.value, own.u)
+    return found
 
 
 def _split(made: Offsets, us: Mapping[str, float]) -> tuple[float, float]:

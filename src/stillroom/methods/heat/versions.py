@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-MOUNTING = 1
+MOUNTING = 2
 """Raised when the same logs would give other numbers."""
 
 LAW = 1
