@@ -6,6 +6,7 @@ don't blow evenly: that scatter is estimated, and all points of a fan share it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -324,9 +325,9 @@ def _pooled(squares: Array, fans: Array) -> Array:
 
 
 _CUT_VARIANCE = float(
-    scipy.special.erf(HUBER / np.sqrt(2.0))
+    math.erf(HUBER / math.sqrt(2.0))
     - HUBER * np.sqrt(2.0 / np.pi) * np.exp(-(HUBER**2) / 2.0)
-    + HUBER**2 * scipy.special.erfc(HUBER / np.sqrt(2.0))
+    + HUBER**2 * math.erfc(HUBER / math.sqrt(2.0))
 )
 """Mean of min(|x|, HUBER)² of a standard normal x."""
 
