@@ -198,6 +198,47 @@ def test_a_calibration_changed_later_moves_exactly_what_hangs_on_it(bench: HeatB
         assert "t-hot, calibrated 2026-03-10" in "\n".join(follow(lab, after["Rush"].key).lines)
 
 
+METERS = """
+heater_voltage = "volts"
+heater_current = "amps"
+
+[instrument.volts]
+quantity = "heater_voltage"
+accuracy = "± 0.12 % of reading"
+
+[[instrument.volts.calibration]]
+date = "2026-01-01"
+certificate = "within its limits"
+
+[instrument.amps]
+quantity = "heater_current"
+accuracy = "± 0.2 % of reading"
+"""
+
+
+def test_a_calibration_without_an_uncertainty_leaves_the_accuracy_line(bench: HeatBench) -> None:
+    bench.log("sedge.csv", channels(TWO), "2026-03-02T09:00:00", **SEDGE)
+    head, at, rest = RIG.partition('air_in_temperature = "t-air"\n')
+    bench.finish(head + at + METERS.lstrip() + rest)
+    with bench.lab() as lab:
+        found = loaded(lab, only(reduced(lab)))
+        rises = [each.delta_nominal for each in found.results]
+        limit = np.hypot(0.0012, 0.002) / np.sqrt(3.0)  # rectangular: JCGM 100:2008, 4.3.7
+        expected = limit * np.sqrt(np.mean(np.square(rises)))
+        assert (found.sources or {})["heater/amps+volts"] == pytest.approx(expected, rel=1e-3)
+
+
+def test_a_meter_that_tells_nothing_is_not_taken_for_perfect(bench: HeatBench) -> None:
+    bench.log("sedge.csv", channels(TWO), "2026-03-02T09:00:00", **SEDGE)
+    head, at, rest = RIG.partition('air_in_temperature = "t-air"\n')
+    untold = METERS.lstrip().replace('accuracy = "± 0.2 % of reading"\n', "")
+    bench.finish(head + at + untold + rest)
+    with bench.lab() as lab:
+        found = loaded(lab, only(reduced(lab)))
+        rises = [each.delta_nominal for each in found.results]
+        assert (found.sources or {})["heater/amps+volts"] > 0.004 * np.sqrt(np.mean(np.square(rises)))
+
+
 def test_the_last_bath_before_a_run_takes_the_offsets_off(bench: HeatBench) -> None:
     bath = np.random.default_rng(4).normal(0.0, 0.03, (2, 300))
     lying = {"time": np.arange(300.0), "t hot [°C]": 25.4 + bath[0], "air in [°C]": 25.0 + bath[1]}

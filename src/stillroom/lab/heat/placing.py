@@ -5,13 +5,14 @@ which instruments its channels were read by.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stillroom.lab.benches import calibrations_of, in_force
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.methods.airflow.chain import Chain
 from stillroom.methods.heat.moments import seconds_of
+from stillroom.records.bench import Calibration, Instrument
 
 DAY = 86_400.0
 
@@ -90,6 +91,18 @@ class Readings:
             if instrument is None:
                 continue
             calibration = in_force(self._calibrations.get(instrument.instrument, ()), placed.date)
-            chains[quantity] = Chain.of(instrument, calibration)
+            chains[quantity] = _chain(instrument, calibration)
             names[quantity] = calibration.name if calibration else f"{instrument.instrument} (not calibrated)"
         return Read(chains, names)
+
+
+def _chain(instrument: Instrument, calibration: Calibration | None) -> Chain:
+    """How an instrument reads; a calibration that tells no uncertainty says that it keeps within its accuracy line."""
+    chain = Chain.of(instrument, calibration)
+    if calibration is None or calibration.gain_u or calibration.offset_u or calibration.linearity:
+        return chain
+    return replace(
+        chain,
+        relative=instrument.accuracy_relative or 0.0,
+        absolute=instrument.accuracy_absolute or 0.0,
+    )

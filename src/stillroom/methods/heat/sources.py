@@ -66,7 +66,7 @@ def _heater(logs: Sequence[Log], powers: Sequence[float]) -> tuple[str, float]:
             us = [_relative(chain, read[name].columns[name], powers) for name, chain in chains]
             named = sorted({chain.instrument for _, chain in chains if chain is not None})
             if any(u is not None for u in us):
-                return "+".join(named), math.hypot(*(u or 0.0 for u in us))
+                return "+".join(named), math.hypot(*(UNTOLD_POWER if u is None else u for u in us))
     return "", UNTOLD_POWER
 
 
