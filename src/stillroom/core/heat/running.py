@@ -117,13 +117,13 @@ class Running:
         self._spans.give(self._times[new][good], self._values[new][good])
         self._given = given
 
-    def _look(self, moment: float, tau: float) -> tuple[Look, int]:
+    def _look(self, moment: float, tau: float, *, back: bool = False) -> tuple[Look, int]:
         """The test at a moment [s], and the first reading that it was given."""
         times = self._times[: self._count]
         begin = max(int(np.searchsorted(times, moment - LONGER * self.windows * tau)) - 1, 0)
         good = self._good[begin : self._count]
         here, values = times[begin:][good], self._values[begin : self._count][good]
-        return Cleaned(here, values, tau, self.tolerance, self.windows * tau).look(moment), begin
+        return Cleaned(here, values, tau, self.tolerance, self.windows * tau).look(moment, back=back), begin
 
     def _since(self, last: float, tau: float) -> float:
         """The moment from which all looks found it steady [s]; looks at what is settled are remembered."""
@@ -135,7 +135,7 @@ class Running:
         def is_steady(moment: float) -> bool:
             known = self._looks.get(moment)
             if known is None:
-                known = self._look(moment, self._tau)[0].is_steady
+                known = self._look(moment, self._tau, back=True)[0].is_steady
                 if moment <= settled:
                     self._looks[moment] = known
             return known

@@ -130,7 +130,7 @@ def steadiness(
     since = None
     if now.is_steady:
         looked = moments(first, last, tau, series.window)
-        since = first_steady(looked, last, lambda moment: series.look(moment).is_steady)
+        since = first_steady(looked, last, lambda moment: series.look(moment, back=True).is_steady)
     left_out = ~good
     left_out[np.flatnonzero(good)[now.disturbed]] = True
     return Steadiness(now.is_steady, now.slope, now.u_slope, now.bound, tau, series.window, since, left_out)
@@ -190,8 +190,8 @@ class Cleaned:
     tolerance: float
     window: float
 
-    def look(self, moment: float) -> Look:
-        """The test at a moment [s], with the readings up to it.
+    def look(self, moment: float, *, back: bool = False) -> Look:
+        """The test at a moment [s], with the readings up to it; looking back only over the one window.
 
         Raises
         ------
@@ -199,7 +199,7 @@ class Cleaned:
         """
         found = self._over(moment, self.window)
         enough = self.times[0] <= moment - LONGER * self.window
-        if found.is_steady or found.bound > HOPELESS * self.tolerance or not enough:
+        if back or found.is_steady or found.bound > HOPELESS * self.tolerance or not enough:
             return found
         longer = self._over(moment, LONGER * self.window)
         return longer if longer.is_steady else found
@@ -223,10 +223,10 @@ class Cleaned:
 
     def _tested(self, means: Binned, times: Array, first: int, moment: float) -> Look:
         columns = _columns((means.times - moment) / self.tau)
-        calm = _calm(columns, means)
+        calm, left = _calm(columns, means)
         kept, rows = (means, columns) if calm.all() else (means.only(calm), columns[calm])
         slope, u = min(
-            (_slope(rows[:, :parameters], kept) for parameters in (2, 3)),
+            (_slope(rows, kept, left), _slope(rows[:, :2], kept, linear_fit(rows[:, :2], kept.values).left)),
             key=lambda each: abs(each[0]) + EXPANDED * each[1],
         )
         bound = abs(slope) + EXPANDED * u
@@ -246,21 +246,28 @@ def _columns(x: Array) -> Array:
     return np.column_stack([np.ones_like(x), x, np.expm1(-x) + x])
 
 
-def _calm(columns: Array, means: Binned) -> Flags:
-    """The means that no disturbance takes off the curve, shape (m,)."""
+def _calm(columns: Array, means: Binned) -> tuple[Flags, Array]:
+    """The means that no disturbance takes off the curve, shape (m,), and what the curve leaves of them."""
     calm = np.ones(means.times.size, dtype=np.bool_)
+    left = linear_fit(columns, means.values).left
     for _ in range(2):
-        out = disturbed(linear_fit(columns[calm], means.values[calm]).left)
-        calm[np.flatnonzero(calm)[out]] = False
-        if not out.any() or np.count_nonzero(calm) < FEWEST:
+        out = disturbed(left)
+        if not out.any() or np.count_nonzero(~out) < FEWEST:
             break
-    return calm
+        calm[np.flatnonzero(calm)[out]] = False
+        left = linear_fit(columns[calm], means.values[calm]).left
+    return calm, left
 
 
-def _slope(columns: Array, means: Binned) -> tuple[float, float]:
-    """Slope × τ at the end and its standard uncertainty [K], for a coverage factor of 1.96."""
+def _slope(columns: Array, means: Binned, left: Array) -> tuple[float, float]:
+    """Slope × τ at the end and its standard uncertainty [K], for a coverage factor of 1.96.
+
+    Parameters
+    ----------
+    left : what ordinary least squares of the same columns leaves, which tells the correlation.
+    """
     count, parameters = columns.shape
-    r = first_order(means.raster(linear_fit(columns, means.values).left))
+    r = first_order(means.raster(left))
     r = min(r + SHORT_SERIES * (1.0 + r) / count, MOST_CORRELATED)
     rows = whitened(np.column_stack([columns, means.values]), means.spans, r)
     found = linear_fit(rows[:, :-1], rows[:, -1])
