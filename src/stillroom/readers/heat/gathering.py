@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -28,6 +29,12 @@ MOST_NAMES = 100
 
 FEWEST = 3
 """A log has at least so many rows."""
+
+LONGEST = 0.5e9
+"""No log has run so long since its own start [s]: 15 years."""
+
+LONGEST_GAP = 7 * DAY
+"""No run of a fan goes on after such a gap [s]: two runs stand in one file, or the clock was set anew."""
 
 
 @dataclass
@@ -138,12 +145,26 @@ class LogGathering:
         bad = np.flatnonzero(~np.isfinite(values))
         if bad.size:
             raise self._no_stamp("", int(lines[bad[0]]))
-        factor = (
-            epoch_factor(from_si(float(values[0]), self.layout.units[TIME])) if self.stamped is None else 0.0
-        )
         if self.stamped is None:
-            self.stamped = Stamped.EPOCH if factor else Stamped.ELAPSED
+            self.stamped = self._counted(float(values[0]), int(lines[0]))
         return values
+
+    def _counted(self, first: float, line: int) -> Stamped:
+        """From when times in numbers count: refused where their unit fits neither 1970 nor a start of a log."""
+        symbol = self.layout.units[TIME]
+        shown = from_si(first, symbol)
+        factor = epoch_factor(shown)
+        if factor and math.isclose(first, factor * shown, rel_tol=1e-9):
+            return Stamped.EPOCH
+        if factor or abs(first) > LONGEST:
+            header = self.layout.headers[TIME]
+            raise BadInput(
+                f"unit of column {header!r}",
+                place=f"{self.place}, line {line}",
+                found=f"{shown:.15g} {symbol}",
+                expected=f"time since the start, or since 1970, in its own unit: --as 'unit:{header}=UNIT'",
+            )
+        return Stamped.ELAPSED
 
     def _no_stamp(self, text: str, line: int) -> BadInput:
         header = self.layout.headers[TIME]
@@ -174,6 +195,15 @@ class LogGathering:
                 found="one time in all rows",
                 expected="times that rise",
             )
+        for gap in times.gaps:
+            if gap.last - gap.first > LONGEST_GAP:
+                after = int(np.searchsorted(times.seconds, gap.last))
+                raise BadInput(
+                    f"column {header!r}",
+                    place=f"{self.place}, line {lines[after]}",
+                    found=f"a time {(gap.last - gap.first) / DAY:,.0f} days after that of the row above",
+                    expected=f"gaps of {LONGEST_GAP / DAY:.0f} days at most: a file for each run",
+                )
         return times
 
     def _check(self, name: str) -> None:

@@ -19,6 +19,7 @@ from stillroom.readers.words.headers import NAMES, TIME, Header, quantities_for,
 from stillroom.readers.words.kinds import (
     CONTROL_QUANTITIES,
     HEAT_QUANTITIES,
+    HOT,
     SOUND_QUANTITIES,
     may_be_control,
 )
@@ -72,6 +73,10 @@ def _is_left_out(header: Header, family: Family, names: Collection[str]) -> bool
     only tests of the control hold."""
     of_sound = family is not Family.OTHER and _is_only_of(header, SOUND_QUANTITIES)
     of_heat = family is not Family.HEAT and _is_only_of(header, HEAT_QUANTITIES)
+    if family is Family.OTHER and may_be_control(names) and _is_only_of(header, {HOT}):
+        of_heat = (
+            False  # a heat run whose times can't be found is refused, not taken for a test of the control
+        )
     of_control = not may_be_control(names) and _is_only_of(header, CONTROL_QUANTITIES)
     return of_sound or of_heat or of_control
 

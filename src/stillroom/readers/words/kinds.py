@@ -78,6 +78,8 @@ BESIDE_HEAT = (
 )
 """Channels of the drive and of the room, which a logger beside the heat rig may hold alone."""
 
+HOT = "hot_temperature"
+
 CONTROL_QUANTITIES = frozenset({"rest_time", "reached_speed", "peak_current"})
 """Columns that only tests of the control hold; in any other they are left out."""
 
@@ -150,9 +152,9 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
     ------
     BadInput : no kind is complete; says for each kind which columns are missing.
     """
-    for kind, required in REQUIRED:
-        if all(name in columns for name in required):
-            return kind
+    kind = next((kind for kind, required in REQUIRED if all(name in columns for name in required)), None)
+    if kind is not None and not (kind.is_control and HOT in columns):  # a heat run without its times
+        return kind
     known = [_label(name) for name in columns]
     raise BadInput(
         NO_KIND,
@@ -168,8 +170,9 @@ def kind_of(columns: Collection[str], place: str) -> Kind:
 def _near(columns: Collection[str]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
     """The kinds to which a file is nearest: those of sound where it has a column that only sound has."""
     is_sound = any(name in SOUND_QUANTITIES for name in columns)
-    if "time" in columns and not is_sound and not any(name in _OF_CHAMBER for name in columns):
-        return ((Kind.HEAT_LOG, ("time", "hot_temperature")),)
+    of_heat = "time" in columns or HOT in columns
+    if of_heat and not is_sound and not any(name in _OF_CHAMBER for name in columns):
+        return ((Kind.HEAT_LOG, ("time", HOT)),)
     if not is_sound:
         return tuple((kind, required) for kind, required in REQUIRED if kind.is_airflow)
     return tuple({kind: (kind, required) for kind, required in reversed(REQUIRED) if kind.is_sound}.values())[
