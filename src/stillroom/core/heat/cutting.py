@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import NORMAL_MAD
-from stillroom.core.heat.edges import peaks
+from stillroom.core.heat.edges import MOST_PLACES, peaks
 
 LEAST = 60.0
 """Shortest setting by a record of the drive [s]; shorter ones are ramps and slips."""
@@ -20,6 +20,9 @@ LEAST_BY_CHANGE = 180.0
 
 SAME_SHARE = 0.005
 """Values of a drive within this share of its greatest value are one setting [1]."""
+
+AT_ONCE = 2_000_000
+"""So many readings are looked at at once."""
 
 RAMP_PATIENCE = 3
 """So many readings in a row beyond a setting end it; fewer are slips."""
@@ -141,7 +144,7 @@ def by_change(
     t, v = times[finite], values[finite]
     if len(v) < 3:
         return ()
-    step = max(float(np.median(np.diff(t))), 1e-6)
+    step = max(float(np.median(np.diff(t))), float(t[-1] - t[0]) / MOST_PLACES)
     even = np.arange(float(t[0]), float(t[-1]) + 0.5 * step, step)
     window = WINDOW if tau is None else min(max(2.0 * WINDOW, tau / 3.0), 0.9 * least)
     w = max(3, round(window / step))
@@ -177,7 +180,9 @@ def _changes(v: Array, w: int, step: float, tau: float | None) -> Array:
     """By how much what it goes to differs between the w readings before and after each place, (n − 2 w + 1,)."""
     windows = np.lib.stride_tricks.sliding_window_view(v, w)
     if tau is None:
-        goal = np.median(windows, axis=1)
+        some = max(1, AT_ONCE // w)  # the median copies what it looks at
+        parts = [np.median(windows[at : at + some], axis=1) for at in range(0, len(windows), some)]
+        goal = np.concatenate(parts)
     else:
         weights = np.arange(w) - (w - 1) / 2.0
         slope = windows @ (weights / np.sum(weights**2)) / step

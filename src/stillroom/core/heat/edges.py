@@ -14,6 +14,9 @@ from stillroom.core.heat.autocorrelation import NORMAL_MAD
 SIGNS_OF_A_STEP = 8.0
 """A step is this many robust standard deviations of the differences between windows."""
 
+MOST_PLACES = 1_000_000
+"""A record is looked at in so many even places at most: a long gap in a quick log doesn't make it endless."""
+
 LEAST_SHARE = 0.05
 """A step is at least this share of the range of the values [1]."""
 
@@ -110,7 +113,7 @@ def kink_edges(times: Array, values: Array, *, window: float = KINK_WINDOW) -> t
     """
     finite = np.isfinite(values)
     t, v = times[finite], values[finite]
-    step = float(np.median(np.diff(t))) if len(t) > 1 else math.inf
+    step = max(float(np.median(np.diff(t))), float(t[-1] - t[0]) / MOST_PLACES) if len(t) > 1 else math.inf
     if not step < window / 4.0 or t[-1] - t[0] < 4.0 * window:
         return ()
     even = np.arange(t[0], t[-1], step)

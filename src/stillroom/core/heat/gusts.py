@@ -9,6 +9,7 @@ import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import NORMAL_MAD
+from stillroom.core.heat.edges import MOST_PLACES
 
 AROUND = 600.0
 """The air's usual course is its median over so long on either side [s]."""
@@ -52,7 +53,7 @@ def air_gusts(times: Array, air: Array) -> tuple[AirGust, ...]:
     t, value = times[there], air[there]
     if len(t) < 20 or t[-1] - t[0] < AROUND:
         return ()
-    step = max(float(np.median(np.diff(t))), 1e-6)
+    step = max(float(np.median(np.diff(t))), float(t[-1] - t[0]) / MOST_PLACES)
     even = np.arange(float(t[0]), float(t[-1]) + 0.5 * step, step)
     course = np.interp(even, t, value)
     size = min(2 * round(AROUND / step) + 1, 2 * (len(even) // 2) - 1)

@@ -101,8 +101,6 @@ def _wandering(channels: Channels, name: str, window: slice) -> float | None:
     there = np.isfinite(inside) & (inside > 0.0)
     if not there.any():
         return None
-    block = ((times[there] - times[0]) // BLOCK).astype(np.int64)
-    counts = np.bincount(block)
-    sums = np.bincount(block, weights=inside[there])
-    means = sums[counts > 0] / counts[counts > 0]
+    _, block = np.unique((times[there] - times[0]) // BLOCK, return_inverse=True)
+    means = np.bincount(block, weights=inside[there]) / np.bincount(block)
     return float(NORMAL_MAD * np.median(np.abs(means - np.median(means)))) if len(means) >= 5 else None
