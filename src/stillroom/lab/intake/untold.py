@@ -13,6 +13,7 @@ from stillroom.lab.intake.parts import same_setting, setting_words
 from stillroom.lab.intake.recordings import differ_in_kind, differ_in_level, is_dwell, recorded_of
 from stillroom.lab.intake.told_sound import sound_words
 from stillroom.readers.reading.noted_air import noted_air
+from stillroom.readers.source import shown
 from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.recordings import recorded_in
 from stillroom.records.acts import Run, Taken
@@ -62,9 +63,10 @@ def _unnamed_probes(measured: Sequence[Measured]) -> Iterator[str]:
                 seen.setdefault(left, []).append(each.file.name)
     for headers, files in seen.items():
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
+        words = [shown(each) for each in headers]
         yield (
-            f"{files[0]}{more}: left out, for nobody tells what it measures: {wording.listed(headers, most=4)}"
-            f" (tell it with --as 'column:{headers[0]}=hot_temperature', or air_in_temperature and so on; or =none)"
+            f"{files[0]}{more}: left out, for nobody tells what it measures: {wording.listed(words, most=4)}"
+            f" (tell it with --as 'column:{words[0]}=hot_temperature', or air_in_temperature and so on; or =none)"
         )
 
 

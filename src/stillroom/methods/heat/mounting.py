@@ -178,7 +178,8 @@ class _Work:
         try:
             step = reduce_step(channels, self._context(number, setting, known))
         except StillroomError as error:
-            self.failed.append(error.sentence())
+            begin, end = ((each + piece.began) / 60.0 for each in (setting.first, setting.last))
+            self.failed.append(f"{begin:.0f} to {end:.0f} min: {error.sentence()}")
             return None
         return _later(step, piece.began)
 
@@ -224,6 +225,13 @@ class _Work:
         used = [i for i, each in enumerate(results) if each.speed is not None]
         if not used:
             return None
+        coldest = min(results, key=lambda each: each.delta_nominal)
+        if not coldest.delta_nominal > 0.0:
+            raise NotPossible(
+                f"step {coldest.number}",
+                found=f"the hot probe {-coldest.delta:.1f} K under the air",
+                expected="a hot probe warmer than the air: it and an air probe may be exchanged",
+            )
         points = [_point(results[i]) for i in used]
         return fit_heat(
             points,

@@ -18,7 +18,7 @@ from stillroom.core.heat.liquid import Liquid
 from stillroom.core.heat.steady import Steadiness, steadiness
 from stillroom.errors import NotPossible
 from stillroom.methods.heat.beside import beside_of
-from stillroom.methods.heat.channels import HOT, Channels, air_of, power_of
+from stillroom.methods.heat.channels import HEATER, HOT, Channels, air_of, power_of
 from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.methods.heat.turning import turning_of
 
@@ -31,6 +31,13 @@ BLOCKS = 24
 
 LEAST_READINGS = 8
 """Fewer readings than this are no step."""
+
+SAME_POWER = 0.02
+"""Two readings of the heater's power agree within this share of it [1] (common practice)."""
+
+FARTHEST = 4.0
+"""A rise is brought to nominal power from at most so many times more, or less [1]: heat that goes another way than with
+the air does not go with the power alone (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -139,15 +146,35 @@ def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = ju
     """
     tau = context.known.tau if context.known else None
     nominal, delta, power, by_power = rise_of(channels, context.nominal, tau)
-    there = np.isfinite(nominal)
+    there = np.isfinite(delta)
     if np.count_nonzero(there) < LEAST_READINGS:
         raise NotPossible(
             f"step {context.number}",
             found=f"{np.count_nonzero(there)} readings of the hot probe and the air at once",
             expected=f"at least {LEAST_READINGS}",
         )
+    _refuse_other_power(power[there], context)
+    there &= np.isfinite(nominal)
+    if np.count_nonzero(there) < LEAST_READINGS:
+        raise NotPossible(
+            f"step {context.number}",
+            found=f"{np.count_nonzero(there)} readings with the heater's power",
+            expected=f"at least {LEAST_READINGS}",
+        )
     judged = judging(channels.times, nominal, context.known, context.tolerance)
     return _Step(channels, context, judged, nominal, delta, power, by_power).made()
+
+
+def _refuse_other_power(power: Array, context: StepContext) -> None:
+    """Refuse a step of a power from which nothing leads to the nominal one: the heater is off, or a unit is wrong."""
+    read = power[np.isfinite(power)]
+    usual = float(np.median(read)) if len(read) else context.nominal
+    if not context.nominal / FARTHEST <= usual <= context.nominal * FARTHEST:
+        raise NotPossible(
+            f"step {context.number}",
+            found=f"{usual:.4g} W from the heater",
+            expected=f"about the nominal {context.nominal:.4g} W (at most {FARTHEST:g} times more or less)",
+        )
 
 
 @dataclass(frozen=True)
@@ -173,6 +200,7 @@ class _Step:
         told, times = self.context, self.channels.times
         tau = self._tau
         marks = [*([NOT_NORMALISED] if not self.by_power else []), *turning.marks, *beside.marks]
+        marks += self._two_powers(window)
         marks += [why] if why else []
         begin = seconds_of(self.channels.moment)
         step = HeatStep(
@@ -252,6 +280,14 @@ class _Step:
         """Electric heat in the window and its standard deviation [W]."""
         values = self.power[window][np.isfinite(self.power[window])]
         return (float(values.mean()), float(values.std())) if len(values) else (np.nan, np.nan)
+
+    def _two_powers(self, window: slice) -> list[str]:
+        """What is said where a channel of watts tells another power than volts and amps."""
+        watts = self.channels.get(HEATER)
+        power, told = self._power(window)[0], np.nan if watts is None else self._mean(watts, window)
+        if not abs(told - power) > SAME_POWER * power:
+            return []
+        return [f"heater's watts read {told:.4g} W, volts and amps {power:.4g} W: the latter taken"]
 
     def _mean(self, values: Array, window: slice) -> float:
         inside = values[window][np.isfinite(values[window])]

@@ -12,6 +12,7 @@ from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, minutes, st
 from stillroom.records.limits import Limits
 
 CUT = "the run was cut before it was steady"
+NOTHING = "a column is missing, wrong or exchanged with another, the heater was off, or the run was cut"
 MOVES = "the heat load, the coolant's flow or the room keeps moving"
 DOOR = "a door or window was opened near the rig"
 LONG = 5.0
@@ -25,7 +26,7 @@ def settling(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
     if mounting.failed and not mounting.steps:
         yield about_heat(
             34, mounting, "failed", f"the heat of {mounting.name} could not be worked out: {mounting.failed}",
-            "a run with the hot probe, the air going in, and 2.5 time constants at a setting", cause=CUT,
+            "a run with the hot probe, the air going in, and 2.5 time constants at a setting", cause=NOTHING,
             test="look at the file's columns; run it again for longer", common="no heat from a run",
         )  # fmt: skip
     for step in mounting.over:

@@ -17,6 +17,9 @@ _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _ISO_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?", re.ASCII)
 _SHOWN = 80
 
+MOST = 1_000_000_000
+"""Nothing that is told in a table is counted beyond this; the lab's index holds no number of any length."""
+
 
 @dataclass(frozen=True)
 class Cell:
@@ -86,8 +89,8 @@ class Cell:
         BadInput : it is none.
         """
         value = self.number()
-        if not value.is_integer():
-            raise self._wrong("a whole number")
+        if not value.is_integer() or abs(value) > MOST:
+            raise self._wrong(f"a whole number of at most {MOST:,}")
         return int(value)
 
     def date(self) -> str:
