@@ -5,5 +5,5 @@ from __future__ import annotations
 MOUNTING = 2
 """Raised when the same logs would give other numbers."""
 
-LAW = 1
+LAW = 2
 """Raised when the same heat and airflow would give another law of resistance against airflow."""
