@@ -93,7 +93,7 @@ class AtSameNoise:
     def speeds(self) -> Table:
         """What each fan has to do for the limit: its speed, ours and the truth's, and what must be said."""
         rows = []
-        for each in self.ranked.standings:
+        for each in self._compared:
             row, truth = self._rows.get((each.fan, LIMIT)), self._sound.limit(each.fan, self.obstacle, LIMIT)
             if row is not None:
                 rows.append((each.fan, _speed(row), f"{truth.speed * 60:,.0f}", "; ".join(row.marks)))
@@ -106,7 +106,7 @@ class AtSameNoise:
     def truths(self) -> Table:
         """The true airflow at the limit beside ours."""
         rows = []
-        for each in self.ranked.standings:
+        for each in self._compared:
             flow = self._sound.limit(each.fan, self.obstacle, LIMIT).flow * HOUR
             inside = each.low <= flow <= each.high
             rows.append((each.fan, f"{flow:.1f}", interval_words(each), "inside" if inside else "outside"))
@@ -118,6 +118,11 @@ class AtSameNoise:
         fans = sorted({fan for fan, _ in self._rows})
         cells = [(fan, *(_setting(self._rows.get((fan, limit))) for limit in LIMITS)) for fan in fans]
         return Table(("fan", *(f"{each:g} dBA" for each in LIMITS)), tuple(cells))
+
+    @property
+    def _compared(self) -> list[Standing]:
+        """The fans that are compared: the one that only watches the rigs was heard in free air."""
+        return [each for each in self.ranked.standings if each.fan != self.truth.reference_fan]
 
     @property
     def _sound(self) -> SoundTruth:
