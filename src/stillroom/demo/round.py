@@ -61,6 +61,10 @@ class Happening:
         return f"{day.isoformat()}T{self.time}"
 
 
+DOOR_SEAL = Happening(QUIET_DAY, "08:10", "quiet", "seal of the quiet room's door renewed", False)
+"""What befell the quiet room in the whole round; nothing moved with it."""
+
+
 @dataclass(frozen=True)
 class Round:
     """What is done in a round.
@@ -122,7 +126,6 @@ def round_of(*, full: bool, faults: bool) -> Round:
         Happening(
             TUBES_DAY, "07:40", "chamber", "tubes of the nozzle gauge renewed, led to other taps", True
         ),
-        Happening(QUIET_DAY, "08:10", "quiet", "seal of the quiet room's door renewed", False),
     )
     return Round(True, planned, FULL_DUTIES, 13, (*_log(last, told=False), *more), SWAP_DAY)
 

@@ -33,7 +33,7 @@ from stillroom.demo.heat.truth import HeatTruth
 from stillroom.demo.heat.write import build_rig, write_heat
 from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
-from stillroom.demo.round import Happening, Round, round_of
+from stillroom.demo.round import DOOR_SEAL, Happening, Round, round_of
 from stillroom.demo.saving import Saved, save_mounting
 from stillroom.demo.sound.meter import BY_SECOND, ON_SHEET
 from stillroom.demo.sound.sessions import full_sessions, quick_sessions
@@ -131,6 +131,8 @@ def write_exports(
         there = samples(models, hung, seed)
         answered, control_faults = write_control(folder, seed, there, calendar, runs_there, (CALIBRATED, DUE))
 
+    if sound and full:
+        plan = replace(plan, log=(*plan.log, DOOR_SEAL))
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
     write_rigs(folder, calendar)
