@@ -6,24 +6,23 @@ result that says so, never a number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from stillroom.core.arrays import Array
-from stillroom.errors import LabDamaged, StillroomError
+from stillroom.errors import StillroomError
+from stillroom.lab.outcomes import Parts, outcome
+from stillroom.lab.readings import readings_of
 from stillroom.lab.recipes import CurveNode, RunNode
 from stillroom.methods.airflow.kept import fan_parts, obstacle_parts
 from stillroom.methods.airflow.mounting import SweepOfMounting, dimensionless, reduce_mounting
 from stillroom.methods.airflow.obstacle import reduce_obstacle
 from stillroom.methods.airflow.points import Points, Sweep, reduce_sweep
-from stillroom.readers.layout import Layout
-from stillroom.readers.reading.recording import Recording, read
-from stillroom.readers.source import Source
-from stillroom.store import originals
-from stillroom.store.results import Result, save_arrays
+from stillroom.readers.reading.recording import Recording
+from stillroom.store.results import Result
 
 
 @dataclass(frozen=True)
@@ -41,37 +40,8 @@ def work(task: CurveTask) -> Result:
     ------
     LabDamaged : an original is missing or was changed.
     """
-    node = task.node
-    try:
-        body, arrays = _mounting(task) if node.kind == "mounting" else _obstacle(task)
-    except LabDamaged:
-        raise
-    except StillroomError as error:
-        return Result(node.key, node.kind, node.subject, node.inputs, node.method, False,
-                      {"failed": error.sentence()})  # fmt: skip
-    if arrays:
-        save_arrays(task.lab, node.key, arrays)
-    return Result(node.key, node.kind, node.subject, node.inputs, node.method, bool(arrays), body)
-
-
-def _recording(lab: Path, run: RunNode) -> Recording:
-    """The readings of one run, from the original: of its table, those of its part."""
-    taken = run.placed.taken
-    data = originals.data_of(lab, taken.place, taken.sha256)
-    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
-    return recording if taken.part is None else part_of(recording, taken.first or 0, taken.last)
-
-
-def part_of(recording: Recording, first: int, last: int | None) -> Recording:
-    """The readings [first, last) of a recording; to its end where last is None."""
-    kept = slice(first, last)
-    return replace(
-        recording,
-        columns={name: values[kept] for name, values in recording.columns.items()},
-        nozzles=recording.nozzles[kept],
-        texts={name: values[kept] for name, values in recording.texts.items()},
-        lines=recording.lines[kept],
-    )
+    make = _mounting if task.node.kind == "mounting" else _obstacle
+    return outcome(task.lab, task.node, lambda: make(task))
 
 
 def _reduced(recording: Recording, run: RunNode) -> Points:
@@ -79,9 +49,9 @@ def _reduced(recording: Recording, run: RunNode) -> Points:
     return reduce_sweep(Sweep(run.placed.run, recording.columns, tuple(recording.nozzles), supply), run.bench)
 
 
-def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
+def _mounting(task: CurveTask) -> Parts:
     node = task.node
-    recordings = [_recording(task.lab, each) for each in node.runs]
+    recordings = [readings_of(task.lab, each.placed.taken) for each in node.runs]
     reduced = [_reduced(*each) for each in zip(recordings, node.runs, strict=True)]
     sweeps = [
         SweepOfMounting(points, run.placed.setting, run.placed.setting_kind, run.placed.direction)
@@ -103,9 +73,9 @@ def _mounting(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
     return body, arrays
 
 
-def _obstacle(task: CurveTask) -> tuple[dict[str, Any], dict[str, Any]]:
+def _obstacle(task: CurveTask) -> Parts:
     node = task.node
-    recordings = [_recording(task.lab, each) for each in node.runs]
+    recordings = [readings_of(task.lab, each.placed.taken) for each in node.runs]
     reduced = [_reduced(*each) for each in zip(recordings, node.runs, strict=True)]
     obstacle = reduce_obstacle(reduced, identity=node.subject, trials=node.trials)
     body, arrays = obstacle_parts(obstacle)

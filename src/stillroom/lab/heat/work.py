@@ -10,17 +10,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from stillroom.errors import BadInput, LabDamaged, StillroomError
+from stillroom.errors import BadInput
 from stillroom.lab.heat.nodes import HeatNode, LogNode
-from stillroom.lab.work import part_of
+from stillroom.lab.outcomes import Parts, outcome
+from stillroom.lab.readings import readings_of
 from stillroom.methods.heat.kept import heat_parts, series_parts
 from stillroom.methods.heat.mounting import Reduced, reduce_heat
 from stillroom.methods.heat.told import HeatTold, Log, LogTold
-from stillroom.readers.layout import Layout
-from stillroom.readers.reading.recording import read
-from stillroom.readers.source import Source
-from stillroom.store import originals
-from stillroom.store.results import Result, save_arrays
+from stillroom.store.results import Result
 
 
 @dataclass(frozen=True)
@@ -38,22 +35,17 @@ def heat_work(task: HeatTask) -> Result:
     ------
     LabDamaged : an original is missing or was changed.
     """
+    return outcome(task.lab, task.node, lambda: _parts(_reduced(task)), logs=[])
+
+
+def _reduced(task: HeatTask) -> Reduced:
     node = task.node
-    try:
-        logs = {each.name: read_log(task.lab, each) for each in node.members}
-        runs = [[logs[name] for name in run] for run in node.runs]
-        found = reduce_heat(runs, told_of(node, tuple(logs[each.name] for each in node.baths)))
-        body, arrays = _parts(found)
-    except LabDamaged:
-        raise
-    except StillroomError as error:
-        body, arrays = {"failed": error.sentence(), "logs": []}, {}
-    if arrays:
-        save_arrays(task.lab, node.key, arrays)
-    return Result(node.key, node.kind, node.subject, node.inputs, node.method, bool(arrays), body)
+    logs = {each.name: read_log(task.lab, each) for each in node.members}
+    runs = [[logs[name] for name in run] for run in node.runs]
+    return reduce_heat(runs, told_of(node, tuple(logs[each.name] for each in node.baths)))
 
 
-def _parts(found: Reduced) -> tuple[dict[str, Any], dict[str, Any]]:
+def _parts(found: Reduced) -> Parts:
     body: dict[str, Any] = {
         "logs": list(found.logs),
         "cuts": list(found.cuts),
@@ -88,10 +80,7 @@ def read_log(lab: Path, node: LogNode) -> Log:
     LabDamaged : the original is missing or was changed. BadInput : it has no times.
     """
     taken = node.run.placed.taken
-    data = originals.data_of(lab, taken.place, taken.sha256)
-    recording = read(Source(taken.file, data), Layout.from_dict(taken.layout))
-    if taken.part is not None:
-        recording = part_of(recording, taken.first or 0, taken.last)
+    recording = readings_of(lab, taken)
     columns = recording.columns
     if "time" not in columns:
         raise BadInput(

@@ -32,11 +32,23 @@ class RecordingNode:
 
     key: str
     run: SoundRun
+    kind: str = field(default=RECORDING, init=False)
 
     @property
     def subject(self) -> str:
         """The file, as people name it."""
         return self.run.placed.taken.words
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        """What the result hangs on."""
+        taken = self.run.placed.taken
+        return {"original": taken.sha256, "part": taken.part, "channel": self.run.channel}
+
+    @property
+    def method(self) -> str:
+        """The method with its version."""
+        return f"sound recording {versions.RECORDING}"
 
     @property
     def name(self) -> str:

@@ -12,25 +12,22 @@ from pathlib import Path
 from typing import Any
 
 from stillroom.core.sound.analysis import analyse
-from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.outcomes import Parts, outcome
+from stillroom.lab.readings import readings_of
 from stillroom.lab.sound.band_tables import columns_of
-from stillroom.lab.sound.nodes import RECORDING, Beside, RecordingNode, SoundNode
+from stillroom.lab.sound.nodes import Beside, RecordingNode, SoundNode
 from stillroom.lab.sound.placing import SoundRun
-from stillroom.lab.work import part_of
-from stillroom.methods.sound import versions
 from stillroom.methods.sound.kept import sound_parts, track_parts
 from stillroom.methods.sound.mounting import Reduced, reduce_sound
-from stillroom.methods.sound.recording import Arrays, Heard, heard_in, heard_of, heard_parts
+from stillroom.methods.sound.recording import Heard, heard_in, heard_of, heard_parts
 from stillroom.methods.sound.tables import Table, heard_in_table
 from stillroom.methods.sound.told import Chain, FanTold, Item, Session, Sides, Told
-from stillroom.readers.layout import Layout
-from stillroom.readers.reading.recording import read
 from stillroom.readers.sound.audio import blocks
 from stillroom.readers.source import Source
 from stillroom.readers.words.kinds import Kind
 from stillroom.readers.words.recordings import Recorded
 from stillroom.store import originals
-from stillroom.store.results import Result, load_arrays, save_arrays
+from stillroom.store.results import Result, load_arrays
 
 TABLES: Mapping[Kind, Table] = {
     Kind.SOUND_SHEET: Table.SHEET,
@@ -64,21 +61,7 @@ def recording_work(task: RecordingTask) -> Result:
     ------
     LabDamaged : an original is missing or was changed.
     """
-    node = task.node
-    method = f"sound recording {versions.RECORDING}"
-    taken = node.run.placed.taken
-    inputs = {"original": taken.sha256, "part": taken.part, "channel": node.run.channel}
-    try:
-        heard = _heard(task.lab, node.run)
-    except LabDamaged:
-        raise
-    except StillroomError as error:
-        body = {"failed": error.sentence()}
-        return Result(node.key, RECORDING, node.subject, inputs, method, False, body)
-    body, arrays = heard_parts(heard)
-    if arrays:
-        save_arrays(task.lab, node.key, arrays)
-    return Result(node.key, RECORDING, node.subject, inputs, method, bool(arrays), body)
+    return outcome(task.lab, task.node, lambda: heard_parts(_heard(task.lab, task.node.run)))
 
 
 def _heard(lab: Path, run: SoundRun) -> tuple[Heard, ...]:
@@ -89,40 +72,27 @@ def _heard(lab: Path, run: SoundRun) -> tuple[Heard, ...]:
         rate = float(taken.layout["rate"])
         ramp = run.recorded.is_ramp
         return (heard_in(analyse(blocks(source, run.channel), rate, spectrogram=ramp)),)
-    data = originals.data_of(lab, taken.place, taken.sha256)
-    table = read(Source(taken.file, data), Layout.from_dict(taken.layout))
-    if taken.part is not None:
-        table = part_of(table, taken.first or 0, taken.last)
-    return heard_in_table(TABLES[Kind(taken.content)], columns_of(table))
+    return heard_in_table(TABLES[Kind(taken.content)], columns_of(readings_of(lab, taken)))
 
 
 def sound_work(task: SoundTask) -> Result:
     """Do one mounting. Its arrays are in the cache when this returns."""
-    node = task.node
-    items = _Items(task)
-    fan = FanTold(node.blades, node.pulses, node.full_speed, node.top)
-    chain = Chain(rig=node.rig, **vars(node.microphone))
-    try:
-        found = reduce_sound(
-            [items.session(each) for each in node.recordings],
-            fan=fan,
-            chain=chain,
-            geometry=node.geometry,
-            identity=node.subject,
-            trials=node.trials,
-        )
-    except LabDamaged:
-        raise
-    except StillroomError as error:
-        body: dict[str, Any] = {"failed": error.sentence(), "recordings": []}
-        return Result(node.key, node.kind, node.subject, node.inputs, node.method, False, body)
-    body, arrays = _parts(node, found)
-    if arrays:
-        save_arrays(task.lab, node.key, arrays)
-    return Result(node.key, node.kind, node.subject, node.inputs, node.method, bool(arrays), body)
+    return outcome(task.lab, task.node, lambda: _parts(task.node, _reduced(task)), recordings=[])
 
 
-def _parts(node: SoundNode, found: Reduced) -> tuple[dict[str, Any], Arrays]:
+def _reduced(task: SoundTask) -> Reduced:
+    node, items = task.node, _Items(task)
+    return reduce_sound(
+        [items.session(each) for each in node.recordings],
+        fan=FanTold(node.blades, node.pulses, node.full_speed, node.top),
+        chain=Chain(rig=node.rig, **vars(node.microphone)),
+        geometry=node.geometry,
+        identity=node.subject,
+        trials=node.trials,
+    )
+
+
+def _parts(node: SoundNode, found: Reduced) -> Parts:
     body: dict[str, Any] = {
         "recordings": list(found.recordings),
         "calibration": found.calibrations[0] if found.calibrations else None,
