@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import TypeVar
@@ -18,8 +18,10 @@ from stillroom.lab.sound.work import RecordingTask, SoundTask, recording_work, s
 from stillroom.lab.work import CurveTask, work
 from stillroom.store import results
 from stillroom.store.lab import Lab
+from stillroom.store.results import Result
 
 Node = TypeVar("Node", CurveNode, RecordingNode, SoundNode, HeatNode, ControlNode)
+Task = TypeVar("Task")
 
 
 @dataclass(frozen=True)
@@ -78,22 +80,55 @@ def _without_result(lab: Lab, nodes: Iterable[Node]) -> list[Node]:
     return [each for each in wanted if each.key not in there]
 
 
-def work_out(
-    lab: Lab,
-    nodes: Iterable[CurveNode],
-    *,
-    workers: int = 0,
-    progress: Progress = silent,
-    executor: Executor | None = None,
-) -> int:
-    """Work out those of some curves that are missing; how many they were."""
-    wanted = _without_result(lab, nodes)
-    progress("curves", 0, len(wanted))
-    tasks = [CurveTask(lab.path, each) for each in wanted]
-    for done, result in enumerate(each_done(work, tasks, workers=workers, executor=executor), start=1):
-        lab.put_results([result])
-        progress("curves", done, len(wanted))
-    return len(wanted)
+@dataclass(frozen=True)
+class Reducing:
+    """Works out what is missing in a lab; each result is kept as soon as it is there.
+
+    Parameters
+    ----------
+    lab : whose it is. workers : how many processes; 0 for the usual number, 1 for this process.
+    progress : told how far it is. executor : another executor (a cluster's, say) to do it.
+    """
+
+    lab: Lab
+    workers: int = 0
+    progress: Progress = silent
+    executor: Executor | None = None
+
+    def curves(self, nodes: Iterable[CurveNode]) -> int:
+        """Work out those of some curves that are missing; how many they were."""
+        wanted = _without_result(self.lab, nodes)
+        if not wanted:
+            self.progress("curves", 0, 0)  # a lab that is up to date says so
+        return self._done("curves", work, [CurveTask(self.lab.path, each) for each in wanted])
+
+    def sounds(self, nodes: Sequence[SoundNode]) -> tuple[int, int]:
+        """Work out those of some sounds that are missing, their recordings first; how many recordings and sounds."""
+        recordings = _without_result(self.lab, _used(nodes))
+        heard = [RecordingTask(self.lab.path, each) for each in recordings]
+        made = self._done("recordings", recording_work, heard)
+        wanted = _without_result(self.lab, nodes)
+        tasks = [SoundTask(self.lab.path, each, _analyses(self.lab, each)) for each in wanted]
+        return made, self._done("sounds", sound_work, tasks)
+
+    def heats(self, nodes: Iterable[HeatNode]) -> int:
+        """Work out those of some heats that are missing; how many they were."""
+        wanted = _without_result(self.lab, nodes)
+        return self._done("heat runs", heat_work, [HeatTask(self.lab.path, each) for each in wanted])
+
+    def controls(self, nodes: Iterable[ControlNode]) -> int:
+        """Work out those of some tests of the control that are missing; how many they were."""
+        wanted = [ControlTask(self.lab.path, each) for each in _without_result(self.lab, nodes)]
+        return self._done("tests of the control", control_work, wanted)
+
+    def _done(self, what: str, work_of: Callable[[Task], Result], tasks: Sequence[Task]) -> int:
+        if tasks:
+            self.progress(what, 0, len(tasks))
+        outcomes = each_done(work_of, tasks, workers=self.workers, executor=self.executor)
+        for done, result in enumerate(outcomes, start=1):
+            self.lab.put_results([result])
+            self.progress(what, done, len(tasks))
+        return len(tasks)
 
 
 def reduce_lab(
@@ -105,97 +140,29 @@ def reduce_lab(
     executor: Executor | None = None,
 ) -> Reduced:
     """Work out what is missing. Each result is kept as soon as it is there."""
-    used = _used(graph.sounds)
+    used, reducing = _used(graph.sounds), Reducing(lab, workers, progress, executor)
     with shared_workers():
-        made = work_out(lab, graph.curves, workers=workers, progress=progress, executor=executor)
-        heard = work_out_sounds(lab, graph.sounds, workers=workers, progress=progress, executor=executor)
-        heated = work_out_heats(lab, graph.heats, workers=workers, progress=progress, executor=executor)
-        tested = work_out_controls(lab, graph.controls, workers=workers, progress=progress, executor=executor)
+        made = reducing.curves(graph.curves)
+        heard, sounds = reducing.sounds(graph.sounds)
+        heats = reducing.heats(graph.heats)
+        controls = reducing.controls(graph.controls)
     return Reduced(
         curves=len(graph.curves),
         made=made,
         failed=_failed(lab, graph, used),
         unplaced={placed.taken.words: why for placed, why in graph.unplaced},
         sounds=len(graph.sounds),
-        sounds_made=heard[1],
+        sounds_made=sounds,
         recordings=len(used),
-        recordings_made=heard[0],
+        recordings_made=heard,
         heats=len(graph.heats),
-        heats_made=heated,
+        heats_made=heats,
         controls=len(graph.controls),
-        controls_made=tested,
+        controls_made=controls,
     )
 
 
-def work_out_sounds(
-    lab: Lab,
-    sounds: Sequence[SoundNode],
-    *,
-    workers: int = 0,
-    progress: Progress = silent,
-    executor: Executor | None = None,
-) -> tuple[int, int]:
-    """Work out those of some sounds that are missing, their recordings first; how many recordings and sounds."""
-    recordings = _without_result(lab, _used(sounds))
-    if recordings:
-        progress("recordings", 0, len(recordings))
-    tasks = [RecordingTask(lab.path, each) for each in recordings]
-    for done, result in enumerate(
-        each_done(recording_work, tasks, workers=workers, executor=executor), start=1
-    ):
-        lab.put_results([result])
-        progress("recordings", done, len(recordings))
-    wanted = _without_result(lab, sounds)
-    if wanted:
-        progress("sounds", 0, len(wanted))
-    of_sounds = [SoundTask(lab.path, each, _analyses(lab, each)) for each in wanted]
-    for done, result in enumerate(
-        each_done(sound_work, of_sounds, workers=workers, executor=executor), start=1
-    ):
-        lab.put_results([result])
-        progress("sounds", done, len(wanted))
-    return len(recordings), len(wanted)
-
-
-def work_out_heats(
-    lab: Lab,
-    heats: Sequence[HeatNode],
-    *,
-    workers: int = 0,
-    progress: Progress = silent,
-    executor: Executor | None = None,
-) -> int:
-    """Work out those of some heats that are missing; how many they were."""
-    wanted = _without_result(lab, heats)
-    if wanted:
-        progress("heat runs", 0, len(wanted))
-    tasks = [HeatTask(lab.path, each) for each in wanted]
-    for done, result in enumerate(each_done(heat_work, tasks, workers=workers, executor=executor), start=1):
-        lab.put_results([result])
-        progress("heat runs", done, len(wanted))
-    return len(wanted)
-
-
-def work_out_controls(
-    lab: Lab,
-    controls: Sequence[ControlNode],
-    *,
-    workers: int = 0,
-    progress: Progress = silent,
-    executor: Executor | None = None,
-) -> int:
-    """Work out those of some tests of the control that are missing; how many they were."""
-    wanted = _without_result(lab, controls)
-    if wanted:
-        progress("tests of the control", 0, len(wanted))
-    tasks = [ControlTask(lab.path, each) for each in wanted]
-    for done, result in enumerate(each_done(control_work, tasks, workers=workers, executor=executor), start=1):
-        lab.put_results([result])
-        progress("tests of the control", done, len(wanted))
-    return len(wanted)
-
-
-def _analyses(lab: Lab, node: SoundNode) -> dict[str, results.Result]:
+def _analyses(lab: Lab, node: SoundNode) -> dict[str, Result]:
     found = {each.key: results.get(lab.database, each.key) for each in node.members}
     return {key: each for key, each in found.items() if each is not None}
 

@@ -11,22 +11,19 @@ from stillroom.errors import NotPossible
 from stillroom.lab.control.loading import load_control
 from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.curves import result_of
-from stillroom.lab.executor import Progress
 from stillroom.lab.intake.checked import Checked, Word, by_findings
 from stillroom.lab.recipes import Graph
-from stillroom.lab.reducing import work_out_controls
+from stillroom.lab.reducing import Reducing
 from stillroom.quality import Finding
 from stillroom.readers.words.kinds import Kind
 from stillroom.store.lab import Lab
 
 
-def tested_controls(
-    lab: Lab, graph: Graph, runs: Collection[str], *, workers: int, progress: Progress
-) -> dict[str, ControlNode]:
+def tested_controls(graph: Graph, runs: Collection[str], reducing: Reducing) -> dict[str, ControlNode]:
     """Work out the control of the mountings that some runs belong to, {run: its mounting}."""
     holding = {run.name: node for node in graph.controls for run in node.runs if run.name in runs}
     wanted = list({node.key: node for node in holding.values()}.values())
-    work_out_controls(lab, wanted, workers=workers, progress=progress)
+    reducing.controls(wanted)
     return holding
 
 

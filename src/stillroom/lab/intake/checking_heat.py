@@ -13,13 +13,13 @@ from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
 from stillroom.errors import LabDamaged, StillroomError
 from stillroom.lab.book import Placed
 from stillroom.lab.curves import result_of
-from stillroom.lab.executor import Progress
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.intake.checked import Checked, Word, by_findings
 from stillroom.lab.intake.heat_parts import log_words, span_words
+from stillroom.lab.intake.resting import resting_on, with_last
 from stillroom.lab.recipes import Graph
-from stillroom.lab.reducing import work_out_heats
+from stillroom.lab.reducing import Reducing
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.quality import Finding
 from stillroom.readers.layout import Layout
@@ -32,26 +32,15 @@ FAR = 0.5
 what two mountings of one fan differ by (common practice)."""
 
 
-def warm(
-    lab: Lab, graph: Graph, runs: Collection[str], *, workers: int, progress: Progress
-) -> dict[str, HeatNode]:
+def warm(graph: Graph, runs: Collection[str], reducing: Reducing) -> dict[str, HeatNode]:
     """Work out the heat of the mountings that some runs belong to, and of those to compare them with.
 
     Returns
     -------
     {run: a mounting that rests on it}, in the order of the graph.
     """
-    holding: dict[str, HeatNode] = {}
-    for node in graph.heats:
-        for each in node.members:
-            if each.name in runs:
-                holding.setdefault(each.name, node)
-    wanted = {each.key: each for each in holding.values()}
-    for node in list(wanted.values()):
-        before = last_warmed(graph, node)
-        if before is not None:
-            wanted.setdefault(before.key, before)
-    work_out_heats(lab, list(wanted.values()), workers=workers, progress=progress)
+    holding = resting_on(graph.heats, runs)
+    reducing.heats(with_last(holding, lambda node: last_warmed(graph, node)))
     return holding
 
 

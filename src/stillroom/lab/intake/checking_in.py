@@ -19,7 +19,7 @@ from stillroom.lab.intake.checking_control import check_controls, tested_control
 from stillroom.lab.intake.checking_heat import check_heats, is_beside, warm
 from stillroom.lab.intake.checking_sound import check_sounds, hear
 from stillroom.lab.recipes import CurveNode, Graph, build_graph
-from stillroom.lab.reducing import work_out
+from stillroom.lab.reducing import Reducing
 from stillroom.quality import Finding
 from stillroom.store.lab import Lab
 
@@ -49,10 +49,11 @@ def check_in(
     fans = {node.fan for node in holding.values() if node.fan}
     keys = {node.key for node in holding.values()}
     needed = [node for node in graph.curves if node.key in keys or node.fan in fans]
-    work_out(lab, needed, workers=workers, progress=progress)
-    heard = hear(lab, graph, wanted, workers=workers, progress=progress)
-    warmed = warm(lab, graph, wanted, workers=workers, progress=progress)
-    tested = tested_controls(lab, graph, wanted, workers=workers, progress=progress)
+    reducing = Reducing(lab, workers, progress)
+    reducing.curves(needed)
+    heard = hear(graph, wanted, reducing)
+    warmed = warm(graph, wanted, reducing)
+    tested = tested_controls(graph, wanted, reducing)
     for others in (heard, warmed, tested):
         fans |= {node.fan for node in others.values()}
     found = undecided(findings_of(lab, book, graph, fans), book.decisions) if fans else []

@@ -15,10 +15,10 @@ from stillroom.core.sound.level_points import LevelPoint
 from stillroom.errors import LabDamaged, StillroomError
 from stillroom.lab.book import Placed
 from stillroom.lab.curves import result_of
-from stillroom.lab.executor import Progress
 from stillroom.lab.intake.checked import Checked, Word, by_findings
+from stillroom.lab.intake.resting import resting_on, with_last
 from stillroom.lab.recipes import Graph
-from stillroom.lab.reducing import work_out_sounds
+from stillroom.lab.reducing import Reducing
 from stillroom.lab.sound.level_words import level_words, speed_in_words
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import SoundNode
@@ -32,9 +32,7 @@ FAR = 1.5
 what two samples of one fan differ by (common practice)."""
 
 
-def hear(
-    lab: Lab, graph: Graph, runs: Collection[str], *, workers: int, progress: Progress
-) -> dict[str, SoundNode]:
+def hear(graph: Graph, runs: Collection[str], reducing: Reducing) -> dict[str, SoundNode]:
     """Work out the sound of the mountings that some runs belong to, and of those to compare them with.
 
     Parameters
@@ -45,17 +43,8 @@ def hear(
     -------
     {run: a mounting that rests on it}, in the order of the graph: dwells, ramps, calibrators and backgrounds.
     """
-    holding: dict[str, SoundNode] = {}
-    for node in graph.sounds:
-        for each in node.members:
-            if each.name in runs:
-                holding.setdefault(each.name, node)
-    wanted = {each.key: each for each in holding.values()}
-    for node in list(wanted.values()):
-        before = last_heard(graph, node)
-        if before is not None:
-            wanted.setdefault(before.key, before)
-    work_out_sounds(lab, list(wanted.values()), workers=workers, progress=progress)
+    holding = resting_on(graph.sounds, runs)
+    reducing.sounds(with_last(holding, lambda node: last_heard(graph, node)))
     return holding
 
 
