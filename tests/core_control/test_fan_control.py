@@ -196,11 +196,32 @@ def test_told_directions_come_before_settings() -> None:
 
 
 def test_a_stair_that_was_run_twice_widens_the_threshold() -> None:
-    """It stood at 15 % once, and turned at 10 % another time: the threshold lies between."""
+    """It stopped between 15 and 20 % once, and between 5 and 10 % another time: the range holds both."""
     found = response([1.0, 0.2, 0.15, 1.0, 0.15, 0.1, 0.05], [30, 6, 0, 30, 4.5, 3, 0])
     stop = stop_threshold(found)
     assert stop is not None
+    assert (stop.low, stop.high) == (0.05, 0.20)
+
+
+def test_stairs_that_agree_narrow_the_threshold() -> None:
+    found = response([1.0, 0.2, 0.1, 1.0, 0.15, 0.05], [30, 6, 0, 30, 4.5, 0])
+    stop = stop_threshold(found)
+    assert stop is not None
     assert (stop.low, stop.high) == (0.1, 0.15)
+
+
+def test_a_fan_that_stood_and_turned_again_has_its_threshold_between() -> None:
+    found = response([1.0, 0.2, 0.15, 0.1, 0.05], [30, 6, 0, 3, 0])
+    stop = stop_threshold(found)
+    assert stop is not None
+    assert (stop.low, stop.high) == (0.1, 0.15)
+
+
+def test_a_fan_that_stood_once_and_never_stopped_below_has_no_lower_end() -> None:
+    found = response([1.0, 0.2, 0.15, 1.0, 0.15, 0.1], [30, 6, 0, 30, 4.5, 3])
+    stop = stop_threshold(found)
+    assert stop is not None
+    assert (stop.low, stop.high) == (None, 0.20)
 
 
 def test_one_that_never_stopped_has_no_lower_end() -> None:

@@ -120,44 +120,45 @@ def without_open_end(response: Response, full: float, kind: str) -> tuple[Respon
 def stop_threshold(several: Iterable[Leg]) -> Threshold | None:
     """Between which two settings a fan stopped as the setting fell.
 
-    The lowest setting at which it still turned and the highest at which it stood, over all falling legs; where it
-    once turned at a lower setting than that at which it once stood, the threshold lies somewhere between them.
+    Of each falling leg the highest setting at which it stood and the lowest at which it still turned; what all legs
+    agree upon, and where they contradict one another all that any of them allows: then the threshold moved.
 
     Returns
     -------
     None where no leg falls; `low` None where it never stopped: the threshold is at most `high`, if there is one.
     """
-    turned, stood = [], []
-    for leg in several:
-        if leg.is_falling and leg.response.speeds[0] >= STANDS_STILL:
-            running = leg.response.speeds >= STANDS_STILL
-            turned.append(float(leg.response.settings[running].min()))
-            stood += leg.response.settings[~running].tolist()
-    return _between(turned, stood, How.STEPS) if turned else None
+    return _agreed(each for each in several if each.is_falling and each.response.speeds[0] >= STANDS_STILL)
 
 
 def start_threshold(several: Iterable[Leg]) -> Threshold | None:
-    """Between which two settings a fan started as the setting rose from where it stood.
+    """Between which two settings a fan started as the setting rose from where it stood, as for `stop_threshold`.
 
     Returns
     -------
     None where no leg rises from rest; `high` None where it never started.
     """
-    turned, stood = [], []
+    return _agreed(each for each in several if not each.is_falling and each.response.speeds[0] < STANDS_STILL)
+
+
+def _agreed(several: Iterable[Leg]) -> Threshold | None:
+    """What legs tell together of a threshold; None without any."""
+    lows: list[float | None] = []
+    highs: list[float | None] = []
     for leg in several:
-        running = leg.response.speeds >= STANDS_STILL
-        if leg.is_falling or running[0]:
-            continue
-        stood.append(float(leg.response.settings[~running].max()))
-        turned += [float(leg.response.settings[running].min())] if running.any() else []
-    return _between(turned, stood, How.STEPS) if stood else None
-
-
-def _between(turned: Sequence[float], stood: Sequence[float], how: How) -> Threshold:
-    low, high = max(stood, default=None), min(turned, default=None)
-    if low is not None and high is not None and low > high:
-        low, high = high, low
-    return Threshold(low, high, how)
+        settings, running = leg.response.settings, leg.response.speeds >= STANDS_STILL
+        low = float(settings[~running].max()) if not running.all() else None
+        high = float(settings[running].min()) if running.any() else None
+        if low is not None and high is not None and low > high:  # it stood, and turned again farther on
+            low, high = high, low
+        lows.append(low)
+        highs.append(high)
+    if not lows:
+        return None
+    stood, turned = [each for each in lows if each is not None], [each for each in highs if each is not None]
+    if stood and turned and max(stood) >= min(turned):
+        low = min(stood) if len(stood) == len(lows) else None
+        return Threshold(low, max(turned) if len(turned) == len(highs) else None, How.STEPS)
+    return Threshold(max(stood, default=None), min(turned, default=None), How.STEPS)
 
 
 @dataclass(frozen=True)
