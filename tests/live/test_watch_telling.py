@@ -66,6 +66,8 @@ def test_what_is_worth_a_line_and_a_sound() -> None:
     assert rings(later, steady)
     assert is_change(check, dataclasses.replace(check, reason="b reads 1 K"))
     assert not is_change(check, dataclasses.replace(check, reason="a reads 2 K"))
+    apart = dataclasses.replace(check, reason="the probes read up to 1.7 K apart")
+    assert not is_change(apart, dataclasses.replace(apart, reason="the probes read up to 2.0 K apart"))
     assert not rings(check, dataclasses.replace(check, reason="b reads 1 K"))
 
 

@@ -208,11 +208,12 @@ def _nothing_yet(seen: Seen) -> Iterator[Word]:
 
 
 def _against_the_rules(seen: Seen) -> Iterator[Word]:
-    for each in seen.findings:
-        if each.severity is Severity.BLOCKS:
-            cause = f"; probable cause: {each.cause}" if each.cause else ""
-            test = f"; test: {each.test}" if each.test else ""
-            yield State.CHECK, f"{each.found}; expected {each.expected}{cause}{test}"
+    blocking = [each for each in seen.findings if each.severity is Severity.BLOCKS]
+    more = f" (and {len(blocking) - 1} more)" if len(blocking) > 1 else ""
+    for each in blocking:
+        cause = f"; probable cause: {each.cause}" if each.cause else ""
+        test = f"; test: {each.test}" if each.test else ""
+        yield State.CHECK, f"{each.found}{more}; expected {each.expected}{cause}{test}"
 
 
 def _cut_short(seen: Seen) -> Iterator[Word]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from stillroom.live.saying import minutes
 from stillroom.live.states import RigState, State
 
 COLUMNS = ("rig", "state", "fan", "setting", "step", "now", "ends at", "to go")
+_NUMBER = re.compile(r"[-+−]?[0-9]+(?:[.,][0-9]+)?")
 WIDEST = 28
 """A cell of the table is no wider than this."""
 
@@ -26,7 +28,8 @@ def rings(before: RigState | None, after: RigState) -> bool:
 
 
 def _told(state: RigState) -> tuple[object, ...]:
-    reason = state.reason.partition(" reads ")[0].partition(" for ")[0] if state.state is State.CHECK else ""
+    """What makes a line: of a reason its words, without the numbers that change from look to look."""
+    reason = _NUMBER.sub("#", state.reason) if state.state is State.CHECK else ""
     return (state.state, state.step, state.of, state.fan, state.sample, reason)
 
 

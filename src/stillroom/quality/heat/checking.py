@@ -73,14 +73,15 @@ def _joined(one: Finding, other: Finding) -> Finding:
 
 
 def check_live(mounting: WarmMounting, limits: Limits) -> list[Finding]:
-    """The findings of a run that still grows: what can be seen before it is over, well under a millisecond.
+    """The findings of a run that still grows, each by itself: what can be seen before it is over, well under a
+    millisecond.
 
     Parameters
     ----------
     mounting : as far as it is there, `is_running`. limits : in force.
     """
     found = [finding for rule in MOUNTING_RULES for finding in rule(mounting, limits)]
-    return with_limits(as_one(found), limits) if found else found
+    return with_limits(found, limits) if found else found
 
 
 def check_law(rig: str, facts: Sequence[LawFacts], limits: Limits) -> list[Finding]:
