@@ -89,6 +89,31 @@ def test_a_number_of_a_step_that_nothing_counts_to(tmp_path: Path, step: str) ->
     table = tmp_path / "steps.csv"
     table.write_text(f"mounting,step,duty [%]\nMoss-s1-h1,{step},60\n")
     folder.make(tmp_path / "lab", template("Heat"))
+    with Lab(tmp_path / "lab") as lab, pytest.raises(BadInput, match="whole number of at most"):
+        bring_in(lab, [table], {})
+
+
+@pytest.mark.parametrize(
+    ("line", "part"),
+    [
+        ('nominal_power = "0 W"', "nominal_power"),
+        ("nominal_power = nan", "nominal_power"),
+        ("fans = 0", "fans"),
+        ('kind = "heat"', "overwrite"),
+    ],
+)
+def test_a_rig_that_cannot_be_is_bad_and_not_left_out(tmp_path: Path, line: str, part: str) -> None:
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench/heat.toml").write_text(f'[rig.heat-1]\nkind = "heat"\n{line}\n')
+    folder.make(tmp_path / "lab", template("Heat"))
+    with Lab(tmp_path / "lab") as lab, pytest.raises(StillroomError, match=part):
+        bring_in(lab, [tmp_path / "bench"], {})
+
+
+def test_settings_of_something_else_are_left_out(tmp_path: Path) -> None:
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "bench/other.toml").write_text('[tool.other]\nname = "x"\n')
+    folder.make(tmp_path / "lab", template("Heat"))
     with Lab(tmp_path / "lab") as lab:
-        with pytest.raises(BadInput, match="whole number of at most"):
-            bring_in(lab, [table], {})
+        added = bring_in(lab, [tmp_path / "bench"], {})
+    assert not added.bad

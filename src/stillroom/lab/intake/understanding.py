@@ -284,6 +284,7 @@ READ_SO_FAR = ("column", "unit")
 
 _CELLS = re.compile(r"[;,\t|\s]+")
 _NUMBER = re.compile(r"[+\-−]?[\d.,']*\d[\d.,']*(?:[eE][+\-]?\d+)?")
+_OF_RIGS = re.compile(r"\s*\[{1,2}\s*[\"']?(?:rig|instrument)\b")
 _LOOKED_AT = 400
 ROWS = 3
 """A text holds a table of measurements if it has so many lines with at least two numbers each."""
@@ -305,5 +306,7 @@ def no_measurement(source: Source) -> str:
         return ""
     if not any(line.strip() for line in lines):
         return "an empty file"
+    if PurePosixPath(source.name).suffix.lower() == ".toml" and any(map(_OF_RIGS.match, lines)):
+        return ""
     numbers = [sum(1 for cell in _CELLS.split(line.strip()) if _NUMBER.fullmatch(cell)) for line in lines]
     return "" if sum(1 for each in numbers if each >= 2) >= ROWS else "a text without a table of numbers"
