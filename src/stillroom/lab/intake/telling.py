@@ -109,6 +109,24 @@ def _check_step(step: Step, row: Mapping[str, Cell], place: str) -> None:
         check_setting(name, getattr(step, name), row[name].place, row[name].text)
     if len(told) > 1:
         raise Contradiction("step", place=place, found=" and ".join(told), expected="one setting a step")
+    if not step.of:
+        expected = "its session or mounting, or rig and fan"
+        raise BadInput("step", place=place, found="nothing that tells of which run it is", expected=expected)
+    if step.noise is not None and not 0.0 <= step.noise <= LOUDEST:
+        cell = row["noise"]
+        expected = f"0 to {LOUDEST:g} dBA"
+        raise BadInput("column 'noise'", place=cell.place, found=repr(cell.text), expected=expected)
+    _check_ends(step, row, place)
+
+
+LOUDEST = 120.0
+"""No set list chooses a setting for more [dB(A)]."""
+
+HALF_A_DAY = 43_200.0
+
+
+def _check_ends(step: Step, row: Mapping[str, Cell], place: str) -> None:
+    """Refuse ends of a step that are none, of two kinds, or in the wrong order; a clock may pass midnight."""
     ends: list[tuple[str, float]] = []
     for header, text in (("from", step.start), ("to", step.stop)):
         end = end_of_step(text) if text else None
@@ -116,9 +134,20 @@ def _check_step(step: Step, row: Mapping[str, Cell], place: str) -> None:
             expected = "a clock time such as 09:31:00, or minutes since the start such as 15"
             raise BadInput(f"column {header!r}", place=row[header].place, found=repr(text), expected=expected)
         ends += [end] if end else []
-    minutes = [value for kind, value in ends if kind == "minutes"]
-    if len(minutes) == len(("from", "to")) and not minutes[0] < minutes[1]:
-        found = f"{step.start} to {step.stop} min"
+    if step.stop and not step.start:
+        expected = "also where it begins, under 'from'"
+        raise BadInput("step", place=place, found=f"an end alone, {step.stop}", expected=expected)
+    if not (step.start and step.stop):
+        return
+    found = f"{step.start} to {step.stop}"
+    (kind, first), (other, last) = ends
+    if kind != other:
+        raise Contradiction("step", place=place, found=found, expected="two clock times, or minutes twice")
+    dated = "-" in step.start and "-" in step.stop
+    over_midnight = kind == "clock" and not dated and first - last > HALF_A_DAY
+    first_day, last_day = (step.start[:10], step.stop[:10]) if dated else ("", "")
+    if not ((first_day, first) < (last_day, last) or over_midnight):
+        found += " min" if kind == "minutes" else ""
         raise Contradiction("step", place=place, found=found, expected="an end after the start")
 
 

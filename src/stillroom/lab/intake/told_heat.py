@@ -126,4 +126,6 @@ def end_of_step(text: str) -> tuple[str, float] | None:
     hit = _MOMENT.fullmatch(bare)
     if hit is None or int(hit[1]) > 23 or int(hit[2]) > 59 or int(hit[3] or 0) > 59:
         return None
+    if "-" in bare and not _is_day(bare[:10]):
+        return None
     return "clock", int(hit[1]) * 3600.0 + int(hit[2]) * 60.0 + int(hit[3] or 0)

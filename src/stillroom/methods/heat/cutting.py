@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,6 +20,9 @@ SAME_SETTING = 0.02
 
 SAME_STEP = {"duty": 0.006, "volts": 0.06, "speed": 0.2}
 """… or within this much of it, since drives are recorded in whole steps [SI]."""
+
+LEAST_OVERLAP = 60.0
+"""Told steps overlap from here on [s]: their ends are told to the minute."""
 
 ON = 0.5
 """The heater is on at more than this share of its usual power [1]."""
@@ -78,7 +82,36 @@ def settings_of(
     found = _found(heated, kind, setting, tau, several=len(planned) > 1)
     free = [each for one in found for each in _beside(one, fixed)]
     named, marks = _named(free, planned, plain=not fixed)
+    marks += tuple(_against_each_other(fixed)) + tuple(_against_the_drive(fixed, channels))
     return tuple(sorted([*fixed, *named], key=lambda each: each.first)), marks
+
+
+def _against_each_other(fixed: Sequence[Setting]) -> Iterator[str]:
+    """What is said of told steps that overlap: the readings of both count twice."""
+    for before, after in pairwise(sorted(fixed, key=lambda each: each.first)):
+        over = before.last - after.first
+        if over > LEAST_OVERLAP:
+            yield f"steps {before.told} and {after.told} are told to overlap by {over / 60.0:.0f} min"
+
+
+def _against_the_drive(fixed: Sequence[Setting], channels: Channels) -> Iterator[str]:
+    """What is said of told steps of which the drive's record shows another setting."""
+    for each in fixed:
+        drive = channels.between(each.first, each.last).get(DRIVES.get(each.kind, ""))
+        if drive is None or each.setting is None:
+            continue
+        shown = float(np.nanmedian(drive))
+        if abs(shown - each.setting) > max(SAME_SETTING * abs(each.setting), SAME_STEP[each.kind]):
+            yield (
+                f"step {each.told} is told at {each.kind} {_in_words(each.setting, each.kind)},"
+                f" its record shows {_in_words(shown, each.kind)}"
+            )
+
+
+def _in_words(setting: float, kind: str) -> str:
+    return {"duty": f"{100.0 * setting:.0f} %", "volts": f"{setting:.2f} V"}.get(
+        kind, f"{60.0 * setting:.0f} rpm"
+    )
 
 
 def _fixed(told: StepTold, channels: Channels, start: float | None) -> Setting | None:

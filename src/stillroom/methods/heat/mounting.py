@@ -113,7 +113,16 @@ class _Work:
             self.runs.append((each, self._begins(each)))
             self.marks += each.marks
             pieces += self._pieces(*self.runs[-1], steps)
+        self.marks += self._outside()
         self.steps = self._reduced(pieces)
+
+    def _outside(self) -> list[str]:
+        """What is said of steps whose ends are told, and lie in no run."""
+        told = {
+            one.number for steps in self.told.steps for one in steps if one.first is not None or one.moment
+        }
+        missed = sorted(told - {each.told for each in self.settings})
+        return [f"no readings where these steps are told: {', '.join(map(str, missed))}"] if missed else []
 
     def _begins(self, run: Aligned) -> float:
         """When a run begins on the mounting's clock [s]: by its time of day, else after what went before."""
