@@ -7,8 +7,9 @@ nothing is joined.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -29,9 +30,13 @@ from stillroom.methods.heat.channels import (
 )
 from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.methods.heat.told import Log
+from stillroom.vocabulary import BY_NAME
 
 STATED_U = 0.5
 """Standard uncertainty of an offset that the lab states [s] (common practice: clocks are read to the second)."""
+
+SAME_TEMPERATURE, SAME_READING = 0.5, 0.03
+"""Two loggers' accounts of one channel agree within so much [K], and within this share [1] (common practice)."""
 
 GAP = 2.5
 """Readings further apart than so many usual intervals have a gap between them [1]."""
@@ -136,12 +141,18 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
     made = [Clock(_name(main), _named(main), Alignment(shift, STATED_U if stated else 0.0, _how(stated)))]
     grid = _grid(told[reference]) + shift
     columns = {name: _resampled(grid, t + shift, v, name) for name, (t, v) in told[reference].items()}
+    marks = [mark for own in clocks.values() for mark in _read_twice(own, corrected, origin)]
     for name, own in clocks.items():
         if name != reference:
-            found = _alignment(told[reference], told[name], shift, own)
+            found = _beside(_alignment(told[reference], told[name], shift, own), told[name], grid)
             made.append(Clock(_name(own), _named(own), found, is_paired=not told[name].keys() <= SLOW))
             for channel, (t, v) in told[name].items():
-                columns.setdefault(channel, _resampled(grid, t + found.offset, v, channel))
+                again = _resampled(grid, t + found.offset, v, channel)
+                first = columns.setdefault(channel, again)
+                if differ(first, again, channel):
+                    marks.append(
+                        f"{BY_NAME[channel].label.lower()} of {_name(own)} differs: {_name(main)}'s taken"
+                    )
     first, last = _window(logs, clocks, made, grid, origin)
     kept = Channels(grid, columns).between(first, last)
     if not len(kept.times):
@@ -151,7 +162,7 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
     start = None if origin is None else origin + float(kept.times[0])
     moment = "" if start is None else moment_of(start)
     channels = Channels(kept.times - kept.times[0], kept.columns, moment)
-    return Aligned(channels, start, tuple(made), _marks(made))
+    return Aligned(channels, start, tuple(made), (*_marks(made), *marks))
 
 
 def _how(stated: float | None) -> How:
@@ -196,6 +207,42 @@ def _pieces(own: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]], or
             if name != "time":
                 found.setdefault(name, []).append((times, np.asarray(values, dtype=np.float64)))
     return {name: _rising(parts) for name, parts in found.items()}
+
+
+def _read_twice(
+    own: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]], origin: float | None
+) -> Iterator[str]:
+    """What is said of two files of one clock that read one channel at once, otherwise."""
+    for first, second in combinations(own, 2):
+        one, other = corrected[first.told.run], corrected[second.told.run]
+        times = np.asarray(one["time"], dtype=np.float64) + _begins(first, origin)
+        theirs = np.asarray(other["time"], dtype=np.float64) + _begins(second, origin)
+        for name in one.keys() & other.keys() - {"time"}:
+            if differ(np.asarray(one[name]), _resampled(times, theirs, np.asarray(other[name]), name), name):
+                files = f"{first.told.file} and {second.told.file}"
+                yield f"{BY_NAME[name].label.lower()} differs in {files}, which read it at once"
+
+
+def differ(first: Array, second: Array, name: str) -> bool:
+    """Whether two accounts of one channel, reading by reading, can't both be right."""
+    there = np.isfinite(first) & np.isfinite(second)
+    if first is second or not there.any():
+        return False
+    apart = float(np.median(np.abs(first[there] - second[there])))
+    size = float(np.median(np.abs(first[there])))
+    return apart > (SAME_TEMPERATURE if BY_NAME[name].dimension == "temperature" else SAME_READING * size)
+
+
+def _beside(found: Alignment, other: Pieces, grid: Array) -> Alignment:
+    """How a clock was brought to the run's; as not aligned, where all it read lies before or after the run."""
+    begin = min((float(t[0]) for t, _ in other.values() if len(t)), default=0.0) + found.offset
+    end = max((float(t[-1]) for t, _ in other.values() if len(t)), default=0.0) + found.offset
+    apart = max(begin - float(grid[-1]), float(grid[0]) - end)
+    if not apart > 0.0:
+        return found
+    side = "after" if begin > float(grid[-1]) else "before"
+    why = f"all of its readings lie {apart / 60.0:.0f} min or more {side} those of the hot probe"
+    return replace(found, u=np.inf, how=How.NOT_ALIGNED, why=why)
 
 
 def _begins(log: Log, origin: float | None) -> float:
