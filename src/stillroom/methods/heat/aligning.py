@@ -148,8 +148,8 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
             made.append(Clock(_name(own), _named(own), found, is_paired=not told[name].keys() <= SLOW))
             for channel, (t, v) in told[name].items():
                 again = _resampled(grid, t + found.offset, v, channel)
-                first = columns.setdefault(channel, again)
-                if differ(first, again, channel):
+                taken = columns.setdefault(channel, again)
+                if differ(taken, again, channel):
                     marks.append(
                         f"{BY_NAME[channel].label.lower()} of {_name(own)} differs: {_name(main)}'s taken"
                     )
