@@ -13,12 +13,13 @@ from stillroom.compare.standing import Ranking
 from stillroom.demo.control.truth import ControlTruth
 from stillroom.demo.write import write_exports
 from stillroom.errors import NotPossible
+from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import open_book
 from stillroom.lab.control.asking import ControlOfFan, control_of
 from stillroom.lab.control.loading import load_control
 from stillroom.lab.curves import result_of
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.findings import findings
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph

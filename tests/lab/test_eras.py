@@ -13,12 +13,13 @@ from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.control_chart import Signal
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.asking import answer
+from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import open_book
-from stillroom.lab.eras.eras import eras_of, placing_of
 from stillroom.lab.eras.control_charts import ControlChart, control_chart, control_charts
+from stillroom.lab.eras.eras import eras_of, placing_of
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import findings, open_blocks
+from stillroom.lab.findings import findings
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab

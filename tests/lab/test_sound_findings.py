@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 from sound_world import RATE, SPEEDS, Bench, at_level, background, calibrator, noise, turning
 
+from stillroom.lab.blocking import open_blocks, open_blocks_of
 from stillroom.lab.book import open_book
-from stillroom.lab.findings import findings, open_blocks, open_blocks_of
+from stillroom.lab.findings import findings
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.quality import Finding

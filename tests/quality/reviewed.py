@@ -8,7 +8,9 @@ from pathlib import Path
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import SEED, write_exports
 from stillroom.lab.book import Book, open_book
-from stillroom.lab.findings import fan_facts, findings
+from stillroom.lab.facts.airflow_facts import AirflowGathering
+from stillroom.lab.facts.kept_values import kept_values
+from stillroom.lab.findings import findings
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
@@ -38,7 +40,8 @@ def reviewed(base: Path, *, faults: bool, seed: int = SEED) -> Reviewed:
     with Lab(path) as lab:
         bring_in(lab, [base / "files"], {})
         book, graph, found = look_through(lab)
-        facts = {name: fan_facts(lab, book, name, graph.mountings(name), graph) for name in book.fans}
+        gathering = AirflowGathering(lab, book, graph, kept_values(lab, book, graph))
+        facts = {name: gathering.fan(name, graph.mountings(name)) for name in book.fans}
     return Reviewed(path, book, graph, found, truth, facts)
 
 

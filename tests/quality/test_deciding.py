@@ -9,17 +9,12 @@ import pytest
 from reviewed import Reviewed, look_through
 
 from stillroom.errors import BadInput, UnknownThing
+from stillroom.lab.blocking import blocked_in, open_blocks, undecided
 from stillroom.lab.book import open_book
 from stillroom.lab.deciding import Chosen, decisions, meant
+from stillroom.lab.exclusions import excluded_by_maker
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import (
-    blocked_in,
-    excluded_by_maker,
-    findings,
-    findings_of,
-    open_blocks,
-    undecided,
-)
+from stillroom.lab.findings import findings, findings_of
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import build_graph

@@ -9,7 +9,9 @@ import pytest
 from reviewed import Reviewed, blocking, look_through, reviewed
 
 from stillroom.demo.truth import Fault
-from stillroom.lab.findings import excluded_by_maker, findings, open_blocks, undecided
+from stillroom.lab.blocking import open_blocks, undecided
+from stillroom.lab.exclusions import excluded_by_maker
+from stillroom.lab.findings import findings
 from stillroom.quality import Finding
 from stillroom.records.acts import Decision
 from stillroom.records.fields import as_json

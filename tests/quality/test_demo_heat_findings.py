@@ -15,7 +15,7 @@ from stillroom.demo.truth import Fault
 from stillroom.demo.write import write_exports
 from stillroom.lab.eras.eras import Era
 from stillroom.lab.facts import heat_law_facts
-from stillroom.lab.facts.heat_facts import heat_instruments
+from stillroom.lab.facts.instrument_facts import instrument_facts
 from stillroom.lab.heat.laws import RigLaw
 from stillroom.methods.heat.law import points_of
 from stillroom.quality import Finding, check_instruments
@@ -97,12 +97,12 @@ def test_a_heat_instrument_past_due_blocks_the_heat_that_it_read(short: Warmed) 
         for name, each in lab.book.calibrations.items()
     }
     book = replace(lab.book, calibrations=late)
-    several = [each for each in check_instruments(heat_instruments(book, lab.graph)) if each.blocks]
+    several = [each for each in check_instruments(instrument_facts(book, lab.graph)) if each.blocks]
     assert {each.rule for each in several} == {2}
     blocked = {name for each in several for name in each.mountings}
     assert "heat of Sedge-s1-h1" in blocked
     assert "heat of Bracken-s1-h1" not in blocked  # run on 2026-03-06
-    assert all(not each.blocks for each in check_instruments(heat_instruments(lab.book, lab.graph)))
+    assert all(not each.blocks for each in check_instruments(instrument_facts(lab.book, lab.graph)))
 
 
 def law_off(lab: Judged, from_day: str, share: float) -> RigLaw:

@@ -6,9 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.errors import BadInput, UnknownThing
+from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book
 from stillroom.lab.facts.kept_values import kept_values
-from stillroom.lab.findings import undecided
 from stillroom.lab.recipes import Graph
 from stillroom.quality import Finding, grouped
 from stillroom.records.acts import Decision

@@ -14,10 +14,10 @@ from stillroom import wording
 from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
+from stillroom.lab.blocking import blocked_in, open_blocks_of
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, as_written
-from stillroom.lab.findings import blocked_in, open_blocks_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans

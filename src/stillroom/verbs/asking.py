@@ -9,9 +9,9 @@ from stillroom import wording
 from stillroom.compare.candidates import Bound
 from stillroom.lab import asking
 from stillroom.lab.asking import Answer, Number, Point
+from stillroom.lab.blocking import blocked_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import as_written
-from stillroom.lab.findings import blocked_in
 from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.set_list import AtNoise

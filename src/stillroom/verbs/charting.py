@@ -13,11 +13,11 @@ from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
 from stillroom.compare.standing import Ranking
 from stillroom.errors import BadInput, NotPossible
+from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, as_written
-from stillroom.lab.findings import open_blocks
 from stillroom.lab.pictures import claim_pictures, multiples, pictures
 from stillroom.lab.pictures.collapse_pictures import collapse
 from stillroom.lab.pictures.control_picture import control

@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from stillroom import wording
+from stillroom.lab.blocking import open_blocks, undecided
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.eras.control_charts import ControlChart, control_charts
 from stillroom.lab.eras.reference import reference_name, reference_rigs
 from stillroom.lab.eras.rig_nodes import RigNode
 from stillroom.lab.eras.watch_facts import watch_facts
-from stillroom.lab.findings import findings, open_blocks, undecided
+from stillroom.lab.findings import findings
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
 from stillroom.measures import measure_named

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput
+from stillroom.lab.blocking import blocked_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import as_written
-from stillroom.lab.findings import blocked_in
 from stillroom.lab.pictures.picture_words import plain_name
 from stillroom.lab.sound.excerpt_files import described, file_names, reference_level, reference_tone, wave_of
 from stillroom.lab.sound.excerpts import Excerpt, Excerpts, excerpts

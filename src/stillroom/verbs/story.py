@@ -10,11 +10,12 @@ from typing import Any
 from stillroom import wording
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.demo.truth import Truth
+from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.curves import result_of
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked
-from stillroom.lab.findings import findings, findings_of, open_blocks
+from stillroom.lab.findings import findings, findings_of
 from stillroom.lab.pictures import pictures
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph, build_graph
@@ -94,7 +95,7 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
     }
     if truth.full:
         rest = RestOfTheRound(lab, truth, after.book, after.graph, asked, after.ranking, blocked, before.found,
-                              progress)  # fmt: skip
+                              progress, [each.ranked for each in warm[1:]])  # fmt: skip
         tables = (
             *tables,
             (f"{step}. What else befell the round", rest.table()),

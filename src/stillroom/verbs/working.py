@@ -9,10 +9,11 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput
+from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book, open_book, place_all
 from stillroom.lab.deciding import Chosen, decisions, meant
+from stillroom.lab.exclusions import excluded_by_maker, has_lapsed
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import excluded_by_maker, has_lapsed, undecided
 from stillroom.lab.intake.checking_in import not_used
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reduced, reduce_lab

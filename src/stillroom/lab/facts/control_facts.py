@@ -1,18 +1,15 @@
-"""Facts of tests of the control, and of the instruments that they used, as the rules are told them."""
+"""Facts of tests of the control, as the rules of control are told them."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stillroom.lab.book import Book
+from stillroom.lab.checking import CHECK
 from stillroom.lab.control.loading import load_control
 from stillroom.lab.control.nodes import ControlNode
-from stillroom.lab.facts.facts import CHECK
 from stillroom.lab.recipes import Graph
 from stillroom.quality.control import VERSION, ControlledFan, ControlledMounting, TableFacts
-from stillroom.quality.facts import InstrumentFacts
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -63,32 +60,3 @@ class ControlGathering:
             control=load_control(self.lab.path, result) if result is not None and not failed else None,
             failed=failed,
         )
-
-
-def control_instruments(book: Book, graph: Graph) -> list[InstrumentFacts]:
-    """The tachometers and ammeters that tests of the control used, under the calibrations in force."""
-    used: dict[tuple[str, str], list[tuple[str, ControlNode]]] = defaultdict(list)
-    for node in graph.controls:
-        for run in node.runs:
-            for name in run.calibrations.values():
-                known = name in book.calibrations
-                instrument = book.calibrations[name].instrument if known else name.rpartition(" (")[0]
-                used[instrument, name if known else ""].append((run.placed.date, node))
-    return [_instrument(book, *each, uses) for each, uses in sorted(used.items())]
-
-
-def _instrument(
-    book: Book, instrument: str, calibration: str, uses: Sequence[tuple[str, ControlNode]]
-) -> InstrumentFacts:
-    due = (book.calibrations[calibration].due or "") if calibration else ""
-    late = [node for date, node in uses if not calibration or (due and date > due)]
-    record = book.instruments[instrument]
-    return InstrumentFacts(
-        name=instrument,
-        calibration=calibration,
-        due=due,
-        last=max(date for date, _ in uses),
-        accuracy=record.accuracy_relative is not None or record.accuracy_absolute is not None,
-        mountings=tuple(sorted({node.blocked_as for node in late})),
-        fans=tuple(sorted({node.fan for node in late})),
-    )

@@ -1,9 +1,8 @@
-"""Facts of heat runs and of their instruments, as the rules of quality are told them."""
+"""Facts of heat runs, as the rules of heat are told them."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -13,9 +12,9 @@ import numpy as np
 from stillroom.core.heat.gusts import air_gusts
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.lab.book import Book
+from stillroom.lab.checking import CHECK
 from stillroom.lab.eras.eras import Eras
 from stillroom.lab.eras.reference import reference_name
-from stillroom.lab.facts.facts import CHECK
 from stillroom.lab.facts.heat_beside import Elsewhere, is_known
 from stillroom.lab.facts.kept_values import KeptValues
 from stillroom.lab.heat.coolant import coolant_of
@@ -24,7 +23,6 @@ from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
 from stillroom.lab.spreads import PRIORS
 from stillroom.methods.heat.channels import HOT
-from stillroom.quality.facts import InstrumentFacts
 from stillroom.quality.heat import (
     VERSION,
     ClockFacts,
@@ -226,42 +224,3 @@ def _file(node: HeatNode) -> str:
     logs = (*node.logs, *node.left_out)
     hot = [each for each in logs if HOT in each.run.placed.taken.quantities]
     return (hot or list(logs))[0].subject if logs else ""
-
-
-# --- instruments -------------------------------------------------------------------------------------------
-
-
-def heat_instruments(book: Book, graph: Graph) -> list[InstrumentFacts]:
-    """The instruments of the heat rigs under the calibrations in force, with what hangs on them."""
-    used: dict[tuple[str, str], list[tuple[str, HeatNode]]] = defaultdict(list)
-    for node in graph.heats:
-        for log in node.logs:
-            for name in log.calibrations.values():
-                known = name in book.calibrations
-                instrument = book.calibrations[name].instrument if known else name.rpartition(" (")[0]
-                used[instrument, name if known else ""].append((log.run.placed.date[:10], node))
-    return [_instrument(book, *each, uses) for each, uses in sorted(used.items())]
-
-
-def _instrument(
-    book: Book, instrument: str, calibration: str, uses: Sequence[tuple[str, HeatNode]]
-) -> InstrumentFacts:
-    due = (book.calibrations[calibration].due or "") if calibration else ""
-    late = [node for date, node in uses if due and date > due] if calibration else [node for _, node in uses]
-    record = book.instruments[instrument]
-    return InstrumentFacts(
-        name=instrument,
-        calibration=calibration,
-        due=due,
-        last=max(date for date, _ in uses),
-        accuracy=record.accuracy_relative is not None
-        or record.accuracy_absolute is not None
-        or _in_a_bath(uses),
-        mountings=tuple(sorted({node.blocked_as for node in late})),
-        fans=tuple(sorted({node.fan for node in late})),
-    )
-
-
-def _in_a_bath(uses: Collection[tuple[str, HeatNode]]) -> bool:
-    """Whether what hangs on it was zeroed in a bath."""
-    return all(node.baths for _, node in uses)

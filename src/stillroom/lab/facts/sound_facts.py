@@ -1,9 +1,9 @@
-"""Facts of recordings, of mountings that were recorded, and of their microphones, as the rules are told them."""
+"""Facts of recordings and of mountings that were recorded, as the rules of sound are told them."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,15 +11,14 @@ from stillroom.core.sound.limit import LimitRule
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_LEVEL
 from stillroom.lab.book import Book
+from stillroom.lab.checking import CHECK
 from stillroom.lab.eras.rigs_by_date import rig_on
-from stillroom.lab.facts.facts import CHECK
 from stillroom.lab.facts.kept_values import KeptValues
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, SPREAD
 from stillroom.lab.sound.level_words import LOCKED
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
-from stillroom.quality.facts import InstrumentFacts
 from stillroom.quality.sound import (
     VERSION,
     HeardFan,
@@ -29,7 +28,6 @@ from stillroom.quality.sound import (
     SpeedFacts,
     ToneFacts,
 )
-from stillroom.records.bench import Calibration
 from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
@@ -198,47 +196,3 @@ def _recording(told: Mapping[str, Any], node: RecordingNode | None) -> Recording
         note=(row.note if row else None) or "",
         warm_up=row.warm_up if row else None,
     )  # fmt: skip
-
-
-# --- instruments -------------------------------------------------------------------------------------------
-
-
-def sound_instruments(book: Book, graph: Graph) -> list[InstrumentFacts]:
-    """The microphones and calibrators of the lab under the calibrations in force, with what hangs on them."""
-    used: dict[tuple[str, str], list[tuple[str, SoundNode]]] = defaultdict(list)
-    for node in graph.sounds:
-        for name in {node.microphone.name, node.microphone.calibrator} & set(book.instruments):
-            for date in {each.run.placed.date[:10] for each in node.recordings}:
-                used[name, _in_force(book, name, date)].append((date, node))
-    return [_instrument(book, name, calibration, uses) for (name, calibration), uses in sorted(used.items())]
-
-
-def _in_force(book: Book, instrument: str, date: str) -> str:
-    """The latest calibration on a date; the first where all are later; "" where there is none."""
-    own: list[Calibration] = sorted(
-        (each for each in book.calibrations.values() if each.instrument == instrument),
-        key=lambda each: each.date,
-    )
-    before = [each for each in own if each.date <= date]
-    return (before or own)[-1 if before else 0].name if own else ""
-
-
-def _instrument(
-    book: Book, name: str, calibration: str, uses: Sequence[tuple[str, SoundNode]]
-) -> InstrumentFacts:
-    due = (book.calibrations[calibration].due or "") if calibration else ""
-    late = [node for date, node in uses if due and date > due]
-    hanging = late if calibration else [node for _, node in uses]
-    record = book.instruments[name]
-    is_calibrator = all(node.microphone.calibrator == name for _, node in uses)
-    return InstrumentFacts(
-        name=name,
-        calibration=calibration,
-        due=due,
-        last=max(date for date, _ in uses),
-        accuracy=not is_calibrator  # what a microphone's scale rests on is told by rule 5
-        or record.accuracy_relative is not None
-        or record.accuracy_absolute is not None,
-        mountings=tuple(sorted({node.blocked_as for node in hanging})),
-        fans=tuple(sorted({node.fan for node in hanging})),
-    )

@@ -10,10 +10,11 @@ import numpy as np
 from stillroom import wording
 from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
 from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book, Placed, open_book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.findings import findings_of, undecided
+from stillroom.lab.findings import findings_of
 from stillroom.lab.intake.checked import Checked, Word, by_findings
 from stillroom.lab.intake.checking_control import check_controls, tested_controls
 from stillroom.lab.intake.checking_heat import check_heats, is_beside, warm

@@ -1,4 +1,4 @@
-"""What the rules of quality are told: facts of runs, mountings, fans, obstacles and rigs, gathered here."""
+"""Facts of runs, mountings, fans and obstacles in a chamber, as the rules of airflow are told them."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import Any
 
 from stillroom.lab import versions
 from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.checking import CHECK
 from stillroom.lab.eras.eras import Eras
 from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.lab.facts.kept_values import KeptValues
@@ -34,7 +35,6 @@ from stillroom.records.products import Price, Sample
 from stillroom.store import results
 from stillroom.store.lab import Lab
 
-CHECK = "check"
 TOUCHES = re.compile(r"seal|nozzle|gauge|tube|hose|chang|replac|clean|moved|dropped|repair", re.IGNORECASE)
 """Words of the log that speak of something which may have changed results."""
 
@@ -49,8 +49,8 @@ def told_date(book: Book, placed: Placed) -> str:
 
 
 @dataclass(frozen=True)
-class Gathering:
-    """Gathers facts of one lab as it stands.
+class AirflowGathering:
+    """Gathers facts of the airflow of one lab as it stands.
 
     Parameters
     ----------

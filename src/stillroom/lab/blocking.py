@@ -1,0 +1,81 @@
+"""What blocks: findings that nobody has decided, and the mountings whose numbers they hold back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping
+
+from stillroom.lab.book import Book
+from stillroom.lab.recipes import Graph
+from stillroom.lab.through import through_of
+from stillroom.quality import Finding
+from stillroom.records.acts import Decision
+
+
+def undecided(found: Iterable[Finding], decisions: Mapping[str, Decision]) -> list[Finding]:
+    """The findings that nobody has decided. An id holds the key that was judged: when it moves, it is new."""
+    return [each for each in found if each.id not in {one.finding for one in decisions.values()}]
+
+
+def open_blocks(
+    found: Iterable[Finding],
+    decisions: Mapping[str, Decision],
+    through: Collection[str] = (),
+    mountings: Collection[str] = (),
+) -> dict[str, str]:
+    """{mounting: rule in words} of what blocks and has been neither accepted nor excluded.
+
+    A finding whose decision is "repeat" goes on blocking: the numbers are still those that were doubted.
+
+    Parameters
+    ----------
+    through : obstacles that a comparison goes through; what is found of others blocks nothing in it.
+    mountings : that take part in it; what blocks an obstacle blocks them all.
+    """
+    settled = {each.finding for each in decisions.values() if each.action in {"accept", "exclude"}}
+    blocked: dict[str, str] = {}
+    for each in found:
+        if each.through and each.through not in through:
+            continue
+        if each.blocks and each.id not in settled:
+            for mounting in each.mountings or (mountings if each.through else ()):
+                blocked.setdefault(mounting, f"{each.title} (rule {each.rule})")
+    return blocked
+
+
+def open_blocks_of(
+    found: Iterable[Finding],
+    book: Book,
+    graph: Graph,
+    through: str,
+    fans: Iterable[str],
+    *,
+    by_sound: bool = False,
+    by_heat: bool = False,
+    by_control: bool = False,
+) -> dict[str, int]:
+    """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
+
+    Parameters
+    ----------
+    through : as told in a question. fans : who takes part. by_sound : whether the numbers rest on sound too.
+    by_heat, by_control : whether they rest on heat runs, or on tests of the control, and not on airflow.
+    """
+    nodes_of = graph.heating if by_heat else graph.controlled if by_control else graph.mountings
+    mountings = {
+        fan: {each.blocked_as for each in nodes_of(fan)}
+        | {each.blocked_as for each in graph.sounding(fan) if by_sound}
+        for fan in fans
+    }
+    counted: Counter[str] = Counter()
+    for each in found:
+        blocked = blocked_in([each], book, graph, through).keys() if each.blocks else ()
+        counted.update(fan for fan, own in mountings.items() if not own.isdisjoint(blocked))
+    return dict(counted)
+
+
+def blocked_in(found: Iterable[Finding], book: Book, graph: Graph, through: str) -> dict[str, str]:
+    """{mounting: rule in words} of what blocks a comparison through obstacles, told as in a question."""
+    pieces = [each.subject for each in through_of(book, graph, through).nodes]
+    every = [each.subject for each in graph.mountings()]
+    return open_blocks(found, book.decisions, pieces, every)
