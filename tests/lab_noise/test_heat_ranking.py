@@ -17,7 +17,7 @@ from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab import asking
 from stillroom.lab.field import Asked
 from stillroom.lab.heat.cases import NOT_USED
-from stillroom.lab.heat.places import FORECAST
+from stillroom.lab.heat.places import BY_AIRFLOW, FORECAST
 from stillroom.lab.heat.ranking import heat_answer
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
@@ -30,6 +30,7 @@ from stillroom.store.journal import Note
 from stillroom.verbs.conditions import Conditions
 from stillroom.verbs.ranking_words import further_lines, price_lines, worth_lines
 
+HAZEL = Run("Hazel", 12.0, top=2050.0)
 PRICES = (
     "fan,price,currency,date,region,shop\n"
     "Alder,24.90,EUR,2026-02-01,EU,North\nAlder,22.90,EUR,2026-03-01,EU,North\n"
@@ -102,10 +103,37 @@ def test_at_full_setting_a_speed_and_a_duty(warm: HeatLab) -> None:
 
 
 def test_nearly_full_setting_stands_for_it_with_a_mark_and_less_does_not(warm: HeatLab) -> None:
-    runs = put_heat(warm.lab, [Run("Hazel", 12.0, top=2050.0), Run("Fir", 12.0, top=2500.0, mounting="h2")])
-    found = replace(warm, nodes=(*warm.nodes[:-1], *runs)).ranked()
+    far = Run("Fir", 12.0, speeds=(800.0, 1200.0), mounting="h2")  # reaches up to 1,320 rpm
+    found = replace(warm, nodes=(*warm.nodes[:-1], *put_heat(warm.lab, [HAZEL, far]))).ranked()
     assert "greatest setting was 97.56 %" in line_of(found, "Hazel").marks
-    assert "steps up to 80 %" in why(found, "Fir")
+    assert "full speed is 2,000 rpm by its airflow" in why(found, "Fir")
+    nowhere = replace(LOOP, radiator="")
+    alone = replace(warm, nodes=put_heat(warm.lab, [replace(each, loop=nowhere) for each in (HAZEL, far)]))
+    assert "steps up to 60 %" in why(alone.ranked(), "Fir")
+
+
+def test_a_full_speed_that_was_not_run_comes_from_the_airflow_where_the_curve_reaches_it(
+    warm: HeatLab,
+) -> None:
+    """The made fan turns at 2,000 rpm at 100 % duty in the chamber, whatever it moves."""
+    near = Run("Fir", 12.0, speeds=(800.0, 1200.0, 1600.0, 1850.0), mounting="h2")
+    found = replace(warm, nodes=(*warm.nodes[:-1], *put_heat(warm.lab, [near]))).ranked()
+    fir = line_of(found, "Fir")
+    assert fir.value == pytest.approx(rise(12.0, 2000.0), rel=4e-3)
+    assert fir.how is How.MODELLED
+    assert {BY_AIRFLOW, "greatest setting was 92.5 %"} <= set(fir.marks)
+    kept = results.get(warm.lab.database, fir.key)
+    assert kept is not None
+    assert set(kept.inputs["curves"]) == {"Fir-a"}
+    u = kept.body["contributions"]["full speed/Fir"] ** 0.5 * kept.body["standard_uncertainty"]
+    assert u == pytest.approx(0.015 * -EXPONENT * fir.value, rel=0.03)  # dΔT/ΔT = -0.45 dN/N
+
+
+def test_a_fan_that_was_run_at_full_speed_is_taken_there_alone(warm: HeatLab) -> None:
+    near = Run("Elm", 11.0, speeds=(800.0, 1200.0, 1850.0), mounting="h2")
+    elm = line_of(replace(warm, nodes=(*warm.nodes, *put_heat(warm.lab, [near]))).ranked(), "Elm")
+    assert (elm.how, elm.mountings) == (How.MEASURED, 1)
+    assert NOT_USED in elm.marks
 
 
 def test_further_mountings_are_ones_that_are_heard_too(warm: HeatLab) -> None:

@@ -17,10 +17,11 @@ from stillroom.lab import versions
 from stillroom.lab.field import Asked
 from stillroom.lab.heat.carrying import carried
 from stillroom.lab.heat.comparable import HeatField, heat_field, rig_asked
+from stillroom.lab.heat.full_speed import FullSpeed, full_speed_behind
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.needed import speed_for_heat
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.heat.places import full_speed
+from stillroom.lab.heat.places import ends_below_full, full_speed
 from stillroom.lab.heat.powers import combine_powers
 from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
 from stillroom.lab.heat.worth import kelvin_per_decibel, parts_with_sound
@@ -36,7 +37,7 @@ from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.results import Result
 
-VERSION = 2
+VERSION = 3
 """Raised when the same heat would give another value."""
 
 NOT_USED = "a mounting could not be used"
@@ -69,6 +70,7 @@ class HeatCases:
         self.used: dict[str, tuple[Warmed, ...]] = {}
         self.not_used: dict[str, list[tuple[str, str]]] = {}
         self.per_decibel: dict[str, float | None] = {}
+        self.full: dict[str, FullSpeed] = {}
 
     @cached_property
     def field(self) -> HeatField:
@@ -108,11 +110,12 @@ class HeatCases:
             raise NotPossible("heat", found=self.field.reason(fan))
         warmed, why = self.warmed(nodes)
         limit = self._limit(fan) if self.condition.is_limited else None
+        full = self._full(fan, warmed)
         values: list[HeatValue] = []
         used: list[Warmed] = []
         for each in warmed:
             try:
-                values.append(self._value(each, limit))
+                values.append(self._value(each, limit, full))
                 used.append(each)
             except StillroomError as error:
                 why.append((each.node.subject, error.sentence()))
@@ -122,7 +125,7 @@ class HeatCases:
         self.used[fan] = tuple(used)
         return values
 
-    def _value(self, warmed: Warmed, limit: Result | None) -> HeatValue:
+    def _value(self, warmed: Warmed, limit: Result | None, full: RowSpeeds | None) -> HeatValue:
         if self.condition.for_heat is not None:
             return speed_for_heat(warmed, self.condition.for_heat)
         rows: RowSpeeds | None = None
@@ -130,7 +133,20 @@ class HeatCases:
             rows = load_row_speeds(
                 self.sounds.lab.path, limit, greatest_is_full=full_speed(warmed.heat) is not None
             )
-        return heat_value(warmed, self.measure.name, self.condition, rows)
+        return heat_value(warmed, self.measure.name, self.condition, rows, full)
+
+    def _full(self, fan: str, warmed: Sequence[Warmed]) -> RowSpeeds | None:
+        """A fan's full speed by its airflow, where that is asked and none of its mountings was run at it; else None."""
+        asked = self.condition
+        is_set = asked.is_limited or any(each is not None for each in (asked.speed, asked.duty, asked.volts))
+        if is_set or not warmed or not all(ends_below_full(each.heat) for each in warmed):
+            return None
+        node, radiator = warmed[0].node, self.field.rig.radiator
+        try:
+            self.full[fan] = full_speed_behind(self.sounds, fan, radiator, node.trials)
+        except StillroomError:
+            return None
+        return self.full[fan].speeds
 
     def warmed(self, nodes: Sequence[HeatNode]) -> tuple[list[Warmed], list[tuple[str, str]]]:
         """The mountings that could be reduced, and why others could not."""
@@ -190,7 +206,7 @@ class HeatCases:
         used, limit = self.used[fan], self.limits.get(fan)
         key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
                      limit.key if limit else "", [each.node.key for each in used],
-                     sorted(self._bridges(used).items()), _spread_told(spreads))  # fmt: skip
+                     sorted(self._bridges(used).items()), _spread_told(spreads), self._curves(fan))  # fmt: skip
         candidate = Candidate(
             fan=fan,
             value=combined.value,
@@ -250,6 +266,11 @@ class HeatCases:
 
     # --- kept
 
+    def _curves(self, fan: str) -> list[dict[str, str]]:
+        """{mounting: key} and {obstacle: key} of the airflow on which a fan's value rests; [] for none."""
+        full = self.full.get(fan)
+        return [full.curves, full.obstacles] if full else []
+
     def _bridges(self, used: Sequence[Warmed]) -> dict[str, str]:
         """{mounting: key of its bridge} of the mountings used that a bridge brings over."""
         keys = self.field.shifts.keys
@@ -267,10 +288,11 @@ class HeatCases:
         fan = candidate.fan
         low, high = (float(end) for end in coverage_interval(candidate.trials))
         limit = self.limits.get(fan)
+        curves, obstacles = self._curves(fan) or ({}, {})
         inputs: dict[str, Any] = {
-            "values": {},
-            "curves": {},
-            "obstacle": {},
+            "values": {**curves, **obstacles},
+            "curves": curves,
+            "obstacle": obstacles,
             "bridges": self._bridges(self.used[fan]),
             "heats": {each.node.subject: each.node.key for each in self.used[fan]},
             **({"limit": limit.key} if limit else {}),

@@ -32,6 +32,9 @@ NEARLY_FULL = 0.95
 rise); one further down does not.
 """
 
+BY_AIRFLOW = "full speed by its airflow"
+"""The mark of a value at a full speed that was not run on the heat rig."""
+
 TOP_MARK = "at the greatest speed measured"
 
 
@@ -81,12 +84,15 @@ def measured_words(heat: HeatMounting) -> str:
     return f"heat measured from {low * 60:,.0f} to {speed_in_words(high)}"
 
 
-def place_of(heat: HeatMounting, condition: Condition, rows: RowSpeeds | None) -> Place:
+def place_of(
+    heat: HeatMounting, condition: Condition, rows: RowSpeeds | None, full: RowSpeeds | None = None
+) -> Place:
     """The place of a condition in a mounting.
 
     Parameters
     ----------
-    rows : the speeds that a noise limit allows, where the condition holds one.
+    rows : the speeds that a noise limit allows, where the condition holds one. full : the fan's full speed behind the
+        radiator by its airflow, where it is known; for a mounting that `ends_below_full`.
 
     Raises
     ------
@@ -103,7 +109,13 @@ def place_of(heat: HeatMounting, condition: Condition, rows: RowSpeeds | None) -
     for kind, value in (("duty", condition.duty), ("volts", condition.volts)):
         if value is not None:
             return _at_setting(heat, kind, value)
-    return _at_full(heat)
+    return _at_full(heat, full)
+
+
+def ends_below_full(heat: HeatMounting) -> bool:
+    """Whether settings were told, and all of them lie further below full setting than may stand for it."""
+    told = _told(heat)
+    return bool(told) and not any(_share(each) >= NEARLY_FULL for each in told)
 
 
 def full_steps(heat: HeatMounting) -> tuple[HeatStep, ...]:
@@ -129,7 +141,21 @@ def mean_speed(steps: Sequence[HeatStep]) -> float | None:
     return float(np.mean(speeds)) if speeds else None
 
 
-def _at_full(heat: HeatMounting) -> Place:
+def _told(heat: HeatMounting) -> list[HeatStep]:
+    """The results whose duty or voltage was told."""
+    return [each for each in heat.results if each.setting is not None and each.setting_kind in _FULL]
+
+
+_FULL = {"duty": 1.0, "volts": 12.0}
+"""Full setting of each kind [1, V]."""
+
+
+def _share(step: HeatStep) -> float:
+    """A step's setting as a share of full setting [1]."""
+    return (step.setting or 0.0) / _FULL[step.setting_kind]
+
+
+def _at_full(heat: HeatMounting, full: RowSpeeds | None) -> Place:
     """At full setting, or nearly; at the greatest speed that was run where nobody told settings.
 
     Raises
@@ -139,26 +165,39 @@ def _at_full(heat: HeatMounting) -> Place:
     steps = full_steps(heat)
     if steps:
         return Place(mean_speed(steps), steps)
-    told = [
-        each for each in heat.results if each.setting is not None and each.setting_kind in ("duty", "volts")
-    ]
+    told = _told(heat)
     if told:
         top = max(told, key=lambda each: each.setting or 0.0)
-        same = tuple(each for each in told if _same(each, top.setting_kind, top.setting or 0.0))
         words = setting_words(top.setting_kind, top.setting or 0.0)
-        full = 1.0 if top.setting_kind == "duty" else 12.0
-        if (top.setting or 0.0) < NEARLY_FULL * full:
-            raise NotPossible(
-                "heat at full setting",
-                found=f"steps up to {words} alone",
-                expected="--speed, --duty or --noise",
-            )
+        if ends_below_full(heat):
+            return _beyond(heat, full, words)
+        same = tuple(each for each in told if _same(each, top.setting_kind, top.setting or 0.0))
         return Place(mean_speed(same), same, (f"greatest setting was {words}",))
     fast = [each for each in heat.results if each.speed is not None]
     if not fast:
         return Place(None, heat.results, ("setting not told",))
     speed = max(each.speed or 0.0 for each in fast)
     return replace(_at_speed(heat, speed), marks=(TOP_MARK,))
+
+
+def _beyond(heat: HeatMounting, full: RowSpeeds | None, run: str) -> Place:
+    """At the full speed that the airflow tells, where the mounting's curve reaches so far.
+
+    Raises
+    ------
+    NotPossible : it doesn't, or the full speed isn't known.
+    """
+    if full is None or heat.curve is None:
+        raise NotPossible(
+            "heat at full setting", found=f"steps up to {run} alone", expected="--speed, --duty or --noise"
+        )
+    if full.central > heat.curve.reach[1]:
+        raise NotPossible(
+            "heat at full setting",
+            found=f"full speed is {speed_in_words(full.central)} by its airflow; {measured_words(heat)}",
+            expected="a step nearer to it, or --noise",
+        )
+    return Place(full.central, (), (BY_AIRFLOW, f"greatest setting was {run}"), full)
 
 
 def _at_speed(heat: HeatMounting, speed: float) -> Place:

@@ -73,20 +73,25 @@ class Rows:
 
 
 def heat_value(
-    warmed: Warmed, measure: str, condition: Condition, limit: RowSpeeds | None = None
+    warmed: Warmed,
+    measure: str,
+    condition: Condition,
+    limit: RowSpeeds | None = None,
+    full: RowSpeeds | None = None,
 ) -> HeatValue:
     """A measure of one mounting under a condition.
 
     Parameters
     ----------
-    measure : of the measures of heat. limit : the speeds that a noise limit allows the fan.
+    measure : of the measures of heat. limit : the speeds that a noise limit allows the fan. full : its full speed
+        by its airflow, as of `place_of`.
 
     Raises
     ------
     NotPossible : a setting or speed outside those run, no result, or no power read.
     """
     heat = warmed.heat
-    place = place_of(heat, condition, limit)
+    place = place_of(heat, condition, limit, full)
     rows = _TAKEN[measure](warmed, place)
     how, said = place.told(heat)
     marks = (*place.marks, *said, *heat.marks, *(mark for step in place.steps for mark in step.marks))
