@@ -93,6 +93,7 @@ def test_what_else_befell_the_round(told: Told) -> None:
     assert 1.0 < bridge["low"] < bridge["ratio"] < bridge["high"] < 1.02
     rows = said.tables[5][1].rows
     assert any("tubes of the nozzle gauge" in row[0] for row in rows)
+    assert any("paste under the block" in row[0] and " K (95 %" in row[2] for row in rows)
     assert any("rad27@2" in row[1] for row in rows)
     assert any("outside" in row[2] and "not checkable" in row[2] for row in rows)
     assert any("panels" in each for each in said.data["charts"])

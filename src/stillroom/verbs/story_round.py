@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from stillroom.compare.standing import Ranking
+from stillroom.compare.standing import BridgeNote, Ranking
 from stillroom.demo.truth import Truth
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
@@ -39,7 +39,7 @@ class RestOfTheRound:
     Parameters
     ----------
     ranked : the answer to `asked`. blocked : {mounting: rule} of what is still open.
-    found : all findings before anything was decided.
+    found : all findings before anything was decided. warm : the answers of the heat rig.
     """
 
     lab: Lab
@@ -51,6 +51,7 @@ class RestOfTheRound:
     blocked: Mapping[str, str]
     found: Sequence[Finding]
     progress: Progress
+    warm: Sequence[Ranking] = ()
 
     def table(self) -> Table:
         """One line for each thing that befell."""
@@ -80,11 +81,10 @@ class RestOfTheRound:
 
     def _eras(self) -> tuple[Row, ...]:
         rows = []
-        for each in self.ranked.bridges:
+        for each in (*self.ranked.bridges, *(one for ranked in self.warm for one in ranked.bridges)):
             before, after = each.mountings
             done = f"bridged by {len(each.samples)} samples: {before} mountings before, {after} after"
-            ratio = f"values before × {each.change:.3f} (95 %: {each.low:.3f} to {each.high:.3f})"
-            rows.append((f"{each.event} ({each.rig})", done, ratio))
+            rows.append((f"{each.event} ({each.rig})", done, f"values before {_change(each)}"))
         return tuple(rows)
 
     def _swapped(self) -> Row:
@@ -110,3 +110,11 @@ class RestOfTheRound:
     def _legacy(self) -> Row:
         fans = ", ".join(sorted({each.fan for each in self.book.legacy.values()}))
         return "numbers of earlier rounds without readings", "kept, and marked wherever they stand", fans
+
+
+def _change(bridge: BridgeNote) -> str:
+    if bridge.unit:
+        return f"{bridge.change:+.2f} {bridge.unit} (95 %: {bridge.low:+.2f} to {bridge.high:+.2f})".replace(
+            "-", "−"
+        )
+    return f"× {bridge.change:.3f} (95 %: {bridge.low:.3f} to {bridge.high:.3f})"

@@ -115,7 +115,7 @@ class AtSameNoise:
 
     def settings(self) -> Table:
         """The set list in short: speed and setting of each fan at each limit."""
-        fans = sorted({fan for fan, _ in self._rows})
+        fans = sorted({fan for fan, _ in self._rows} - {self.truth.reference_fan})
         cells = [(fan, *(_setting(self._rows.get((fan, limit))) for limit in LIMITS)) for fan in fans]
         return Table(("fan", *(f"{each:g} dBA" for each in LIMITS)), tuple(cells))
 
