@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,15 +89,45 @@ def offsets_from_bath(readings: Mapping[str, Array], *, u_bath: float = U_BATH) 
 
     Raises
     ------
-    NotPossible : fewer than two probes, or too few instants at which all were read.
+    NotPossible : fewer than two probes, or too few instants at which all were read; probes further apart than any
+    two can be, or that drift against each other: they didn't lie in one bath, or it was not at rest.
     """
     if len(readings) < 2:
         raise NotPossible("offsets of probes", found=f"{len(readings)} in the bath", expected="two or more")
     table = np.array([readings[name] for name in readings], dtype=np.float64)
     table = table[:, np.isfinite(table).all(axis=0)]
-    own = [mean_of(row) for row in table - table.mean(axis=0)]
+    apart = table - table.mean(axis=0)
+    own = [mean_of(row) for row in apart]
+    _refuse_no_bath(readings, apart)
     offsets = {name: Offset(each.value, each.u) for name, each in zip(readings, own, strict=True)}
     return Offsets(offsets, float(table.mean()), u_bath)
+
+
+FARTHEST = 5.0
+"""Probes that read further from the mean of all didn't lie in one bath [K]: twice a type K of class 2 (IEC 60584-1,
+from memory)."""
+
+MOVED = 0.2
+"""A probe that moves by more against the others, from the first third of the record to the last, didn't rest [K]
+(common practice)."""
+
+
+def _refuse_no_bath(names: Iterable[str], apart: Array) -> None:
+    """Refuse readings of no common bath at rest. apart : each probe's from the mean of all (probes, n) [K]."""
+    third = max(1, apart.shape[1] // 3)
+    for name, row in zip(names, apart, strict=True):
+        off = float(np.median(row))
+        moved = float(np.median(row[-third:]) - np.median(row[:third]))
+        if abs(off) > FARTHEST:
+            found = f"{name} {off:+.1f} K from the mean of all"
+            raise NotPossible(
+                "offsets of probes", found=found, expected=f"probes in one bath, {FARTHEST:g} K at most"
+            )
+        if abs(moved) > MOVED:
+            found = f"{name} moving by {moved:+.2f} K against the others"
+            raise NotPossible(
+                "offsets of probes", found=found, expected=f"a bath at rest, {MOVED:g} K at most"
+            )
 
 
 @dataclass(frozen=True)

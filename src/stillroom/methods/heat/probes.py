@@ -64,7 +64,7 @@ def probes_of_run(logs: Sequence[Log], baths: Sequence[Log]) -> Probes:
     logs : of the mounting. baths : all probes in one bath, the one that counts first; none where none was recorded.
     """
     chains = {name: log.told.chains.get(name) for log in logs for name in probes_of(log.columns)}
-    bath = _of_bath(baths, chains)
+    bath, why = _of_bath(baths, chains)
     if bath is not None:
         return bath
     us = {name: _u_of(chain) for name, chain in chains.items()}
@@ -73,11 +73,14 @@ def probes_of_run(logs: Sequence[Log], baths: Sequence[Log]) -> Probes:
         for name, chain in chains.items()
     }
     untold = any(not _is_calibrated(chain) for chain in chains.values())
-    return Probes(found, us.get(HOT, 0.0), _mean_u(us), (NOT_ZEROED,) if untold else ())
+    return Probes(found, us.get(HOT, 0.0), _mean_u(us), ((NOT_ZEROED,) if untold else ()) + why)
 
 
-def _of_bath(baths: Sequence[Log], chains: Mapping[str, Chain | None]) -> Probes | None:
-    """By the first bath in which all the probes lay; None where there is none such."""
+def _of_bath(
+    baths: Sequence[Log], chains: Mapping[str, Chain | None]
+) -> tuple[Probes | None, tuple[str, ...]]:
+    """By the first bath in which all the probes lay, None where there is none such; and why others were not used."""
+    why: list[str] = []
     for bath in baths:
         columns = calibrated(bath)
         readings = {name: columns[name] for name in probes_of(columns) if name in chains}
@@ -85,8 +88,9 @@ def _of_bath(baths: Sequence[Log], chains: Mapping[str, Chain | None]) -> Probes
             continue
         try:
             made = offsets_from_bath(readings)
-        except StillroomError:
-            continue  # a bath that was not at rest tells nothing; the next one may
+        except StillroomError as error:  # a bath that was not at rest tells nothing; the next one may
+            why.append(f"bath {bath.told.file} not used: {error.sentence()}")
+            continue
         us = {name: math.hypot(each.u, made.u_bath) for name, each in made.probes.items()}
         offsets = {**made.probes, **_of_liquid(columns, readings)}
         found = {
@@ -97,8 +101,8 @@ def _of_bath(baths: Sequence[Log], chains: Mapping[str, Chain | None]) -> Probes
             }
             for name, each in offsets.items()
         }
-        return Probes(found, *_split(made, us), ())
-    return None
+        return Probes(found, *_split(made, us), ()), ()
+    return None, tuple(why)
 
 
 def _of_liquid(columns: Mapping[str, Array], readings: Mapping[str, Array]) -> dict[str, Offset]:
