@@ -43,6 +43,13 @@ def inrush_of(times: Array, currents: Array, relative_u: float = 0.0) -> Inrush:
             found=f"{len(times)} readings in their order",
             expected=f"at least {FEWEST}, with rising times",
         )
+    unread = int(np.count_nonzero(~np.isfinite(currents)))
+    if unread:
+        raise NotPossible(
+            "inrush",
+            found=f"{unread} readings without a value",
+            expected="every one, for the peak may be what the meter could not show",
+        )
     steady = float(np.median(currents[-(len(currents) // 3) :]))
     noise = float(np.std(currents[-(len(currents) // 3) :], ddof=1))
     at = int(np.argmax(currents))

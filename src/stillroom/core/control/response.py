@@ -207,7 +207,7 @@ SAME_SPEED = 0.03
 
 
 def behaviour(several: Sequence[Leg], full: float, *, goes_full: bool) -> Behaviour | None:
-    """What a fan does at the low end; None where no falling settings were taken.
+    """What a fan does at the low end; None where no falling settings were taken, or it was never seen to turn.
 
     Parameters
     ----------
@@ -221,6 +221,8 @@ def behaviour(several: Sequence[Leg], full: float, *, goes_full: bool) -> Behavi
     Specification, section 3.4.
     """
     down = joined(several, falling=True)
+    if full < STANDS_STILL:
+        return None  # it never turned: the tachometer reads nothing
     if goes_full:
         return Behaviour.FULL_AT_ZERO
     if down is None:

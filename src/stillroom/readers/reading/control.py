@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from stillroom.errors import BadInput
+from stillroom.readers.heat.rising import SLIP
 from stillroom.readers.reading.levels import Levels, seconds_of
 from stillroom.readers.words.headers import TIME
 from stillroom.readers.words.kinds import HEAT_QUANTITIES, Kind
@@ -56,9 +57,22 @@ def settled(table: Levels) -> tuple[Kind, dict[str, Array]]:
         if len(table.lines) > FEW * FEWEST_SETTINGS * 10:
             raise
         return table.kind, table.columns  # a sheet's column of remarks, or of days
+    _refuse_falling(times, table)
     if _is_staircase(times, table.columns):
         return table.kind, table.columns | {TIME: times}
     return Kind.HEAT_LOG, table.columns
+
+
+def _refuse_falling(times: Array, table: Levels) -> None:
+    """Refuse times that go back: whether a setting was reached from below or from above goes by the order."""
+    back = np.flatnonzero(np.diff(times) < -SLIP)
+    if back.size:
+        raise BadInput(
+            f"column {table.headers[TIME]!r}",
+            place=f"{table.place}, line {table.lines[int(back[0]) + 1]}",
+            found=f"a time {times[back[0]] - times[back[0] + 1]:g} s before that of the row above",
+            expected="rows in the order in which they were read",
+        )
 
 
 def _times(table: Levels) -> Array:
