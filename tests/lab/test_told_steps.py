@@ -73,3 +73,21 @@ def test_a_step_past_midnight_is_taken(tmp_path: Path, row: str) -> None:
     folder.make(tmp_path / "lab", template("Heat"))
     with Lab(tmp_path / "lab") as lab:
         assert not bring_in(lab, [table], {}).bad
+
+
+@pytest.mark.parametrize("name", ['"Mo\nss"', "Mo\x1bss", "\u202essoM", "Mo\x85ss"])
+def test_a_fan_named_by_signs_that_do_not_show_is_refused(tmp_path: Path, name: str) -> None:
+    table = tmp_path / "mountings.csv"
+    table.write_text(f"mounting,fan,sample,rig\nm1,{name},s1,heat-1\n", encoding="utf-8")
+    folder.make(tmp_path / "lab", template("Heat"))
+    with Lab(tmp_path / "lab") as lab, pytest.raises(StillroomError):
+        bring_in(lab, [table], {})
+
+
+@pytest.mark.parametrize("name", ["Moss", "Mo\u00a0ss 12", "Möß/2", "苔"])
+def test_a_fan_named_by_any_letters_is_taken(tmp_path: Path, name: str) -> None:
+    table = tmp_path / "mountings.csv"
+    table.write_text(f"mounting,fan,sample,rig\nm1,{name},s1,heat-1\n", encoding="utf-8")
+    folder.make(tmp_path / "lab", template("Heat"))
+    with Lab(tmp_path / "lab") as lab:
+        assert not bring_in(lab, [table], {}).bad

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -151,6 +152,9 @@ def _check_ends(step: Step, row: Mapping[str, Cell], place: str) -> None:
         raise Contradiction("step", place=place, found=found, expected="an end after the start")
 
 
+_NAMES = frozenset({"fan", "sample", "mounting", "rig", "session", "logger", "obstacle", "radiator"})
+"""Fields by which things are named: what is written there is printed, and put on charts."""
+
 _DATES = ("date", "bought", "due", "coolant_filled")
 
 
@@ -166,4 +170,7 @@ def _cell(column: Column, cell: Cell) -> Any:
         return cell.whole()
     if column.type == "yes-no":
         return cell.yes_no()
+    if column.field in _NAMES and any(unicodedata.category(each)[0] == "C" for each in cell.text):
+        expected = "a name without signs that don't show (line breaks, control signs)"
+        raise BadInput(f"column {cell.header!r}", place=cell.place, found=ascii(cell.text), expected=expected)
     return cell.names() if column.type == "names" else cell.text
