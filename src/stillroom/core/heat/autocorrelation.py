@@ -73,7 +73,7 @@ def first_order(residuals: Array) -> float:
     if count < FEWEST:
         raise NotPossible("correlation of a series", found=f"{count} readings", expected=f"at least {FEWEST}")
     if count == residuals.size:
-        centred, pairs = residuals - residuals.mean(), count - 1
+        centred, pairs = residuals - residuals.sum() / count, count - 1
     else:
         centred = np.where(finite, residuals - residuals[finite].mean(), 0.0)
         pairs = int(np.count_nonzero(finite[1:] & finite[:-1]))

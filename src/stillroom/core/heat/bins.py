@@ -89,9 +89,20 @@ def spikes(values: Array) -> Flags:
     Source: F. R. Hampel, J. Am. Stat. Assoc. 69 (1974) 383, the median and its deviations (from memory).
     """
     off = np.abs(values - scipy.ndimage.median_filter(values, NEIGHBOURS, mode="mirror"))
-    scale = NORMAL_MAD * scipy.ndimage.median_filter(off, NEIGHBOURS, mode="mirror")
-    flags: Flags = off > SPIKE_FLOOR + SPIKE * scale
+    flags: Flags = off > SPIKE_FLOOR
+    asked = np.flatnonzero(flags)  # only of these is it asked how far their neighbours scatter
+    if asked.size:
+        scale = NORMAL_MAD * _middles(off, asked)
+        flags[asked] = off[asked] > SPIKE_FLOOR + SPIKE * scale
     return flags
+
+
+def _middles(values: Array, places: NDArray[np.intp]) -> Array:
+    """The median of the neighbours at some places, the series mirrored at its ends as in `spikes`."""
+    half, last = NEIGHBOURS // 2, values.size - 1
+    around = (places[:, None] + np.arange(-half, half + 1)) % max(2 * last, 1)
+    out: Array = np.partition(values[last - np.abs(last - around)], half, axis=1)[:, half]
+    return out
 
 
 def disturbed(left: Array) -> Flags:
@@ -101,8 +112,8 @@ def disturbed(left: Array) -> Flags:
     ----------
     left : what the curve leaves of each span [K], shape (m,).
     """
-    off = np.abs(left - _middle(left))
-    off /= max(NORMAL_MAD * _middle(off), NO_NOISE)
+    off = np.abs(left - middle(left))
+    off /= max(NORMAL_MAD * middle(off), NO_NOISE)
     flags: Flags = off > DISTURBED
     while flags.any():
         around = flags.copy()
@@ -115,7 +126,7 @@ def disturbed(left: Array) -> Flags:
     return flags
 
 
-def _middle(values: Array) -> float:
+def middle(values: Array) -> float:
     """The median, of an even number the upper one."""
     return float(np.partition(values, values.size // 2)[values.size // 2])
 
@@ -138,8 +149,9 @@ def binned(times: Array, values: Array, first: float, width: float) -> Binned:
     width : of a span [s].
     """
     spans = np.floor((times - first) / width).astype(np.intp)
-    starts = np.flatnonzero(np.diff(spans, prepend=-1))
-    counts = np.diff(starts, append=spans.size)
+    ends = np.flatnonzero(spans[1:] != spans[:-1]) + 1
+    starts = np.concatenate([[0], ends])
+    counts = np.concatenate([ends, [spans.size]]) - starts
     return Binned(
         np.add.reduceat(times, starts) / counts,
         np.add.reduceat(values, starts) / counts,

@@ -64,7 +64,7 @@ class Running:
         if times.size == 0:
             return
         before = self._times[self._count - 1] if self._count else -np.inf
-        if not np.all(np.diff(times, prepend=before) > 0.0):
+        if not (times[0] > before and np.all(times[1:] > times[:-1])):
             raise BadInput(
                 "times of a series", found="times that stand still or fall", expected="rising times"
             )
@@ -83,7 +83,7 @@ class Running:
             raise NotPossible(
                 "steadiness", found="no readings", expected=f"{self.windows * tau:.0f} s of them"
             )
-        last = float(self._times[: self._count][self._good[: self._count]][-1])
+        last = float(self._times[self._count - 1 - np.argmax(self._good[: self._count][::-1])])
         now, begin = self._look(last, tau)
         left_out = ~self._good[: self._count]
         left_out[begin + np.flatnonzero(self._good[begin : self._count])[now.disturbed]] = True
@@ -99,7 +99,7 @@ class Running:
         tail = slice(self._given, self._count)
         good = self._good[tail]
         means = self._spans.with_tail(self._times[tail][good], self._values[tail][good])
-        left_out = 1.0 - float(np.mean(self._good[: self._count]))
+        left_out = 1.0 - float(np.count_nonzero(self._good[: self._count])) / self._count
         return of_means(means, first, last, self.known, self.tolerance, left_out)
 
     def _make_room(self) -> None:
@@ -130,7 +130,7 @@ class Running:
         if not abs(tau / self._tau - 1.0) <= SAME_TAU:
             self._looks, self._tau = {}, tau
         settled = self._times[max(self._count - 1 - OPEN, 0)]
-        first = float(self._times[: self._count][self._good[: self._count]][0])
+        first = float(self._times[np.argmax(self._good[: self._count])])
 
         def is_steady(moment: float) -> bool:
             known = self._looks.get(moment)

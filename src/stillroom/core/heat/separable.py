@@ -93,11 +93,14 @@ def whitened(columns: Array, spans: NDArray[np.intp], r: float) -> Array:
     if r == 0.0:
         return columns
     out = columns.copy()
+    later = out[..., 1:, :]
     if spans[-1] - spans[0] == spans.size - 1:  # no gaps
-        out[..., 1:, :] = (columns[..., 1:, :] - r * columns[..., :-1, :]) / math.sqrt(1.0 - r * r)
+        later -= r * columns[..., :-1, :]
+        later /= math.sqrt(1.0 - r * r)
         return out
     passed = (r ** (spans[1:] - spans[:-1]))[:, None]
-    out[..., 1:, :] = (columns[..., 1:, :] - passed * columns[..., :-1, :]) / np.sqrt(1.0 - passed**2)
+    later -= passed * columns[..., :-1, :]
+    later /= np.sqrt(1.0 - passed**2)
     return out
 
 
@@ -126,6 +129,60 @@ def linear_fit(columns: Array, values: Array) -> LinearFit:
     return LinearFit(linear, inverse, values - columns @ linear)
 
 
+@dataclass(frozen=True)
+class Normals:
+    """The normal equations for several values of the nonlinear parameter, to be solved with one prior or another.
+
+    Parameters
+    ----------
+    taus, plain, values : as in `Profile`.
+    columns, reading : made independent, shapes (T, n, p) and (n,).
+    square, product : X′X, shape (T, p, p), and X′y, shape (T, p).
+    """
+
+    taus: Array
+    plain: Array
+    values: Array
+    columns: Array
+    reading: Array
+    square: Array
+    product: Array
+
+    def solved(self, ridge: Array) -> Profile:
+        """The best linear parameters; `ridge` and errors as in `profile`."""
+        normal = self.square + ridge[..., None] * np.eye(self.square.shape[-1])
+        scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            scaled = normal / scale[:, :, None] / scale[:, None, :]
+        try:
+            roots = np.diagonal(np.linalg.cholesky(scaled), axis1=-2, axis2=-1)
+        except np.linalg.LinAlgError as error:
+            raise _alike() from error
+        if not roots.min() > LEAST_ROOT:
+            raise _alike()
+        inverse = np.linalg.inv(scaled) / scale[:, :, None] / scale[:, None, :]
+        linear = (inverse @ self.product[..., None])[..., 0]
+        rest = self.reading - (self.columns @ linear[..., None])[..., 0]
+        return Profile(
+            taus=self.taus,
+            linear=linear,
+            inverse=inverse,
+            squares=np.square(rest).sum(axis=1) + (np.square(linear) * ridge).sum(axis=1),
+            log_determinant=2.0 * np.log(roots * scale).sum(axis=1),
+            plain=self.plain,
+            values=self.values,
+        )
+
+
+def normals(basis: Basis, readings: Readings, taus: Array) -> Normals:
+    """The normal equations of some readings for each of several values of the nonlinear parameter, shape (T,)."""
+    plain = basis(readings.times, taus)
+    columns = whitened(plain, readings.spans, readings.r)
+    reading = whitened(readings.values[:, None], readings.spans, readings.r)[:, 0]
+    turned = columns.swapaxes(-1, -2)
+    return Normals(taus, plain, readings.values, columns, reading, turned @ columns, turned @ reading)
+
+
 def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Profile:
     """The best linear parameters for each of several values of the nonlinear one.
 
@@ -140,32 +197,7 @@ def profile(basis: Basis, readings: Readings, taus: Array, ridge: Array) -> Prof
     ------
     NotPossible : columns that can't be told apart.
     """
-    plain = basis(readings.times, taus)
-    columns = whitened(plain, readings.spans, readings.r)
-    reading = whitened(readings.values[:, None], readings.spans, readings.r)[:, 0]
-    turned = columns.swapaxes(-1, -2)
-    normal = turned @ columns + ridge[..., None] * np.eye(columns.shape[-1])
-    scale = np.sqrt(np.diagonal(normal, axis1=-2, axis2=-1))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        scaled = normal / scale[:, :, None] / scale[:, None, :]
-    try:
-        roots = np.diagonal(np.linalg.cholesky(scaled), axis1=-2, axis2=-1)
-    except np.linalg.LinAlgError as error:
-        raise _alike() from error
-    if not roots.min() > LEAST_ROOT:
-        raise _alike()
-    inverse = np.linalg.inv(scaled) / scale[:, :, None] / scale[:, None, :]
-    linear = (inverse @ (turned @ reading)[..., None])[..., 0]
-    rest = reading - (columns @ linear[..., None])[..., 0]
-    return Profile(
-        taus=taus,
-        linear=linear,
-        inverse=inverse,
-        squares=np.square(rest).sum(axis=1) + (np.square(linear) * ridge).sum(axis=1),
-        log_determinant=2.0 * np.log(roots * scale).sum(axis=1),
-        plain=plain,
-        values=readings.values,
-    )
+    return normals(basis, readings, taus).solved(ridge)
 
 
 def narrowed(basis: Basis, readings: Readings, taus: Array, ridge: Array, rounds: int) -> Profile:

@@ -9,8 +9,8 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import MOST_CORRELATED, effective_number, first_order
-from stillroom.core.heat.bins import MOST_LEFT_OUT, Binned, disturbed
-from stillroom.core.heat.separable import Basis, Profile, Readings, narrowed, profile
+from stillroom.core.heat.bins import MOST_LEFT_OUT, Binned, disturbed, middle
+from stillroom.core.heat.separable import Basis, Profile, Readings, narrowed, normals, profile
 from stillroom.errors import NotPossible
 
 FASTER = (4.0, 8.0, 16.0)
@@ -128,7 +128,7 @@ def fitted(means: Binned, first: float, last: float, known: TimeConstant | None)
     constants.
     """
     begun = _first_look(means, first, last)
-    change = float(np.median(means.values[:3]) - np.median(means.values[-3:]))
+    change = middle(means.values[:3]) - middle(means.values[-3:])
     if abs(change) < SEEN * math.sqrt(begun.square) or begun.amplitude == 0.0:
         raise NotPossible("forecast", found="no rise or fall to be seen", expected="a series that settles")
     kept = whole = means.only(means.times - first >= HEAD * begun.tau)
@@ -175,12 +175,12 @@ def _refuse_early(
     taus = (last - first) * LATE_ONES
     basis, ridge = modes(first, len(FASTER)), np.zeros((taus.size, 2 + len(FASTER)))
     ridge[:, 2:] = square / (FAST_SHARE * float(np.ptp(means.values))) ** 2
-    readings = Readings(means.times, means.values, means.spans, r)
+    equations = normals(basis, Readings(means.times, means.values, means.spans, r), taus)
     for _ in range(2):
-        found = profile(basis, readings, taus, ridge)
+        found = equations.solved(ridge)
         slow = np.maximum(np.abs(found.linear[:, 1]), math.sqrt(square))
         ridge[:, 2:] = (square / (FAST_SHARE * slow) ** 2)[:, None]
-    found = profile(basis, readings, taus, ridge)
+    found = equations.solved(ridge)
     logs = _log_weights(found, known, ridge[:, 2:])
     late = float(np.logaddexp.reduce(logs)) + math.log(math.log(taus[1] / taus[0]))
     if late - told > math.log(MAY_BE_EARLY):
