@@ -13,6 +13,7 @@ from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
 from stillroom.core.systems import Load
 from stillroom.errors import UnknownThing
+from stillroom.lab.answered import Answered, Case
 from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, conditions_of, fan_cases
 from stillroom.lab.control.asking import ControlOfFan, control_of
@@ -20,13 +21,13 @@ from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.heat.asking import HeatOnRig, heat_of
-from stillroom.lab.heat.ranking import HeatAnswer, heat_answer, is_by_heat
+from stillroom.lab.heat.ranking import heat_answer, is_by_heat
 from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.recipes import CurveNode, Graph
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.kept_limits import load_row_speeds
 from stillroom.lab.sound.limited_field import limited
-from stillroom.lab.sound.ranking import SoundAnswer, sound_cases
+from stillroom.lab.sound.ranking import sound_cases
 from stillroom.lab.sound.set_list import AtNoise, at_noise
 from stillroom.lab.spreads import spreads_of
 from stillroom.lab.system_words import Plain
@@ -217,25 +218,19 @@ def _of_another_room(
     if is_by_heat(asked):
         by_heat = heat_answer(sounds, asked, blocked)
         sounds.lab.put_results([each.kept for each in by_heat.cases])
-        return _by_heat(asked.measure, by_heat, fan), by_heat.conditions
+        left = tuple(by_heat.by.not_used.get(fan, ()))
+        return _number(asked.measure, by_heat, fan, left), by_heat.conditions
     by_sound = sound_cases(sounds, asked, blocked, progress, 1)
     sounds.lab.put_results([each.kept for each in by_sound.cases])
-    return _by_sound(asked.measure, by_sound, fan), by_sound.conditions
+    return _number(asked.measure, by_sound, fan), by_sound.conditions
 
 
-def _by_sound(measure: Measure, found: SoundAnswer, fan: str) -> Number:
+def _number(
+    measure: Measure, found: Answered[Case], fan: str, left_out: tuple[tuple[str, str], ...] = ()
+) -> Number:
     if found.cases:
-        return number_of(measure, found.cases[0].candidate)
-    why = next((each.why for each in found.excluded if each.fan == fan), "no value")
-    return Number(measure, None, None, None, How.UNKNOWN, why=why)
-
-
-def _by_heat(measure: Measure, found: HeatAnswer, fan: str) -> Number:
-    left = tuple(found.by.not_used.get(fan, ()))
-    if found.cases:
-        return replace(number_of(measure, found.cases[0].candidate), left_out=left)
-    why = next((each.why for each in found.excluded if each.fan == fan), "no value")
-    return Number(measure, None, None, None, How.UNKNOWN, why=why, left_out=left)
+        return replace(number_of(measure, found.cases[0].candidate), left_out=left_out)
+    return Number(measure, None, None, None, How.UNKNOWN, why=found.why(fan), left_out=left_out)
 
 
 def number_of(measure: Measure, found: Candidate) -> Number:

@@ -25,6 +25,10 @@ class Asked:
     size: float | None = None
     only: tuple[str, ...] = ()
 
+    def wants(self, fan: str) -> bool:
+        """Whether a fan is asked for: all are where none is named."""
+        return not self.only or fan in self.only
+
 
 @dataclass(frozen=True)
 class Field:
@@ -55,7 +59,7 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     NotPossible : a measure that needs an obstacle without one.
     """
     before = {each.fan for each in book.legacy.values() if each.measure == asked.measure.name}
-    names = sorted({each.fan for each in graph.mountings()} | set(book.fans) | before)
+    names = sorted(graph.fans | set(book.fans) | before)
     unknown = [each for each in asked.only if each not in names]
     if unknown:
         raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(names) or "a fan of the lab")
@@ -65,8 +69,8 @@ def field_of(book: Book, graph: Graph, asked: Asked) -> Field:
     taking: dict[str, tuple[CurveNode, ...]] = {}
     excluded: list[Excluded] = []
     numbers: list[LegacyNumber] = []
-    for name in names:
-        why = why_not(book, name, asked, size)
+    for name in filter(asked.wants, names):
+        why = why_not(book, name, size)
         if not why and wanted[name]:
             taking[name] = wanted[name]
             continue
@@ -135,10 +139,8 @@ def usual_size(book: Book, fans: Sequence[str]) -> float | None:
     return sizes.most_common(1)[0][0] if sizes else None
 
 
-def why_not(book: Book, fan: str, asked: Asked, size: float | None) -> str:
-    """Why a fan takes no part whatever it has, or ""."""
-    if asked.only and fan not in asked.only:
-        return "not asked for"
+def why_not(book: Book, fan: str, size: float | None) -> str:
+    """Why a fan takes no part whatever it has, or "": it is of another size."""
     record = book.fans.get(fan)
     if record is not None and record.size and size and abs(record.size - size) > 5e-4:
         return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"

@@ -82,7 +82,6 @@ def _ranked(
     numbers = {each.fan for each in field.legacy}
     told = [legacy.kept(each) for each in book.legacy.values() if each.fan in numbers]
     lab.put_results([*bridging.made, *told, *(each.kept for each in cases)])
-    hidden = [each for each in field.excluded if each.why != "not asked for"]
     return rank(
         [each.candidate for each in cases],
         measure=asked.measure.name,
@@ -92,7 +91,7 @@ def _ranked(
         conditions=conditions_of(book, asked, field) | bridging.conditions,
         margin=margin_of(book, asked.measure),
         merit=asked.measure.merit,
-        excluded=(*hidden, *failed),
+        excluded=(*field.excluded, *failed),
         legacy=field.legacy,
         bridges=bridging.notes,
     )

@@ -61,7 +61,7 @@ def control_of(
         asked = Asked(measure_named(measure.name), condition, record.size if record else None, (fan,))
         found = control_cases(lab, book, graph, asked, blocked)
         lab.put_results([each.kept for each in found.cases])
-        why = next((each.why for each in found.excluded if each.fan == fan), "")
+        why = found.why(fan)
         if found.cases:
             facts.append(ControlFact(measure, found.cases[0].candidate))
         elif not why.startswith(NOT_TESTED):

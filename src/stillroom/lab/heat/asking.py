@@ -116,5 +116,4 @@ def _fact(measure: Measure, answer: HeatAnswer, fan: str) -> HeatFact:
     case = next(iter(answer.cases), None)
     if case is not None:
         return HeatFact(measure, case.candidate, "", left_out)
-    why = next((each.why for each in answer.excluded if each.fan == fan), "no value")
-    return HeatFact(measure, None, why, left_out)
+    return HeatFact(measure, None, answer.why(fan), left_out)

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from stillroom.compare.candidates import Excluded, LegacyNumber
-from stillroom.compare.ranking import rank
 from stillroom.compare.standing import Ranking
 from stillroom.compare.worth import Worth
-from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab import legacy
+from stillroom.errors import NotPossible
+from stillroom.lab.answered import Answered, ranked, taking_part
 from stillroom.lab.book import Book
-from stillroom.lab.cases import margin_of, speed_words
-from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.cases import speed_words
+from stillroom.lab.field import Asked
 from stillroom.lab.heat.cases import HeatCases
-from stillroom.lab.heat.comparable import HeatField, rig_asked, usual_loop
+from stillroom.lab.heat.comparable import rig_asked, usual_loop
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import limit_words
@@ -25,22 +23,16 @@ from stillroom.lab.valuing import FanCase
 from stillroom.measures import Origin
 from stillroom.measures.heat import HEAT
 from stillroom.store.lab import Lab
-from stillroom.vocabulary import BY_NAME
 
 OWN_AIR = "the lab’s own air, rises over the air going in"
 """No rise is brought to 1.2 kg/m³: power and air-in temperature are measured, the air's density is the day's."""
 
-NOT_ASKED = "not asked for"
-
 
 @dataclass(frozen=True)
-class HeatAnswer:
-    """The fans of a comparison by heat: those with a value, those without, and under what they were compared."""
+class HeatAnswer(Answered[FanCase]):
+    """What heat answers, and how the fans got their values."""
 
-    cases: tuple[FanCase, ...]
-    excluded: tuple[Excluded, ...]
-    conditions: dict[str, Plain]
-    by: HeatCases
+    by: HeatCases = field(kw_only=True)
 
 
 def is_by_heat(asked: Asked) -> bool:
@@ -62,42 +54,10 @@ def rank_heat(lab: Lab, book: Book, graph: Graph, asked: Asked, *, blocked: Mapp
     NotPossible : no heat run, several rigs and none named, or a condition that the measure can't be taken under.
     """
     found = heat_answer(Sounds(lab, book, graph), asked, blocked)
-    lab.put_results([each.kept for each in found.cases])
-    measure = asked.measure
-    told = {
-        each.fan: _before(book, asked, found.by.field.rig.radiator, each.fan)
-        for each in found.excluded
-        if not each.measured and each.why != NOT_ASKED
-    }
-    stands = [each for each in told.values() if not isinstance(each, str)]
-    numbers = {each.fan for each in stands}
-    lab.put_results([legacy.kept(each) for each in book.legacy.values()
-                     if each.measure == measure.name and each.fan in numbers])  # fmt: skip
-    return rank(
-        [each.candidate for each in found.cases],
-        measure=measure.name,
-        definition=measure.definition,
-        version=str(measure.version),
-        unit=BY_NAME[measure.quantity].unit,
-        conditions=found.conditions,
-        margin=margin_of(book, measure),
-        merit=measure.merit,
-        excluded=[each for each in found.excluded if each.why != NOT_ASKED and each.fan not in numbers],
-        legacy=stands,
-        bridges=found.by.field.shifts.notes,
-        worth=worth_of(found) if measure.name == HEAT and asked.condition.is_limited else None,
-    )
-
-
-def _before(book: Book, asked: Asked, radiator: str, fan: str) -> LegacyNumber | str:
-    """The legacy number of a fan through the rig's radiator, else one that tells no obstacle; or why none stands."""
-    said = ""
-    for obstacle in dict.fromkeys((radiator, "")):
-        number = legacy.standing(book, asked.measure, replace(asked.condition, obstacle=obstacle), fan)
-        if isinstance(number, LegacyNumber):
-            return number
-        said = said or number
-    return said
+    obstacles = dict.fromkeys((found.by.field.rig.radiator, ""))  # a legacy number may tell none
+    worth = worth_of(found) if asked.measure.name == HEAT and asked.condition.is_limited else None
+    before = [replace(asked.condition, obstacle=each) for each in obstacles]
+    return ranked(lab, book, asked, found, before=before, worth=worth)
 
 
 def fans_on_rig(graph: Graph, asked: Asked) -> int:
@@ -113,9 +73,10 @@ def heat_answer(sounds: Sounds, asked: Asked, blocked: Mapping[str, str]) -> Hea
     if asked.condition.is_limited and not asked.only:
         sounds.agree_on_spread(blocked)
     by = HeatCases(sounds, asked, blocked)
-    taking, gone = taking_part(sounds, asked, by.field)
-    cases, failed = by.cases(taking)
-    return HeatAnswer(tuple(cases), (*gone, *failed), conditions_of(by, cases), by)
+    taking = taking_part(sounds.book, sounds.graph, asked, list(by.field.nodes))
+    cases, failed = by.cases(taking.fans)
+    told = conditions_of(by, taking.size, cases)
+    return HeatAnswer(tuple(cases), (*taking.gone, *failed), told, by.field.shifts.notes, by=by)
 
 
 def refuse(asked: Asked) -> None:
@@ -140,30 +101,10 @@ def refuse(asked: Asked) -> None:
         )
 
 
-def taking_part(sounds: Sounds, asked: Asked, field: HeatField) -> tuple[list[str], list[Excluded]]:
-    """The fans that take part, and why others don't.
-
-    Raises
-    ------
-    UnknownThing : a fan that the lab doesn't know.
-    """
-    book, graph = sounds.book, sounds.graph
-    fans = graph.fans | set(book.fans)
-    if unknown := [each for each in asked.only if each not in fans]:
-        known = ", ".join(sorted(fans))
-        raise UnknownThing("fan", found=repr(unknown[0]), expected=known or "a fan of the lab")
-    size = asked.size or usual_size(book, list(field.nodes))
-    said = {fan: why_not(book, fan, asked, size) for fan in sorted(fans)}
-    return [fan for fan, why in said.items() if not why], [
-        Excluded(fan, why) for fan, why in said.items() if why
-    ]
-
-
-def conditions_of(by: HeatCases, cases: Sequence[FanCase]) -> dict[str, Plain]:
+def conditions_of(by: HeatCases, size: float | None, cases: Sequence[FanCase]) -> dict[str, Plain]:
     """Under what fans were compared by heat."""
     asked, field, sounds = by.asked, by.field, by.sounds
     condition, geometry = asked.condition, sounds.comparable.geometry
-    size = asked.size or usual_size(sounds.book, list(field.nodes))
     told: dict[str, Plain] = {
         "speed": speed_words(condition, geometry),
         "obstacle": field.rig.radiator or None,

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
-from stillroom.compare.candidates import Excluded
-from stillroom.compare.ranking import rank
-from stillroom.compare.standing import BridgeNote, Ranking
-from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab import legacy, versions
+from stillroom.compare.standing import Ranking
+from stillroom.errors import NotPossible
+from stillroom.lab import versions
+from stillroom.lab.answered import Answered, ranked, taking_part
 from stillroom.lab.book import Book
-from stillroom.lab.cases import density_words, margin_of, speed_words
+from stillroom.lab.cases import density_words, speed_words
 from stillroom.lab.executor import Progress
-from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.field import Asked
 from stillroom.lab.heat.comparable import heat_field, rig_asked
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
@@ -24,17 +22,6 @@ from stillroom.lab.through import through_of
 from stillroom.measures import Origin, system_marks
 from stillroom.measures.sound import LEVEL, LOUDNESS, SHARPNESS
 from stillroom.store.lab import Lab
-from stillroom.vocabulary import BY_NAME
-
-
-@dataclass(frozen=True)
-class SoundAnswer:
-    """The fans of a comparison by sound: those with a value, those without, and under what they were compared."""
-
-    cases: tuple[SoundCase, ...]
-    excluded: tuple[Excluded, ...]
-    conditions: dict[str, Plain]
-    bridges: tuple[BridgeNote, ...] = ()
 
 
 def rank_sound(
@@ -58,43 +45,9 @@ def rank_sound(
     UnknownThing : an obstacle or a fan that the lab doesn't know.
     NotPossible : a condition that the measure can't be taken under.
     """
-    found = sound_cases(Sounds(lab, book, graph), asked, blocked, progress, workers)
-    lab.put_results([each.kept for each in found.cases])
-    measure = asked.measure
-    numbers = {each.fan: each for each in found.excluded}
-    told = {
-        fan: legacy.standing(book, measure, asked.condition, fan)
-        for fan, each in numbers.items()
-        if not each.measured and each.why != NOT_ASKED
-    }
-    stands = [each for each in told.values() if not isinstance(each, str)]
-    lab.put_results(
-        [
-            legacy.kept(each)
-            for each in book.legacy.values()
-            if each.measure == measure.name and each.fan in {one.fan for one in stands}
-        ]
-    )
-    return rank(
-        [each.candidate for each in found.cases],
-        measure=measure.name,
-        definition=measure.definition,
-        version=str(measure.version),
-        unit=BY_NAME[measure.quantity].unit,
-        conditions=found.conditions,
-        margin=margin_of(book, measure),
-        merit=measure.merit,
-        excluded=[
-            each
-            for each in found.excluded
-            if each.why != NOT_ASKED and each.fan not in {one.fan for one in stands}
-        ],
-        legacy=stands,
-        bridges=found.bridges,
-    )
+    sounds = Sounds(lab, book, graph)
+    return ranked(lab, book, asked, sound_cases(sounds, asked, blocked, progress, workers))
 
-
-NOT_ASKED = "not asked for"
 
 AS_HEARD = "levels in the quiet room’s own air"
 """No level is brought to 1.2 kg/m³: that would move it by 20 lg(1.2/ρ), some tenths of a dB near the sea."""
@@ -102,29 +55,17 @@ AS_HEARD = "levels in the quiet room’s own air"
 
 def sound_cases(
     sounds: Sounds, asked: Asked, blocked: Mapping[str, str], progress: Progress, workers: int = 0
-) -> SoundAnswer:
+) -> Answered[SoundCase]:
     """The fans of a comparison by sound; errors as of `rank_sound`."""
     _refuse(asked)
-    book, graph = sounds.book, sounds.graph
-    fans = sorted(
-        {each.fan for each in graph.sounding()} | {each.fan for each in graph.mountings()} | set(book.fans)
-    )
-    if unknown := [each for each in asked.only if each not in fans]:
-        raise UnknownThing("fan", found=repr(unknown[0]), expected=", ".join(fans) or "a fan of the lab")
+    taking = taking_part(sounds.book, sounds.graph, asked, list(sounds.comparable.nodes))
     if not asked.only:
         sounds.agree_on_spread(blocked)
     obstacle = obstacle_of(sounds, asked.condition.obstacle)
-    size = asked.size or usual_size(book, list(sounds.comparable.nodes))
-    taking, gone = [], []
-    for fan in fans:
-        if why := why_not(book, fan, asked, size):
-            gone.append(Excluded(fan, why))
-        else:
-            taking.append(fan)
     way = Way(sounds, asked, obstacle, blocked, progress, workers)
-    cases, failed = way.cases(taking)
-    told = _conditions(sounds, asked, obstacle, size, cases)
-    return SoundAnswer(tuple(cases), (*gone, *failed), told, sounds.comparable.notes)
+    cases, failed = way.cases(list(taking.fans))
+    told = _conditions(sounds, asked, obstacle, taking.size, cases)
+    return Answered(tuple(cases), (*taking.gone, *failed), told, sounds.comparable.notes)
 
 
 def _refuse(asked: Asked) -> None:

@@ -10,7 +10,7 @@ from stillroom.core.sound.limit import LimitSpeed
 from stillroom.core.systems import Load
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.curves import load_fan
-from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.field import usual_size, why_not
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.level_words import frequency_at, limit_words
 from stillroom.lab.sound.limited_field import limit_conditions, sound_obstacle
@@ -19,8 +19,7 @@ from stillroom.lab.sound.next_dwells import NextDwell, next_dwells
 from stillroom.lab.sound.settings_at import SettingAt, setting_from_airflow
 from stillroom.lab.system_words import Plain
 from stillroom.lab.through import Through, load_of, through_of
-from stillroom.measures import Condition, measure_named
-from stillroom.measures.sound import LIMITED_SPEED
+from stillroom.measures import Condition
 from stillroom.store import results
 from stillroom.store.results import Result
 
@@ -117,8 +116,7 @@ def set_list(
     rows: list[AtNoise] = []
     left_out: list[tuple[str, str]] = []
     for fan in only or fans:
-        asked = Asked(measure_named(LIMITED_SPEED), first, size)
-        if why := why_not(book, fan, asked, size):
+        if why := why_not(book, fan, size):
             left_out.append((fan, why))
             continue
         rows += [at_noise(sounds, fan, through, each) for each in conditions]
