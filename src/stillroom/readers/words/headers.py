@@ -131,12 +131,17 @@ def split_header(text: str) -> Header:
 
 def _split(text: str) -> Header:
     if hit := _BRACKETS.fullmatch(text):
-        return Header(text, hit["name"], hit["unit"].strip())
+        return _of_fan(Header(text, hit["name"], hit["unit"].strip()))
     if (hit := _PARENTHESES.fullmatch(text)) and (is_unit(hit["unit"]) or _can_have_unit(hit["name"])):
-        return Header(text, hit["name"], hit["unit"].strip())
+        return _of_fan(Header(text, hit["name"], hit["unit"].strip()))
     whole = quantities_for(text)
     for name, words in _splits(text):
-        if _states_unit(words) and (fitting := quantities_for(name, unit(words).dimension)):
+        if not _states_unit(words):
+            continue
+        header = _of_fan(Header(text, name, words))
+        if header.name != name and len(words) > 1:  # "fan A" may be a fan's name
+            return header
+        if fitting := quantities_for(name, unit(words).dimension):
             # "t_s" may be cut (a time in s), "t_d" not (a dry-bulb temperature, not a time in days).
             if whole and not set(fitting) & set(whole):
                 continue
@@ -149,6 +154,21 @@ def _split(text: str) -> Header:
     if is_unit(text) and text not in {"-", "1"}:
         return Header(text, text, text)
     return Header(text, text, "")
+
+
+_OF_FANS = ("speed", "voltage", "current", "power")
+"""What "fan" with a unit of it means, as a column."""
+
+
+def _of_fan(header: Header) -> Header:
+    """`fan [rpm]` as the fan's speed: a column named "fan" holds its name only where it has no unit."""
+    if text_column_for(header.name) != FAN or not is_unit(header.unit):
+        return header
+    dimension = unit(header.unit).dimension
+    found = next(
+        (each.name for each in READ if each.name in _OF_FANS and each.dimension == dimension), header.name
+    )
+    return Header(header.text, found, header.unit)
 
 
 _split_once = lru_cache(maxsize=4096)(_split)
@@ -170,8 +190,8 @@ def _can_have_unit(name: str) -> bool:
 
 
 def _states_unit(words: str) -> bool:
-    """Whether words without brackets are a unit; a single letter only in its own case (F, but not f)."""
-    return words in _LETTERS if len(words) == 1 else is_unit(words)
+    """Whether words without brackets are a unit; a single letter only in its own case (F, but not f), and per cent."""
+    return words in _LETTERS or words == "%" if len(words) == 1 else is_unit(words)
 
 
 def _splits(text: str) -> Iterator[tuple[str, str]]:
