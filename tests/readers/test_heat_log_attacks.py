@@ -75,3 +75,16 @@ def test_a_night_without_readings_is_a_gap() -> None:
 def test_a_heat_run_without_times_is_no_test_of_the_control(head: str) -> None:
     error = refused(log_with(lambda i: "" if head == "Time" else "x", head))
     assert "for heat log also Time" in error.expected
+
+
+@pytest.mark.parametrize(("lines", "is_bad"), [(5, False), (400, True)])
+def test_a_log_that_goes_on_in_another_way_is_not_cut_in_silence(lines: int, is_bad: bool) -> None:
+    begin = dt.datetime(2026, 11, 20, 9)
+    rows = log_with(lambda i: str(begin + dt.timedelta(seconds=i)), "Time", 400 + lines).splitlines()
+    text = "\n".join([*rows[:401], *(each.replace(",", "\t") for each in rows[401:])]) + "\n"
+    if is_bad:
+        error = refused(text)
+        assert error.thing == "lines after the readings"
+        assert "log.csv, line 402" in error.place
+    else:
+        assert len(taken(text)) == 400

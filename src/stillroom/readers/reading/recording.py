@@ -153,6 +153,21 @@ def _read_wide(source: Source, layout: Layout) -> Recording:
     return _completed(recording)
 
 
+LONGEST_END = 20
+"""After the readings of a log stand so many lines of words at most: more, and it goes on in another way."""
+
+
+def _refuse_long_end(source: Source, after: Sequence[LeftOut]) -> None:
+    """Refuse a log of which more than an end in words would be passed over."""
+    if len(after) > LONGEST_END:
+        raise BadInput(
+            "lines after the readings",
+            place=f"{source.name}, line {after[0].line}",
+            found=f"{len(after):,} that are none, the first: {after[0].why}",
+            expected=f"{LONGEST_END} at most, or readings as in the lines above",
+        )
+
+
 def _read_log(source: Source, layout: Layout) -> Recording:
     """A log, part by part: its times since the first row, what is no value in its channels as NaN."""
     gathered, held = Gathering(), LogGathering(source.name, layout)
@@ -167,6 +182,7 @@ def _read_log(source: Source, layout: Layout) -> Recording:
             gathered.empty()
     columns, lines, log = held.finished()
     left_out += without_last_blanks(gathered.left_out, lines[-1])
+    _refuse_long_end(source, [each for each in left_out if each.line > lines[-1]])
     recording = Recording(
         source=source,
         layout=layout,
