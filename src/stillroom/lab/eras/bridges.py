@@ -15,6 +15,7 @@ from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridge_advice import advice
 from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.kept_bridges import BRIDGED, bridge_body, bridge_note, bridge_subject
 from stillroom.lab.eras.linking import linking
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.question import Question
@@ -25,9 +26,8 @@ from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
-BRIDGED = "bridged"
 ERA_LEFT_OUT = "mountings of another era left out"
-"""What is said beside a number that rests on mountings of another era, or that leaves some out."""
+"""What is said beside a number that leaves some out."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def bring_over(
     used = set(keys.values())
     made = tuple(kept for of_rig in found.values() for kept in of_rig.kept.values() if kept.key in used)
     targets = {rig: of_rig.target for rig, of_rig in found.items()}
-    return Bridging(targets, Carried(over, keys), unbridged, doubts, tuple(map(_note, made)), made)
+    return Bridging(targets, Carried(over, keys), unbridged, doubts, tuple(map(bridge_note, made)), made)
 
 
 def _choosing(
@@ -215,7 +215,7 @@ def bridge_notes(
         kept = Result(key, "bridges", rig, {}, f"bridge {VERSION}", False, {"bridges": bridges})
         lab.put_results([*of_rig.kept.values(), kept])
     found = (results.get(lab.database, each) for each in kept.body["bridges"])
-    return tuple(_note(each) for each in found if each is not None)
+    return tuple(bridge_note(each) for each in found if each is not None)
 
 
 def mounting_sd(book: Book, question: Question) -> float:
@@ -240,44 +240,11 @@ def _kept(
     sd: float,
 ) -> Result:
     """A bridge as it is kept: its key hangs on the values of all its runs, on the eras and on the spread."""
-    low, high = bridge.interval
-    later = max(era, target, key=era_number)
-    body = {
-        "rig": era.rig,
-        "from": era.number,
-        "to": target.number,
-        "event": later.why,
-        "since": later.began,
-        "ratio": bridge.ratio,
-        "low": low,
-        "high": high,
-        "standard_uncertainty": bridge.u,
-        "dof": bridge.dof,
-        "samples": [each.rstrip("/") for each in bridge.samples],
-        "before": {each: dates[each] for each in bridge.before},
-        "after": {each: dates[each] for each in bridge.after},
-        "agree": bridge.agree,
-    }
     key = key_of("bridge", VERSION, name, (era.number, era.began), (target.number, target.began),
                  sorted(keys.items()), sd)  # fmt: skip
-    return Result(key, "bridge", f"{name}, era {era.number} to {target.number}", {"values": dict(keys)},
-                  f"bridge {VERSION}", False, body)  # fmt: skip
-
-
-def _note(kept: Result) -> BridgeNote:
-    body = kept.body
-    return BridgeNote(
-        rig=body["rig"],
-        era=(body["from"], body["to"]),
-        event=f"{body['event']!r} ({body['since'][:10]})",
-        change=body["ratio"],
-        low=body["low"],
-        high=body["high"],
-        samples=tuple(body["samples"]),
-        mountings=(len(body["before"]), len(body["after"])),
-        agree=body["agree"],
-        key=kept.key,
-    )
+    body = bridge_body(era, target, bridge, dates)
+    subject = bridge_subject(name, era, target)
+    return Result(key, "bridge", subject, {"values": dict(keys)}, f"bridge {VERSION}", False, body)
 
 
 def _why(book: Book, graph: Graph, era: Era, target: Era, eras: Eras, sd: float) -> str:

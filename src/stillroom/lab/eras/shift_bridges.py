@@ -20,6 +20,7 @@ from stillroom.lab.book import Book
 from stillroom.lab.eras.along import Along, CurveOfSpeed, along_of
 from stillroom.lab.eras.bridge_advice import advice
 from stillroom.lab.eras.eras import Era, Eras
+from stillroom.lab.eras.kept_bridges import bridge_body, bridge_note, bridge_subject
 from stillroom.lab.eras.linking import linking
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
@@ -30,9 +31,6 @@ from stillroom.records.keys import key_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
-
-BRIDGED = "bridged"
-"""What is said beside a number that rests on mountings of another era."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +84,7 @@ def bring_shifted(
         {name: shift for name, (shift, _) in over.items()},
         {name: kept.key for name, (_, kept) in over.items()},
         unbridged,
-        tuple(_note(each) for each in used.values()),
+        tuple(bridge_note(each) for each in used.values()),
     )
 
 
@@ -170,43 +168,8 @@ def _kept(
     measure: str,
 ) -> Result:
     """A bridge as it is kept: its key hangs on all its runs, on the eras and on the spread."""
-    low, high = shift.interval
-    later = max(era, target, key=lambda each: each.number)
-    body = {
-        "rig": era.rig,
-        "from": era.number,
-        "to": target.number,
-        "event": later.why,
-        "since": later.began,
-        "difference": shift.change,
-        "unit": measure_named(measure).spread_unit,
-        "low": low,
-        "high": high,
-        "standard_uncertainty": shift.u,
-        "dof": shift.dof,
-        "samples": list(shift.samples),
-        "before": {each: dates[each] for each in shift.before},
-        "after": {each: dates[each] for each in shift.after},
-        "agree": shift.agree,
-    }
     key = key_of("bridge by difference", VERSION, name, (era.number, era.began), (target.number, target.began),
                  sorted(keys.items()), shift.u)  # fmt: skip
-    return Result(key, "bridge", f"{name}, era {era.number} to {target.number}", {"curves": dict(keys)},
-                  f"bridge by difference {VERSION}", False, body)  # fmt: skip
-
-
-def _note(kept: Result) -> BridgeNote:
-    body = kept.body
-    return BridgeNote(
-        rig=body["rig"],
-        era=(body["from"], body["to"]),
-        event=f"{body['event']!r} ({body['since'][:10]})",
-        change=body["difference"],
-        low=body["low"],
-        high=body["high"],
-        samples=tuple(body["samples"]),
-        mountings=(len(body["before"]), len(body["after"])),
-        agree=body["agree"],
-        key=kept.key,
-        unit=body["unit"],
-    )
+    body = bridge_body(era, target, shift, dates) | {"unit": measure_named(measure).spread_unit}
+    method, subject = f"bridge by difference {VERSION}", bridge_subject(name, era, target)
+    return Result(key, "bridge", subject, {"curves": dict(keys)}, method, False, body)

@@ -31,7 +31,7 @@ from stillroom.records.keys import key_of
 from stillroom.store.lab import Lab
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
-BRIDGED = ("free-airflow", "maximum-pressure")
+BY_RATIO = ("free-airflow", "maximum-pressure")
 """Measures by which a bridge is looked at, at full setting."""
 
 LEADING = {"mounting": "free-airflow", "sound": LEVEL, "heat": HEAT}
@@ -202,10 +202,10 @@ def _bridges(
         return tuple(_by_difference(lab, book, along, blocked))
     checks = [each for each in reference_checks(lab, book, graph, rig) if each.mounting not in blocked]
     if len({each.era.number for each in checks}) > 1:
-        return tuple(fact for name in BRIDGED for fact in _by_checks(book, rig, name, checks))
+        return tuple(fact for name in BY_RATIO for fact in _by_checks(book, rig, name, checks))
     return tuple(
         BridgeFacts(name, each.era, each.event, each.change, each.low, each.high, each.agree, each.key)
-        for name in BRIDGED
+        for name in BY_RATIO
         for each in bridge_notes(lab, book, graph, Question(measure_named(name), Condition()), rig, blocked)
     )
 

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.eras.eras import Era, Eras, era_number
+from stillroom.lab.eras.kept_bridges import BRIDGED
 from stillroom.lab.eras.reference import reference_name
-from stillroom.lab.eras.shift_bridges import BRIDGED, NO_SHIFTS, Shifts, bring_shifted
+from stillroom.lab.eras.shift_bridges import NO_SHIFTS, Shifts, bring_shifted
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
 from stillroom.lab.system_words import Plain

@@ -16,7 +16,8 @@ from stillroom.compare.candidates import Bound, How
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT
+from stillroom.lab.eras.bridges import ERA_LEFT_OUT
+from stillroom.lab.eras.kept_bridges import BRIDGED
 from stillroom.lab.pictures.condition_words import around, file_parts, speed_phrase, through_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name
 from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD, unit_at

@@ -12,8 +12,9 @@ from stillroom.core.shift import Shift
 from stillroom.core.sound.sound_mounting import Geometry
 from stillroom.lab.book import Book
 from stillroom.lab.eras.eras import Era, Eras, placing_of
+from stillroom.lab.eras.kept_bridges import BRIDGED
 from stillroom.lab.eras.reference import reference_name
-from stillroom.lab.eras.shift_bridges import BRIDGED, NO_SHIFTS, Shifts, bring_shifted
+from stillroom.lab.eras.shift_bridges import NO_SHIFTS, Shifts, bring_shifted
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.level_words import at_distance
 from stillroom.lab.sound.nodes import SoundNode
