@@ -79,6 +79,12 @@ def log(
     return "\n".join(lines) + "\n"
 
 
+def test_counts_of_attempts_are_not_parted_at_their_blanks() -> None:
+    found = read_text("duty [%],started\n20,no\n20,yes\n25,10 of 10\n")
+    assert found.texts["started"] == ("no", "yes", "10 of 10")
+    assert found.columns["duty"].tolist() == [0.2, 0.2, 0.25]
+
+
 def test_a_slow_staircase_that_was_logged_is_a_test_of_the_control() -> None:
     found = read_text(log(20, 1, [100, 80, 60, 40, 20, 40, 60, 80, 100]))
     assert found.kind is Kind.CONTROL_STEPS

@@ -17,6 +17,7 @@ LOOKED_AT = 200
 
 _NUMBER = re.compile(
     r"[+\-−–]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?([ \u00a0]?(?:[^\W\d_]|°)[^\s;,|]{0,7}|\s?%)?"
+    r"|\d{1,5} (?:of|out of|von|aus|sur) \d{1,5}"
 )
 _BEGINS = frozenset("0123456789+-−–.,")
 _COMMA_NUMBER = re.compile(r"[+\-−]?\d*,\d+([eE][+\-]?\d+)?")
