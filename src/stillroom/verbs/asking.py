@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -88,7 +89,7 @@ def _title(found: Answer, units: dict[str, str]) -> str:
     at = f"{through_phrase(told) or 'in free air'} {speed_phrase(told)}"
     at += f", {air}" if (air := air_phrase(told)) else ""
     if first.value is None:
-        return f"{whom} {at}: unknown. {first.why}"
+        return _of_other_rooms(found, units) or f"{whom} {at}: unknown. {first.why}"
     unit, (value, low, high) = _shown(first, units)
     if BY_NAME[first.measure.quantity].name != "flow":
         said = _bounded(first, wording.with_interval(value, low, high, unit))
@@ -96,6 +97,21 @@ def _title(found: Answer, units: dict[str, str]) -> str:
     if first.is_range:
         return f"{whom} {at} {move} {wording.spread(low, high, unit)}: one value would be a lie."
     return f"{whom} {move} {_bounded(first, wording.with_interval(value, low, high, unit))} {at}."
+
+
+def _of_other_rooms(found: Answer, units: dict[str, str]) -> str:
+    """What is known of a fan without airflow, in one sentence: the first of its heat, else of its control; or ""."""
+    for rig in found.heat:
+        for row in rig.rows:
+            known = (asking.number_of(each.measure, each.found) for each in row.facts if each.found)
+            for number in known:
+                unit, (value, low, high) = _shown(number, units)
+                said = _bounded(number, wording.with_interval(value, low, high, unit))
+                return (
+                    f"{number.measure.title} of {wording.isolate(found.fan)} on {rig.rig} {row.at}: {said}."
+                )
+    sentences = found.control.sentences if found.control else ("",)
+    return re.sub("^It ", lambda _: f"{wording.isolate(found.fan)} ", sentences[0])
 
 
 def _bounded(number: Number, words: str) -> str:
