@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from stillroom import wording
 from stillroom.charts.heat.series import AgreementChart, AgreementPoint, Settled
 from stillroom.core.heat.flow_law import FlowLaw
 from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
-from stillroom.core.heat.law_disagreements import Against, Disagreement, disagreements
+from stillroom.core.heat.law_disagreements import MOUNTING, Against, Disagreement, disagreements
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import result_of
@@ -132,7 +133,8 @@ def _word(against: Against, rig: str) -> str:
 def _point(each: Step, rig: str, *, accent: bool) -> AgreementPoint:
     point, nominal = each.point, each.nominal
     predicted, wide = point.predicted * nominal, words.Z95 * point.u_predicted * nominal
-    measured, half = point.measured * nominal, words.Z95 * each.step.u_own
+    measured = point.measured * nominal
+    half = words.Z95 * math.hypot(each.step.u_own, MOUNTING * measured)
     return AgreementPoint(
         label=point.fan,
         predicted=predicted,

@@ -21,6 +21,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.heat.forecast import Forecast
 from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
 from stillroom.core.heat.steady import steadiness
+from stillroom.core.spread import FIRST_YEAR_MOUNTING_HEAT
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.lab.book import Book
 from stillroom.lab.curves import result_of
@@ -135,9 +136,11 @@ HOW = {
 
 
 def interval_of(step: HeatStep, heat: HeatMounting) -> tuple[float, float]:
-    """The 95 % interval of a step's rise at nominal power [K]: its own errors, and those shared with other runs."""
+    """The 95 % interval of a step's rise at nominal power [K]: its own errors, those shared with other runs, and how
+    the fan was mounted: a title has no digit that the next mounting would change.
+    """
     shared = sum(each**2 for each in (heat.sources or {}).values())
-    half = words.Z95 * math.sqrt(step.u_own**2 + shared)
+    half = words.Z95 * math.sqrt(step.u_own**2 + shared + FIRST_YEAR_MOUNTING_HEAT**2)
     return step.delta_nominal - half, step.delta_nominal + half
 
 
