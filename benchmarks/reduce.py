@@ -164,7 +164,7 @@ def growth(place: Path, sizes: tuple[int, ...]) -> None:
 
 def profile(lab: Path) -> None:
     """What dominates in the reduction of ten mountings."""
-    from stillroom.lab.work import CurveTask, work
+    from stillroom.lab.airflow.work import CurveTask, work
 
     with Lab(lab) as opened:
         nodes = build_graph(open_book(opened)).curves[:10]

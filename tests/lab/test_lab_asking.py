@@ -14,12 +14,13 @@ from stillroom import verbs
 from stillroom.core.systems import StatedResistance, System
 from stillroom.demo.truth import Truth
 from stillroom.errors import BadInput, NotPossible, UnknownThing
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.asking import AT_POINT, answer
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.field import Asked
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.ranking import rank_fans
-from stillroom.lab.recipes import CurveNode, Graph, build_graph
+from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.lab.through import stated_resistance, through_of
 from stillroom.measures import Condition, measure_named

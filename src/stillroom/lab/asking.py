@@ -13,6 +13,7 @@ from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import Spreads
 from stillroom.core.systems import Load
 from stillroom.errors import UnknownThing
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.answered import Answered, Case
 from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, conditions_of, fan_cases
@@ -23,7 +24,7 @@ from stillroom.lab.field import Asked, Field, field_of
 from stillroom.lab.heat.asking import HeatOnRig, heat_of
 from stillroom.lab.heat.ranking import heat_answer, is_by_heat
 from stillroom.lab.question import Question, greatest_is_full
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.kept_limits import load_row_speeds
 from stillroom.lab.sound.limited_field import limited

@@ -130,7 +130,12 @@ class Placed:
     @property
     def is_obstacle(self) -> bool:
         """Whether it is an obstacle's own run, without a fan."""
-        return self.fan == "" and not (self.is_sound or self.is_heat or self.is_control)
+        return self.fan == "" and self.is_airflow
+
+    @property
+    def is_airflow(self) -> bool:
+        """Whether it is a run in a chamber."""
+        return not (self.is_sound or self.is_heat or self.is_control)
 
     @property
     def is_sound(self) -> bool:

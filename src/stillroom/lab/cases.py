@@ -12,12 +12,13 @@ from stillroom.core.speeds import setting_words
 from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.lab import legacy, versions
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridges import Bridging, bring_over
 from stillroom.lab.eras.watch_facts import unchecked
 from stillroom.lab.field import Asked, Field
 from stillroom.lab.question import AtLimit
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.level_words import limit_words
 from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.spreads import spreads_of

@@ -9,11 +9,12 @@ from stillroom.compare.claims import ClaimCheck, Measured, check, not_checkable
 from stillroom.compare.printed import Place, Printed, Subject, read_printed, subject_of
 from stillroom.core.intervals import coverage_interval
 from stillroom.errors import StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, field_of
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.box_levels import box_levels, by_volts, unlike_distance, unlike_level
 from stillroom.lab.sound.comparable import comparable
 from stillroom.lab.sound.fan_sound import Sounds

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.store import results

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from stillroom.compare.candidates import Excluded, LegacyNumber
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.question import Question
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.through import Through, through_of
 from stillroom.measures import Condition, Measure, Origin
 

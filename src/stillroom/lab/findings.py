@@ -13,6 +13,7 @@ from functools import partial
 from stillroom.compare.claims import ClaimCheck
 from stillroom.compare.printed import subject_of
 from stillroom.core.claims import ClaimVerdict
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import Book
 from stillroom.lab.checking import CHECK, Check, Found, are_there, kept_findings
@@ -28,7 +29,7 @@ from stillroom.lab.facts.kept_values import KeptValues, kept_values
 from stillroom.lab.facts.rig_facts import rig_facts
 from stillroom.lab.facts.sound_facts import SoundGathering
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.quality import (
     VERSION,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from stillroom.core.row_speeds import VERSION as ROW_SPEEDS
 from stillroom.core.sound.sound_mounting import Geometry
-from stillroom.lab.recipes import CurveNode
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.system_words import Plain
 from stillroom.lab.through import Through
 from stillroom.measures import Condition, Measure

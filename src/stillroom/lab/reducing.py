@@ -7,15 +7,16 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import TypeVar
 
+from stillroom.lab.airflow.nodes import CurveNode
+from stillroom.lab.airflow.work import CurveTask, work
 from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.control.work import ControlTask, control_work
 from stillroom.lab.executor import Progress, each_done, shared_workers, silent
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.heat.work import HeatTask, heat_work
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.lab.sound.work import RecordingTask, SoundTask, recording_work, sound_work
-from stillroom.lab.work import CurveTask, work
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result

@@ -15,10 +15,10 @@ from stillroom.core.spread import (
     Spreads,
     pooled_spreads,
 )
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridges import Bridging
 from stillroom.lab.field import Field
-from stillroom.lab.recipes import CurveNode
 from stillroom.measures import Measure
 from stillroom.records.acts import Spread
 from stillroom.records.fields import as_json

@@ -14,9 +14,10 @@ from pathlib import Path
 from stillroom.core.systems import Load, Stack, StatedResistance
 from stillroom.errors import BadInput, NotPossible, UnknownThing
 from stillroom.lab import versions
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_obstacle
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.store.results import Result
 from stillroom.vocabulary import is_unit, unit
 

@@ -18,10 +18,10 @@ from stillroom.core.row_speeds import HEARD_UP_TO
 from stillroom.core.spread import Spreads
 from stillroom.core.systems import System
 from stillroom.errors import StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.curves import load_fan
 from stillroom.lab.executor import Progress, are_started, each_done, silent
 from stillroom.lab.question import Question, greatest_is_full
-from stillroom.lab.recipes import CurveNode
 from stillroom.lab.sound.kept_limits import load_row_speeds
 from stillroom.lab.sound.level_words import TOPS_OUT
 from stillroom.lab.through import Through, load_of

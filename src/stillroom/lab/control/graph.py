@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,11 +11,9 @@ from stillroom.errors import StillroomError
 from stillroom.lab.benches import Benches
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.control.nodes import ControlNode, ControlRun
+from stillroom.lab.judged import Excluded, Judged
 from stillroom.methods.control import versions
 from stillroom.records.keys import key_of
-
-Excluded = Collection[tuple[str, str]]
-"""(subject, key) of what decisions exclude."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +25,7 @@ class Controls:
 
     controls: tuple[ControlNode, ...] = ()
     unplaced: tuple[tuple[Placed, str], ...] = ()
-    judged: frozenset[tuple[str, str]] = frozenset()
+    judged: frozenset[Judged] = frozenset()
 
 
 def controls_of(book: Book, placed: Iterable[Placed], excluded: Excluded, benches: Benches) -> Controls:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from stillroom.compare.standing import BridgeNote
 from stillroom.core.bridging import VERSION, Bridge, BridgeRun, bridges_to
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_SD
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.eras.bridge_advice import advice
 from stillroom.lab.eras.eras import Era, Eras, era_number
@@ -19,7 +20,7 @@ from stillroom.lab.eras.kept_bridges import BRIDGED, bridge_body, bridge_note, b
 from stillroom.lab.eras.linking import linking
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.question import Question
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.valuing import Carried, mounting_result, mounting_values
 from stillroom.records.keys import key_of
 from stillroom.store import results

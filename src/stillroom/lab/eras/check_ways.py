@@ -13,12 +13,13 @@ from typing import Protocol
 
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible, StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, load_obstacle, result_of
 from stillroom.lab.eras.along import along_of
 from stillroom.lab.eras.rig_nodes import RigNode
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.measures import Condition, evaluate, measure_named
 from stillroom.measures.heat import HEAT
 from stillroom.measures.sound import LEVEL

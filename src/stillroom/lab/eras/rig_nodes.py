@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.nodes import SoundNode
 
 RigNode: TypeAlias = CurveNode | SoundNode | HeatNode

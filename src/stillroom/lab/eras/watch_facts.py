@@ -10,6 +10,7 @@ from stillroom import wording
 from stillroom.core.bridging import BridgeRun, bridges_to
 from stillroom.core.combine import MountingResult
 from stillroom.core.control_chart import Check, Signal
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.eras.along import CurveOfSpeed
 from stillroom.lab.eras.bridge_advice import advice
@@ -22,7 +23,7 @@ from stillroom.lab.eras.rig_nodes import RigNode, before_it, rig_nodes
 from stillroom.lab.eras.rigs_by_date import moved_roles, record_changes
 from stillroom.lab.eras.shift_bridges import measure_of, shift_bridges
 from stillroom.lab.question import Question
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.measures import Condition, measure_named
 from stillroom.measures.heat import HEAT
 from stillroom.measures.sound import LEVEL

@@ -10,13 +10,14 @@ from functools import cached_property
 from typing import Any
 
 from stillroom.lab import versions
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book, Placed, place_all
 from stillroom.lab.checking import CHECK
 from stillroom.lab.eras.eras import Eras
 from stillroom.lab.eras.rigs_by_date import rig_on
 from stillroom.lab.facts.kept_values import KeptValues
 from stillroom.lab.facts.run_facts import reading, run_facts
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.quality import VERSION
 from stillroom.quality.facts import (

@@ -14,11 +14,12 @@ from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.core.mounted import MountedFan
 from stillroom.core.speeds import SAME
 from stillroom.errors import StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan
 from stillroom.lab.heat.laws import flow_through
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.loading import load_sound
 from stillroom.lab.through import load_of, through_of
 from stillroom.quality.heat import ExpectedSpeed

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.facts.airflow_facts import told_date
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.nodes import SoundNode
 from stillroom.quality.facts import InstrumentFacts
 from stillroom.records.bench import Calibration

@@ -9,7 +9,7 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic
-from stillroom.lab.recipes import RunNode
+from stillroom.lab.airflow.nodes import RunNode
 from stillroom.quality.facts import Beside, RunFacts
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,14 +15,12 @@ from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.heat.placing import HeatRun, Readings, heat_run
 from stillroom.lab.heat.sessions import runs_of
 from stillroom.lab.heat.steps import steps_of
+from stillroom.lab.judged import Excluded, Judged
 from stillroom.lab.versions import in_force
 from stillroom.methods.heat import versions
 from stillroom.methods.heat.told import RigTold
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.keys import key_of
-
-Excluded = Collection[tuple[str, str]]
-"""(subject, key) of what decisions exclude."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +33,7 @@ class Heats:
     heats: tuple[HeatNode, ...] = ()
     logs: tuple[LogNode, ...] = ()
     unplaced: tuple[tuple[Placed, str], ...] = ()
-    judged: frozenset[tuple[str, str]] = frozenset()
+    judged: frozenset[Judged] = frozenset()
 
 
 def heats_of(book: Book, placed: Iterable[Placed], excluded: Excluded) -> Heats:

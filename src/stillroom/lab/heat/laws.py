@@ -20,11 +20,12 @@ from stillroom.core.mounted import MountedFan
 from stillroom.core.row_speeds import BEYOND
 from stillroom.core.systems import Load
 from stillroom.errors import NotPossible, StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.eras.eras import Era, Eras
 from stillroom.lab.heat.nodes import LAW, HeatNode
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.through import Through, load_of, through_of
 from stillroom.measures import Condition, measure_named
 from stillroom.measures.value import curve_in, load_in, sources_of

@@ -10,6 +10,7 @@ import numpy as np
 from stillroom import wording
 from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
 from stillroom.errors import LabDamaged, StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book, Placed, open_book
 from stillroom.lab.curves import load_fan, result_of
@@ -19,7 +20,7 @@ from stillroom.lab.intake.checked import Checked, Word, by_findings
 from stillroom.lab.intake.checking_control import check_controls, tested_controls
 from stillroom.lab.intake.checking_heat import check_heats, is_beside, warm
 from stillroom.lab.intake.checking_sound import check_sounds, hear
-from stillroom.lab.recipes import CurveNode, Graph, build_graph
+from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reducing
 from stillroom.quality import Finding
 from stillroom.store.lab import Lab

@@ -9,11 +9,12 @@ from stillroom.charts.series import CollapseChart, Sweep
 from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
 from stillroom.core.intervals import coverage_interval
 from stillroom.errors import UnknownThing
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.pictures.curve_pictures import first_mounting, measured_fans
 from stillroom.lab.pictures.picture_words import footer, plain_name
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.store import results
 from stillroom.store.lab import Lab
 

@@ -16,6 +16,7 @@ from stillroom.core.intervals import coverage_interval
 from stillroom.core.mounted import Curve as MountedCurve
 from stillroom.core.systems import PUSH_PULL_SOURCE, Load
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.cases import density_words, speed_words
 from stillroom.lab.curves import load_fan, result_of
@@ -29,7 +30,7 @@ from stillroom.lab.pictures.condition_words import (
 )
 from stillroom.lab.pictures.crossing_pictures import key_of_points, load_line, marks_of, numbered
 from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.system_words import Conditions, system_told
 from stillroom.lab.through import load_of, through_of
 from stillroom.measures import Condition

@@ -16,10 +16,11 @@ from stillroom.core.resistance import Law, pressure_drop, scaled
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab import versions
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_obstacle, result_of
 from stillroom.lab.pictures.picture_words import described, footer, plain_name, short_name
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit, unit

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom.errors import StillroomError
+from stillroom.lab.airflow.graph import Tops
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.eras.rigs_by_date import rig_on
+from stillroom.lab.judged import Excluded, Judged
 from stillroom.lab.sound.nodes import Beside, RecordingNode, SoundNode
 from stillroom.lab.sound.placing import SoundRun, sound_run
 from stillroom.lab.sound.sessions import Sessions
@@ -18,9 +20,6 @@ from stillroom.methods.sound.told import Microphone
 from stillroom.readers.reading.recording import READER_VERSION
 from stillroom.records.bench import Rig
 from stillroom.records.keys import key_of
-
-Excluded = Collection[tuple[str, str]]
-"""(subject, key) of what decisions exclude."""
 
 
 @dataclass(frozen=True)
@@ -33,12 +32,10 @@ class Sounds:
     sounds: tuple[SoundNode, ...]
     recordings: tuple[RecordingNode, ...]
     unplaced: tuple[tuple[Placed, str], ...]
-    judged: frozenset[tuple[str, str]]
+    judged: frozenset[Judged]
 
 
-def sounds_of(
-    book: Book, placed: Iterable[Placed], excluded: Excluded, tops: Mapping[tuple[str, str], float]
-) -> Sounds:
+def sounds_of(book: Book, placed: Iterable[Placed], excluded: Excluded, tops: Tops) -> Sounds:
     """The nodes of all runs of sound.
 
     Parameters
@@ -75,9 +72,7 @@ def recording_key(run: SoundRun) -> str:
                   run.recorded.is_ramp, *part)  # fmt: skip
 
 
-def _sound_nodes(
-    book: Book, nodes: list[RecordingNode], excluded: Excluded, tops: Mapping[tuple[str, str], float]
-) -> list[SoundNode]:
+def _sound_nodes(book: Book, nodes: list[RecordingNode], excluded: Excluded, tops: Tops) -> list[SoundNode]:
     groups: dict[tuple[Any, ...], list[RecordingNode]] = defaultdict(list)
     for each in nodes:
         if each.run.recorded.is_of_fan:
@@ -141,9 +136,7 @@ def _leading(nodes: Iterable[RecordingNode]) -> str:
     return next((each for each in KINDS if each in kinds), "")
 
 
-def _tops(
-    nodes: Iterable[RecordingNode], tops: Mapping[tuple[str, str], float]
-) -> dict[tuple[str, str], float]:
+def _tops(nodes: Iterable[RecordingNode], tops: Tops) -> dict[tuple[str, str], float]:
     """The greatest setting of each fan by kind, of its runs of airflow and of sound."""
     found = dict(tops)
     for each in nodes:

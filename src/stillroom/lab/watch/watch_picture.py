@@ -17,12 +17,13 @@ from stillroom.core.characteristic import Part, pressure_coefficients
 from stillroom.core.fanlaws import disc_area
 from stillroom.core.room_air import STANDARD_AIR
 from stillroom.errors import NotPossible
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book, Placed
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.intake.checked import Checked
 from stillroom.lab.intake.checking_in import last_mounting
 from stillroom.lab.pictures.picture_words import footer
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.watch.text_plot import text_plot
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab

@@ -17,6 +17,7 @@ from stillroom.core.mounted import MountedFan
 from stillroom.core.sound.fan_levels import FanLevels
 from stillroom.core.systems import Load
 from stillroom.errors import BadInput, NotPossible, StillroomError
+from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.field import Asked, field_of
@@ -25,7 +26,7 @@ from stillroom.lab.pictures.picture_words import described, footer, plain_name
 from stillroom.lab.pictures.pictures import ranking_words
 from stillroom.lab.pictures.sound import sound_words as words
 from stillroom.lab.pictures.sound.alt_texts import trade_alt
-from stillroom.lab.recipes import CurveNode, Graph
+from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.fan_sound import FREE_AIR, FanSound, Sounds
 from stillroom.lab.sound.level_words import TOPS_OUT
 from stillroom.lab.sound.limits import gain_of

@@ -1,4 +1,4 @@
-"""The work itself: one task in, one result out. Runs here, in a process, or wherever an executor puts it.
+"""The work of airflow nodes: one task in, one result out. Runs here, in a process, or wherever an executor puts it.
 
 A worker reads originals and writes the cache; it never touches the database. What could not be computed is a
 result that says so, never a number.
@@ -14,9 +14,9 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.errors import StillroomError
+from stillroom.lab.airflow.nodes import CurveNode, RunNode
 from stillroom.lab.outcomes import Parts, outcome
 from stillroom.lab.readings import readings_of
-from stillroom.lab.recipes import CurveNode, RunNode
 from stillroom.methods.airflow.kept import fan_parts, obstacle_parts
 from stillroom.methods.airflow.mounting import SweepOfMounting, dimensionless, reduce_mounting
 from stillroom.methods.airflow.obstacle import reduce_obstacle

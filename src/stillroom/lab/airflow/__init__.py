@@ -1,0 +1,1 @@
+"""Airflow in a lab: from runs to mounted fans and obstacles."""
