@@ -91,7 +91,8 @@ class Grid:
     @cached_property
     def head(self) -> tuple[Row, ...]:
         """The first rows that hold something, comments included."""
-        return tuple(islice((row for row in self.rows() if not row.blank), HEAD_ROWS))
+        rows = self.rows() if self.sheet else self._parted()  # a text is parted no further than is asked
+        return tuple(islice((row for row in rows if not row.blank), HEAD_ROWS))
 
     @cached_property
     def small(self) -> tuple[Row, ...] | None:
