@@ -51,10 +51,24 @@ def test_settling_says_what_is_left_and_for_how_long() -> None:
     assert state.state is State.SETTLING
     assert state.reason == "+0.30 K to go, about 4 min"
     assert (state.wait, state.forecast.final if state.forecast else None) == (240.0, 12.4)
-    early = decide(seen(step(1, 0.4, StepHow.NOT_STEADY)))
-    assert early.reason == "too early for a forecast: 3.0 of 2 time constants"
-    assert early.forecast is None
+    early = dataclasses.replace(step(1, 0.4, StepHow.NOT_STEADY), span=1.3)
+    assert decide(seen(early)).reason == "too early for a forecast: 1.3 of 2 time constants"
+    assert decide(seen(early)).forecast is None
     assert decide(seen(step(1, 0.4), grows=False, begun=20.0)).reason == "a new setting since 20 s"
+
+
+def test_no_forecast_after_two_time_constants_says_why() -> None:
+    """It is not "too early: 4.6 of 2 time constants"."""
+    why = "not steady: forecast of a disturbed series: found 20 of 60 means off any curve; expected fewer"
+    disturbed = dataclasses.replace(step(1, 0.4, StepHow.NOT_STEADY), span=4.6, marks=(why,))
+    reason = "no forecast yet: 20 of 60 means off any curve; expected fewer"
+    assert decide(seen(disturbed)).reason == reason
+
+
+def test_a_forecast_that_is_accepted_is_said_to_be_one() -> None:
+    moving = decide(seen(step(1, 0.4, StepHow.FORECAST), planned=PLAN, accept=0.11))
+    assert moving.state is State.STEADY
+    assert moving.reason == "its forecast within 0.10 K is accepted; set 80 % next"
 
 
 def test_steady_says_what_comes_next() -> None:

@@ -118,6 +118,23 @@ def test_the_air_just_inside(changed: dict[str, float]) -> None:
     assert found(mounting(steps=changed_steps((2,), **changed)), rule=35) == []
 
 
+def test_probes_may_read_as_far_apart_as_is_not_known_better() -> None:
+    """Two probes of class 1, ± 0.5 K rectangular each: 2 u of their difference is 0.82 K (JCGM 100:2008, 4.3.7)."""
+    u = float(np.hypot(0.5, 0.5) / np.sqrt(3.0))
+    apart = changed_steps((2,), air_spread=0.81)
+    assert the(mounting(steps=apart), rule=35).expected == "0.5 K at most"
+    assert found(mounting(steps=apart, u_apart=u), rule=35) == []
+    farther = the(mounting(steps=changed_steps((2,), air_spread=0.9), u_apart=u), rule=35)
+    assert farther.expected == "0.82 K at most of probes that were not in one bath"
+
+
+def test_what_is_told_is_beyond_what_is_expected() -> None:
+    close = [{"air_spread": 0.504}, {"air_drift": -0.504}]
+    texts = [the(mounting(steps=changed_steps((2,), **each)), rule=35).found for each in close]
+    assert "up to 0.504 K apart" in texts[0]
+    assert "drifted by -0.504 K" in texts[1]
+
+
 def test_an_opened_door_is_told_and_blocks_nothing() -> None:
     gusty = mounting(gusts=(Gust(1500.0, 1596.0, -1.8, 1),), steps=changed_steps((1,), left_out=0.05))
     finding = the(gusty, rule=35)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
+from stillroom.core.heat.settling_fit import LEAST_SPAN
+from stillroom.live.keeping import half_width
 from stillroom.live.saying import kelvin, minutes, setting_in_words, step_in_words
 from stillroom.live.states import Expected, RigState, State
 from stillroom.methods.heat.told import StepTold
@@ -15,6 +17,9 @@ from stillroom.quality.rules import Severity
 
 STOPPED = 120.0
 """A rig of which no file grew for so long has stopped [s]."""
+
+NOT_STEADY, FOUND = "not steady: ", ": found "
+"""How a step's mark begins that tells why it has no value, and what stands before the reason in it."""
 
 LAGS = 45.0
 """A file that ends so much before the others lags behind [s]."""
@@ -40,12 +45,13 @@ class StepSeen:
     Parameters
     ----------
     step : reduced as far as it is there. told : number of the planned step that it is, or None.
-    was_steady : whether it was steady and has not left that for good.
+    was_steady : whether it was steady and nothing has spoken against that since. was_accepted : its forecast likewise.
     """
 
     step: HeatStep
     told: int | None
     was_steady: bool = False
+    was_accepted: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,12 +91,14 @@ class Seen:
 
     def passes(self, seen: StepSeen) -> bool:
         """Whether a step needs no longer be held."""
+        return seen.step.how is StepHow.STEADY or seen.was_steady or self.accepts(seen)
+
+    def accepts(self, seen: StepSeen) -> bool:
+        """Whether the forecast of a step is accepted."""
         step, told = seen.step, seen.step.forecast
-        if step.how is StepHow.STEADY or seen.was_steady:
-            return True
         if step.how is not StepHow.FORECAST or self.accept is None or told is None:
             return False
-        return float(max(told["high"] - told["final"], told["final"] - told["low"])) <= self.accept
+        return seen.was_accepted or half_width(told) <= self.accept
 
     @property
     def passed(self) -> tuple[HeatStep, ...]:
@@ -284,10 +292,19 @@ def _held(seen: Seen) -> Iterator[Word]:
     if seen.begun is not None:
         yield State.SETTLING, f"a new setting since {seen.begun:.0f} s"
     elif step is not None and seen.passes(seen.steps[-1]):
-        yield State.STEADY, _what_next(seen, step)
+        yield State.STEADY, f"{_accepted(seen)}{_what_next(seen, step)}"
     elif step is not None:
         yield State.SETTLING, _how_far(seen, step)
     yield State.SETTLING, seen.why or "no reading yet"
+
+
+def _accepted(seen: Seen) -> str:
+    """That a step which still moves has passed by its forecast, in words; else nothing."""
+    newest = seen.steps[-1]
+    told = newest.step.forecast
+    if newest.was_steady or told is None or not seen.accepts(newest):
+        return ""
+    return f"its forecast within {half_width(told):.2f} K is accepted; "
 
 
 def _what_next(seen: Seen, step: HeatStep) -> str:
@@ -307,9 +324,10 @@ def _how_far(seen: Seen, step: HeatStep) -> str:
         if told["wait"] > 0.0:
             return f"{kelvin(left)} to go, about {minutes(told['wait'])}"
         return f"within {seen.tolerance:g} K of its end; drift not proven small yet"
-    if step.span is not None:
-        return f"too early for a forecast: {step.span:.1f} of 2 time constants"
-    return "too early for a forecast"
+    if step.span is not None and step.span < LEAST_SPAN:
+        return f"too early for a forecast: {step.span:.1f} of {LEAST_SPAN:g} time constants"
+    why = next((each for each in step.marks if each.startswith(NOT_STEADY)), "")
+    return f"no forecast yet: {why.rpartition(FOUND)[2]}" if FOUND in why else "no forecast yet"
 
 
 RULES: Sequence[Callable[[Seen], Iterator[Word]]] = (

@@ -38,7 +38,7 @@ def line_of(state: RigState) -> str:
     words = [
         f"{state.rig}: {state.state.value}",
         " ".join(each for each in (state.fan, _sample(state), state.setting) if each),
-        f"step {state.step} of {state.of}" if state.of else "",
+        f"step {state.step} of {state.of}" if state.step else "",
         _value(state),
         _forecast(state),
     ]

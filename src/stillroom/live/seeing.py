@@ -12,14 +12,16 @@ import numpy as np
 from stillroom.core.heat.gusts import air_gusts
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.errors import StillroomError
-from stillroom.lab.facts.heat_facts import clock_facts
+from stillroom.lab.facts.heat_facts import clock_facts, u_apart
 from stillroom.lab.heat.coolant import coolant_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.heat.work import read_log
+from stillroom.live.airing import told_of_its_probe
 from stillroom.live.deciding import FileSeen, Seen, StepSeen, again
 from stillroom.live.following import Following
 from stillroom.live.growing import GrowingLog
 from stillroom.live.judging import Account
+from stillroom.live.keeping import Keeping
 from stillroom.live.placing import NOBODY, Places, hours_of, name_of
 from stillroom.methods.heat.aligning import Aligned, aligned, usual_interval
 from stillroom.methods.heat.channels import air_of, power_of
@@ -33,15 +35,13 @@ from stillroom.methods.heat.told import Log, LogTold
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.checking import check_live
 from stillroom.quality.heat.facts import Gust, WarmMounting
+from stillroom.quality.heat.surroundings import apart_at_most
 from stillroom.records.limits import Limits
 
 Check = Callable[[WarmMounting, Limits], list[Finding]]
 
 STILL_HELD = 5.0
 """A setting whose record ends within so many intervals of the newest reading is still being held [1]."""
-
-KEPT = 2.0
-"""A step that was steady stays so until its drift may be this many tolerances [1]."""
 
 LATELY = 300.0
 """By the mean power of so many seconds what the rig shows now is brought to nominal power [s]."""
@@ -71,12 +71,14 @@ class Rig:
     _resistance: float | None = None
     _baths: dict[str, Log] = field(default_factory=dict)
     _whole: set[tuple[str, int]] = field(default_factory=set)
-    _was_steady: set[tuple[float, str]] = field(default_factory=set)
+    _kept: dict[tuple[float, str], Keeping] = field(default_factory=dict)
 
     def look(self, now: datetime) -> Seen:
         """What is seen of it now."""
         for gained in self.following.look(now):
             place = id(gained.file)
+            if gained.anew:  # what was worked out from its old readings is void
+                self._done, self._kept, self._of = {}, {}, (np.nan, "")
             if gained.anew or place not in self.logs:
                 name = f"{self.name}/{gained.file.path.name}"
                 self.logs[place] = GrowingLog(name, self.places.book, gained.file.line_end)
@@ -135,7 +137,8 @@ class Rig:
         steps, grows = self._steps(node, run, settings)
         last = float(run.channels.times[-1])
         begun = None if grows else last - (settings[-1].last if settings else 0.0)
-        return self._told(node, run, steps, grows, begun, files)
+        seen = self._told(node, run, steps, grows, begun, u_apart(probes.offsets))
+        return replace(seen, files=self._complete(files, steps))
 
     def _bath(self, node: LogNode) -> Log:
         if node.key not in self._baths:
@@ -154,19 +157,14 @@ class Rig:
             grows = each.last >= times[-1] - slack
             step = self._step(node, run, each, len(steps) + 1, [one.step for one in steps], grows)
             if step is not None:
-                kept = self._keeps(step, (each.first, node.mounting), node.tolerance)
-                steps.append(StepSeen(replace(step, number=len(steps) + 1), each.told, kept))
+                kept = self._kept.setdefault(
+                    (each.first, node.mounting), Keeping(node.tolerance, self.accept)
+                )
+                step = replace(kept.take(step), number=len(steps) + 1)
+                steps.append(StepSeen(step, each.told, kept.steady is not None, kept.accepted is not None))
             else:
                 grows = False
         return tuple(steps), grows
-
-    def _keeps(self, step: HeatStep, key: tuple[float, str], tolerance: float) -> bool:
-        """Whether a step that was steady stays so: noise about the tolerance doesn't make it swing to and fro."""
-        if step.how is StepHow.STEADY:
-            self._was_steady.add(key)
-            return True
-        bound = float((step.steadiness or {}).get("bound", np.inf))
-        return key in self._was_steady and bound < KEPT * tolerance
 
     def _step(
         self,
@@ -217,7 +215,7 @@ class Rig:
         steps: tuple[StepSeen, ...],
         grows: bool,
         begun: float | None,
-        files: tuple[FileSeen, ...],
+        apart: float,
     ) -> Seen:
         settings = self.places.book.settings
         wanted = settings.heat.repeat
@@ -236,8 +234,7 @@ class Rig:
             tolerance=node.tolerance,
             repeat_within=settings.limits.repeat_heat,
             value=_now(run, node.rig_told.nominal),
-            findings=tuple(self.check(self._facts(node, run, steps, grows), settings.limits)),
-            files=self._complete(files, steps),
+            findings=tuple(self.check(self._facts(node, run, steps, grows, apart), settings.limits)),
         )
 
     def _complete(self, files: tuple[FileSeen, ...], steps: Sequence[StepSeen]) -> tuple[FileSeen, ...]:
@@ -247,12 +244,17 @@ class Rig:
         self._whole |= {(each.name, len(steps)) for each in files if each.is_whole}
         return tuple(replace(each, is_whole=(each.name, len(steps)) in self._whole) for each in files)
 
-    def _facts(self, node: HeatNode, run: Aligned, steps: Sequence[StepSeen], grows: bool) -> WarmMounting:
+    def _facts(
+        self, node: HeatNode, run: Aligned, steps: Sequence[StepSeen], grows: bool, apart: float
+    ) -> WarmMounting:
         """What the rules are told; a step that ended too early and was run again is not asked about."""
         kept = [
             each for at, each in enumerate(steps) if each.step.is_result or not again(each, steps[at + 1 :])
         ]
-        told = [each.step for each in kept]
+        told, limits = [each.step for each in kept], self.places.book.settings.limits
+        if grows and told:
+            held = run.channels.between(told[-1].first, told[-1].last)
+            told[-1] = told_of_its_probe(told[-1], held, limits, apart_at_most(limits, apart))
         if grows and told and told[-1].how is not StepHow.STEADY:  # what still warms up keeps heat back
             told[-1] = replace(told[-1], balance=None, u_balance=None)
         air = air_of(run.channels)[0]
@@ -281,6 +283,7 @@ class Rig:
             fans=node.rig_told.fans,
             liquid_flow=node.rig_told.flow,
             coolant_age=coolant_of(self.places.book, node.rig, moment).age(moment) if node.date else None,
+            u_apart=apart,
             marks=run.marks,
         )
 
@@ -340,7 +343,8 @@ def _is_on(run: Aligned) -> bool:
     if power is None:
         return True
     there = power[np.isfinite(power)]
-    return bool(there.size) and float(there[-1]) > ON * float(np.median(there[there > 0.0], axis=0))
+    warm = there[there > 0.0]
+    return bool(warm.size) and float(there[-1]) > ON * float(np.median(warm))
 
 
 def _plain(error: StillroomError) -> str:

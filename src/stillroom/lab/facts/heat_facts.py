@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,7 +23,7 @@ from stillroom.lab.heat.loading import load_heat, load_series
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
 from stillroom.lab.spreads import PRIORS
-from stillroom.methods.heat.channels import HOT
+from stillroom.methods.heat.channels import HOT, is_air_probe
 from stillroom.quality.heat import (
     VERSION,
     ClockFacts,
@@ -120,6 +121,7 @@ class HeatGathering:
             liquid_flow=node.rig_told.flow,
             coolant_age=self._age(node),
             balance=self._balance(node),
+            u_apart=u_apart(result.body.get("offsets", {})) if result is not None and heat else 0.0,
             airflows=elsewhere.airflows(node, steps),
             speeds=elsewhere.speeds(node, steps),
             marks=heat.marks if heat else (),
@@ -217,6 +219,17 @@ def clock_facts(told: Mapping[str, Any]) -> ClockFacts:
         why=told["why"],
         is_paired=told["paired"],
     )
+
+
+def u_apart(offsets: Mapping[str, Mapping[str, Any]]) -> float:
+    """Standard uncertainty of the difference of two probes of the air, those that are known worst [K].
+
+    Parameters
+    ----------
+    offsets : {probe: {"u" [K], …}}, as a mounting's result has them.
+    """
+    us = sorted((float(told["u"]) for name, told in offsets.items() if is_air_probe(name)), reverse=True)
+    return math.hypot(*us[:2]) if len(us) > 1 else 0.0
 
 
 def _file(node: HeatNode) -> str:

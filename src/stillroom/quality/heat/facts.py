@@ -74,6 +74,7 @@ class WarmMounting:
     nominal : heat to which rises are brought [W]. fans : how many blow on the radiator.
     liquid_flow : that is set [m³/s]. coolant_age : of its filling [s]. None where nobody told.
     balance : liquid over heat put in, mean of the reference fan's last run before [1], and its day.
+    u_apart : standard uncertainty of the difference of two probes of the air, those that are known worst [K].
     airflows : {step: flow through the radiator, of all its fans, by the airflow rig [m³/s]}.
     speeds : {step: what else is known of its speed}. era : of the rig: its number.
     marks : of the method.
@@ -99,6 +100,7 @@ class WarmMounting:
     liquid_flow: float | None = None
     coolant_age: float | None = None
     balance: tuple[float, str] | None = None
+    u_apart: float = 0.0
     airflows: Mapping[int, float] = field(default_factory=dict)
     speeds: Mapping[int, ExpectedSpeed] = field(default_factory=dict)
     marks: tuple[str, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from stillroom.quality.finding import Finding
@@ -9,6 +10,14 @@ from stillroom.quality.heat.facts import KELVIN, WarmMounting
 from stillroom.quality.heat.saying import BLOCKS, about_heat, steps_in
 from stillroom.quality.heat.settling import DOOR
 from stillroom.records.limits import Limits
+
+EXPANDED = 2.0
+"""Probes that read no further apart than so many standard uncertainties of their difference may read the same air [1]
+(a coverage of 95 %, JCGM 100:2008, 6.2.1)."""
+
+MOST_DIGITS = 4
+
+UNZEROED = " of probes that were not in one bath"
 
 
 def surroundings(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
@@ -25,7 +34,8 @@ def _drift(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
         worst = max(steps, key=lambda each: abs(each.air_drift))
         yield about_heat(
             35, mounting, "drift",
-            f"{steps_in(mounting, steps)}: the air going in drifted by {worst.air_drift:+.1f} K while it was averaged",
+            f"{steps_in(mounting, steps)}: the air going in drifted by "
+            f"{beyond(worst.air_drift, limits.air_drift, '+')} K while it was averaged",
             f"{limits.air_drift:g} K at most", severity=BLOCKS,
             cause="the room's air conditioning switched, the sun came in, or the fan's warm air goes round",
             test="hold a strip of paper before the radiator: does warm air come back to the probes?",
@@ -33,16 +43,32 @@ def _drift(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+def apart_at_most(limits: Limits, u_apart: float) -> float:
+    """What probes of the air may read apart [K]: the limit, or what isn't known better of their difference, whole
+    hundredths of it.
+    """
+    return max(limits.air_spread, math.ceil(100.0 * EXPANDED * u_apart) / 100.0)
+
+
+def beyond(value: float, limit: float, sign: str = "") -> str:
+    """A value beyond a limit, with as many digits, from one on, as show that it is."""
+    for digits in range(1, MOST_DIGITS):
+        shown = f"{value:{sign}.{digits}f}"
+        if abs(float(shown)) > abs(limit):
+            return shown
+    return f"{value:{sign}.{MOST_DIGITS}f}"
+
+
 def _spread(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
-    steps = [
-        each for each in mounting.seen if each.air_spread is not None and each.air_spread > limits.air_spread
-    ]
+    limit = apart_at_most(limits, mounting.u_apart)
+    steps = [each for each in mounting.seen if each.air_spread is not None and each.air_spread > limit]
     if steps:
         worst = max(each.air_spread or 0.0 for each in steps)
         yield about_heat(
             35, mounting, "spread",
-            f"{steps_in(mounting, steps)}: the probes of the air going in read up to {worst:.1f} K apart",
-            f"{limits.air_spread:g} K at most", severity=BLOCKS,
+            f"{steps_in(mounting, steps)}: the probes of the air going in read up to {beyond(worst, limit)} K"
+            " apart",
+            f"{limit:g} K at most" + (UNZEROED if limit > limits.air_spread else ""), severity=BLOCKS,
             cause="an air probe hangs in the warmed air or touches something warm",
             test="pull each air probe clear by a hand's breadth and watch which one changes",
             common="air probes apart",
