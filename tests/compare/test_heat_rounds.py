@@ -170,11 +170,11 @@ def test_a_true_gap_of_one_kelvin_is_settled_by_what_is_asked_for(spread: tuple[
     print(
         f"\n{said_of}: already {already}, open {open_ended}, asked {asked}, at once {at_once}, then {settled}"
     )
-    assert Settling.MORE_MOUNTINGS in kinds
+    assert kinds & {Settling.MORE_MOUNTINGS, Settling.MORE_SAMPLES}
     assert asked >= 20
-    assert at_once >= 0.75 * asked
+    assert at_once >= 0.85 * asked
     assert settled >= 0.9 * asked
-    assert open_ended <= 0.1 * rounds  # a gap measured by chance on the margin
+    assert open_ended <= 0.15 * rounds  # a gap measured by chance near the margin
 
 
 def leading(said: PairStanding) -> str:

@@ -29,11 +29,11 @@ ONCE = VarianceParts(sample=0.0, mounting=1.0, mountings_per_sample=(1,))
 @pytest.mark.parametrize(
     ("gap", "margin", "count"),
     [
-        (2.0, 1.0, 1),  # 1.96 √(2/m) < 2 from m = 2
-        (-2.0, 1.0, 1),
-        (1.2, 1.0, 5),  # 1.96 √(2/m) < 1.2: m > 5.34
-        (0.2, 1.0, 8),  # 1.645 √(2/m) < 0.8: m > 8.46
-        (0.0, 1.0, 5),  # 1.645 √(2/m) < 1: m > 5.41
+        (2.0, 1.0, 3),  # (1.960 + 0.842) √(2/m) < 2: m > 3.92
+        (-2.0, 1.0, 3),
+        (1.2, 1.0, 10),  # (1.960 + 0.842) √(2/m) < 1.2: m > 10.90
+        (0.2, 1.0, 26),  # (1.645 + 1.282) √(2/m) < 0.8: m > 26.8
+        (0.0, 1.0, 17),  # (1.645 + 1.282) √(2/m) < 1: m > 17.1
     ],
 )
 def test_mountings_that_would_settle(gap: float, margin: float, count: int) -> None:
@@ -46,9 +46,9 @@ def test_a_gap_on_the_margin_never_settles(gap: float) -> None:
 
 
 def test_samples_where_mountings_would_not_help() -> None:
-    # σ_s² = 1 each: 1.96 √(2/a + 0.2/a) < 2 from a = 3 samples; no number of mountings does it.
+    # σ_s² = 1 each: 2.802 √(2/a + 0.2/a) < 2 from a = 5 samples; no number of mountings does it.
     part = VarianceParts(sample=1.0, mounting=0.1, mountings_per_sample=(1,))
-    assert settle(2.0, 1.0, part, part) == Further(Settling.MORE_SAMPLES, 2)
+    assert settle(2.0, 1.0, part, part) == Further(Settling.MORE_SAMPLES, 4)
 
 
 def test_what_does_not_cancel_stays() -> None:
@@ -61,14 +61,26 @@ def test_what_does_not_cancel_stays() -> None:
 
 
 def test_more_than_the_limit_is_out_of_reach() -> None:
-    # 1.96 √(2·30/m) < 1.2 needs m > 160.
+    # 2.802 √(2·30/m) < 1.2 needs m > 327.
     noisy = VarianceParts(sample=0.0, mounting=30.0, mountings_per_sample=(1,))
     assert settle(1.2, 1.0, noisy, noisy) == Further(Settling.OUT_OF_REACH)
 
 
 def test_without_a_margin_only_a_gap_of_nothing_never_settles() -> None:
     assert settle(0.0, 0.0, ONCE, ONCE) == Further(Settling.ON_THE_MARGIN)
-    assert settle(2.0, 0.0, ONCE, ONCE) == Further(Settling.MORE_MOUNTINGS, 1)
+    assert settle(2.0, 0.0, ONCE, ONCE) == Further(Settling.MORE_MOUNTINGS, 3)
+
+
+@pytest.mark.parametrize("gap", [2.0, 1.5, 0.0])
+def test_so_many_settle_it_in_four_of_five_cases(gap: float) -> None:
+    # Brute force: fans that truly differ by the gap, each the mean of so many mountings, sd 1.
+    count = 1 + settle(gap, 1.0, ONCE, ONCE).count
+    random = np.random.default_rng(5)
+    found = gap + np.sqrt(2.0 / count) * random.standard_normal(20_000)
+    half = np.sqrt(2.0 / count)
+    won = found - 1.96 * half > 0.0
+    tied = np.abs(found) + 1.645 * half < 1.0
+    assert 0.78 <= (won if gap > 1.0 else tied).mean() <= 0.9
 
 
 def test_settled_pairs_need_nothing_and_ranges_cannot_be_settled() -> None:

@@ -8,6 +8,7 @@ from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from stillroom.core.arrays import Array
 from stillroom.core.combine import VarianceParts
@@ -19,6 +20,17 @@ MOST_FURTHER = 99
 
 ON_MARGIN = 0.1
 """A gap within this share of the margin from the margin itself sits on it, and never settles [1]."""
+
+
+SURE = 0.8
+"""In how many of such cases the mountings told are to settle a gap that is truly as measured [1]: with just so many
+that today's gap would pass, it would in about half of them (common practice in planning: a power of 80 %).
+"""
+
+_WIN = 1.0 + float(ndtri(SURE)) / float(ndtri(0.975))
+_TIE = 1.0 + float(ndtri((1.0 + SURE) / 2.0)) / float(ndtri(0.95))
+"""By how much narrower than the gap, or than the room inside the margin, an interval must be for that [1]; a tie must
+hold on both sides."""
 
 
 class Settling(Enum):
@@ -52,7 +64,7 @@ def further_needed(
     """What would settle each pair, if the measured differences stay as they are.
 
     A gap beyond the margin needs a 95 % interval that excludes 0, one inside it needs a 90 % interval
-    inside ± margin. Both shrink with the standard deviation of the difference: shared parts that don't
+    inside ± margin; both are to be so narrow that the next reading of the gap passes in `SURE` of all cases. Both shrink with the standard deviation of the difference: shared parts that don't
     cancel stay, the sample part falls with samples only, the mounting part with mountings. The ratio of
     today's interval to today's standard deviation is kept, and with it the few degrees of freedom.
 
@@ -114,7 +126,7 @@ def _goal(
     beyond = gap > margin * (1.0 + ON_MARGIN)
     inside = gap < margin * (1.0 - ON_MARGIN)
     room = np.where(beyond, gap, np.where(inside, margin - gap, 0.0))
-    width = np.where(beyond, wide, tie)
+    width = np.where(beyond, wide * _WIN, tie * _TIE)
     share = np.divide(room, width, out=np.zeros_like(room), where=(width > 0.0) & np.isfinite(width))
     return np.square(share) * now, single & ~beyond & ~inside
 
