@@ -17,10 +17,11 @@ import tokenize
 from pathlib import Path
 
 from stillroom.compare.standing import SCHEMA
-from stillroom.core import bridging
+from stillroom.core import bridging, shift
 from stillroom.lab.eras import reference
 from stillroom.measures import MEASURES
 from stillroom.methods.airflow import mounting, obstacle
+from stillroom.methods.control import versions as control
 from stillroom.methods.heat import versions as heat
 from stillroom.methods.sound import versions as sound
 from stillroom.quality import VERSION as FINDINGS_VERSION
@@ -85,7 +86,12 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "findings": (str(FINDINGS_VERSION), ("quality", "core/deviation.py")),
     "bridge": (str(bridging.VERSION), ("core/bridging.py",)),
-    "reference check": (str(reference.VERSION), ("lab/eras/reference.py", "core/control_chart.py")),
+    "bridge by difference": (str(shift.VERSION), ("core/shift.py", "core/bridging.py", "lab/eras/along.py")),
+    "control mounting": (str(control.MOUNTING), ("methods/control", "core/control", "core/standards/pwm_fans_4_wire.py")),
+    "reference check": (
+        str(reference.VERSION),
+        ("lab/eras/reference.py", "lab/eras/check_ways.py", "lab/eras/along.py", "core/control_chart.py"),
+    ),
 }
 """{method: (its version, the files and folders that its numbers come from)}."""
 
