@@ -99,11 +99,16 @@ def alike(values: Sequence[float], figures: int = 4) -> list[str]:
     return [number(each, places) for each in values]
 
 
-def rounded(value: float, low: float | None, high: float | None) -> str:
-    """A value to the place that its interval allows; three significant digits where there is no interval."""
+def rounded(value: float, low: float | None, high: float | None, *, most: int = 9) -> str:
+    """A value to the place that its interval allows; three significant digits where there is no interval.
+
+    Parameters
+    ----------
+    most : so many decimals at the most.
+    """
     if low is None or high is None or low == high:
         return bare(value)
-    return number(value, places_for((high - low) / 2))
+    return number(value, min(most, places_for((high - low) / 2)))
 
 
 def with_unit(words: str, unit: str) -> str:

@@ -233,7 +233,7 @@ def _final_label(step: SettlingStep, chart: SettlingChart, page: Page, plane: Pl
         place = inside[len(inside) // 2] if inside else 0
         at = plane.at((chart.time[place], chart.value[place]))
         return _label((step.word,), at, page, STRONG, "warn")
-    number = wording.with_unit(wording.rounded(step.value, step.low, step.high), chart.y_unit)
+    number = wording.with_unit(wording.rounded(step.value, step.low, step.high, most=1), chart.y_unit)
     words = f"{step.how} {number}" if step.how is Settled.FORECAST else number
     return _label((words, step.word), plane.at((end_of(step), step.value)), page, STRONG, "ink")
 

@@ -35,8 +35,8 @@ def short_setting(step: HeatStep) -> str:
 
 
 def rise(value: float, low: float, high: float) -> str:
-    """A rise with as many digits as its interval allows: "11.9 K"."""
-    return wording.with_unit(wording.rounded(value, low, high), "K")
+    """A rise with as many digits as its interval allows, to the tenth at most: "11.9 K"."""
+    return wording.with_unit(wording.rounded(value, low, high, most=1), "K")
 
 
 def nominal_words(nominal: float, rig: str) -> str:
