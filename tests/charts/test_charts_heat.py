@@ -104,7 +104,7 @@ def test_what_is_drawn_holds_its_contrast(theme: Theme) -> None:
 @pytest.mark.parametrize("layout", list(Layout))
 def test_settings_finals_and_steady_moments_are_told(layout: Layout) -> None:
     words = said(drawn(settling, layout))
-    assert {"11.93 K", "13.84 K", "forecast 16.4 K", "cut at 2.3 τ"} <= set(words)
+    assert {"11.9 K", "13.8 K", "forecast 16.4 K", "cut at 2.3 τ"} <= set(words)
     assert {"steady after 27 min", "steady after 30 min", "door open, left out"} <= set(words)
     for step in settling().steps:
         assert any(each.startswith(step.setting.split(" · ")[0]) for each in words)
