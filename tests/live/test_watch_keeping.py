@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
-from stillroom.live.airing import told_of_its_probe
+from stillroom.live.airing import as_now
 from stillroom.live.keeping import Keeping
 from stillroom.methods.heat.channels import Channels
 from stillroom.records.limits import Limits
@@ -89,10 +89,18 @@ def air(one: float, other: float) -> Channels:
 def test_what_one_probe_does_alone_is_not_the_airs() -> None:
     limits = Limits()
     growing = step(StepHow.NOT_STEADY, air_drift=0.9, air_spread=0.8)
-    alone = told_of_its_probe(growing, air(0.0, 1.8), limits, 0.5)
+    alone = as_now(growing, air(0.0, 1.8), limits, 0.5)
     assert abs(alone.air_drift) < 0.1
-    assert alone.air_spread == pytest.approx(1.9, abs=0.1)
-    together = told_of_its_probe(growing, air(0.9, 0.9), limits, 0.5)
-    assert together == growing
-    quiet = step(StepHow.NOT_STEADY, air_drift=0.2, air_spread=0.3)
-    assert told_of_its_probe(quiet, air(0.0, 0.4), limits, 0.5) == quiet
+    assert alone.air_spread == pytest.approx(0.1 + 1.8 * 0.7, abs=0.02)  # its last 120 of 200 s
+    together = as_now(growing, air(0.9, 0.9), limits, 0.5)
+    assert (together.air_drift, together.air_spread) == (0.9, pytest.approx(0.1, abs=0.02))
+
+
+def test_a_probe_that_was_put_back_is_no_reason_any_more() -> None:
+    since = air(0.0, 0.0)
+    back = since.columns["air_in_temperature_2"] + np.where(since.times < 2.3 * TAU, 2.0, 0.0)
+    columns = dict(since.columns) | {"air_in_temperature_2": back}
+    growing = step(StepHow.NOT_STEADY, air_drift=-0.9, air_spread=0.7)
+    now = as_now(growing, Channels(since.times, columns), Limits(), 0.5)
+    assert abs(now.air_drift) < 0.1
+    assert now.air_spread == pytest.approx(0.1, abs=0.02)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,9 @@ from stillroom.quality.rules import Severity
 STOPPED = 120.0
 """A rig of which no file grew for so long has stopped [s]."""
 
+_SHORT = re.compile(r"[0-9.]+ (?:readings|means;|time constants of about)")
+"""Why there is no forecast of a step that has only begun."""
+
 NOT_STEADY, FOUND = "not steady: ", ": found "
 """How a step's mark begins that tells why it has no value, and what stands before the reason in it."""
 
@@ -28,7 +32,7 @@ LAGS = 45.0
 @dataclass(frozen=True)
 class FileSeen:
     """One file of a run: how far its last reading lies behind the newest one [s], for how long it hasn't grown [s],
-    whether its last line is whole, and what is wrong with it, or "".
+    whether its last line is whole, what is wrong with it, or "", and whether it can't be opened just now.
     """
 
     name: str
@@ -36,6 +40,7 @@ class FileSeen:
     still: float
     is_whole: bool
     why: str = ""
+    is_held: bool = False
 
 
 @dataclass(frozen=True)
@@ -208,6 +213,16 @@ def _unreadable(seen: Seen) -> Iterator[Word]:
             yield State.CHECK, f"{each.name} can't be read: {each.why}"
 
 
+def _held_long(seen: Seen) -> Iterator[Word]:
+    for each in seen.files:
+        if each.is_held and each.still > STOPPED:
+            yield (
+                State.CHECK,
+                f"{each.name} can't be opened since {minutes(each.still)}; probable cause: another program keeps it "
+                "for itself; test: close the spreadsheet or viewer that shows it",
+            )
+
+
 def _nothing_yet(seen: Seen) -> Iterator[Word]:
     if not seen.files:
         yield State.SETTLING, "no logger file yet"
@@ -269,6 +284,8 @@ def _done(seen: Seen) -> Iterator[Word]:
             )
         elif each.behind > LAGS:
             yield State.STEADY, f"all settings passed, but {each.name} lags {each.behind:.0f} s behind"
+        elif each.is_held:
+            yield State.STEADY, f"all settings passed, but {each.name} can't be opened just now"
         elif not each.is_whole:
             yield State.STEADY, f"all settings passed, but the last line of {each.name} is not whole"
     count = len(seen.passed)
@@ -326,12 +343,13 @@ def _how_far(seen: Seen, step: HeatStep) -> str:
         return f"within {seen.tolerance:g} K of its end; drift not proven small yet"
     if step.span is not None and step.span < LEAST_SPAN:
         return f"too early for a forecast: {step.span:.1f} of {LEAST_SPAN:g} time constants"
-    why = next((each for each in step.marks if each.startswith(NOT_STEADY)), "")
-    return f"no forecast yet: {why.rpartition(FOUND)[2]}" if FOUND in why else "no forecast yet"
+    why = next((each for each in step.marks if each.startswith(NOT_STEADY)), "").rpartition(FOUND)[2]
+    return f"no forecast yet: {why}" if why and not _SHORT.match(why) else "too early for a forecast"
 
 
 RULES: Sequence[Callable[[Seen], Iterator[Word]]] = (
     _unreadable,
+    _held_long,
     _nothing_yet,
     _against_the_rules,
     _not_repeated_within,

@@ -37,7 +37,7 @@ class Followed:
     path : where it lies now. read : bytes so far. tail : the last of them. part : a line that has no end yet.
     line_end : how lines end.
     grown : when it last gained something. written_anew : how often it was.
-    is_held : whether it could not be opened at the last look.
+    is_held : whether it could not be opened at the last look. is_gone : whether it wasn't there then.
     """
 
     path: Path
@@ -48,6 +48,7 @@ class Followed:
     line_end: bytes = b"\n"
     written_anew: int = 0
     is_held: bool = False
+    is_gone: bool = False
 
     @property
     def is_whole(self) -> bool:
@@ -98,7 +99,13 @@ class Following:
             more = _more(file, found.st_size, now)
             if more is not None:
                 gained.append(more)
+        for identity, file in self.files.items():
+            file.is_gone = identity not in seen
         return gained
+
+    def forget(self, file: Followed) -> None:
+        """Follow a file no longer."""
+        self.files = {identity: each for identity, each in self.files.items() if each is not file}
 
     def _paths(self) -> Iterator[Path]:
         try:

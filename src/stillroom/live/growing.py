@@ -8,6 +8,7 @@ reader reads.
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -47,6 +48,7 @@ class Known:
     moment: str
 
 
+_LINE = re.compile(r"\bline ([0-9]+)")
 _NUMBERS = itertools.count(1)
 
 
@@ -64,6 +66,7 @@ class GrowingLog:
         self._book, self._end = book, line_end
         self._waiting = b""
         self._overlap, self._from = b"", 0.0
+        self._skipped = 0
         self._parts: dict[str, list[Array]] = {}
         self._columns: dict[str, Array] = {}
 
@@ -95,7 +98,7 @@ class GrowingLog:
             self.why = ""
         except StillroomError as error:
             hopeless = self.known is not None or self._waiting.count(self._end) >= ENOUGH_LINES
-            self.why = error.sentence() if hopeless else ""
+            self.why = self._by_its_own_lines(error.sentence()) if hopeless else ""
 
     def _understand(self) -> None:
         """Understand the first lines; raises where that can't be done yet."""
@@ -120,15 +123,21 @@ class GrowingLog:
         self._waiting = b""
 
     def _go_on(self, known: Known) -> None:
-        body = self._overlap + b"".join(self._sound_lines(known.layout.delimiter))
+        sound = self._sound_lines(known.layout.delimiter)
+        body = self._overlap + b"".join(sound)
         recording = read(Source(self.name, known.head + body), known.layout)
         last = float(self.columns["time"][-1])
         self._keep(recording, known.head + body, self._from, last)
+        self._skipped += len(self._lines(self._waiting)) - len(sound)
         self._waiting = b""
 
-    def _keep(self, recording: Recording, data: bytes, begin: float, last: float) -> None:
+    def _by_its_own_lines(self, why: str) -> str:
+        """What is wrong, with the file's own count of lines: of those that were read only the last are read again."""
+        return _LINE.sub(lambda found: f"line {int(found[1]) + self._skipped}", why) if self.known else why
+
+    def _keep(self, recording: Recording, data: bytes, since: float, last: float) -> None:
         """Keep the readings after the last one; their times count from the first reading of all."""
-        times = recording.columns["time"] + begin
+        times = recording.columns["time"] + since
         new = times > last
         for name, values in recording.columns.items():
             self._parts.setdefault(name, []).append(times[new] if name == "time" else values[new])
@@ -137,7 +146,9 @@ class GrowingLog:
         at = int(np.searchsorted(np.asarray(recording.lines), first + 1))
         at = min(at, len(times) - 1)
         self._from = float(times[at])
-        self._overlap = b"".join(lines[int(recording.lines[at]) - 1 :])
+        begin = int(recording.lines[at]) - 1
+        self._skipped += begin - int(recording.lines[0]) + 1
+        self._overlap = b"".join(lines[begin:])
 
     def _sound_lines(self, delimiter: str) -> list[bytes]:
         """The waiting lines with as many cells as those before: a damaged one keeps no other from being read."""

@@ -58,8 +58,12 @@ class Places:
         taken = [_taken(rig, each) for each in logs]
         _in_sessions(rig, taken, logs)
         fans = [self._fan(each, log) for each, log in zip(taken, logs, strict=True)]
-        if not any(fans):
-            fans = [NOBODY] * len(fans)
+        sessions = [(each.said or {})["session"] for each in taken]
+        named_in = {session for session, fan in zip(sessions, fans, strict=True) if fan}
+        fans = [
+            fan or ("" if session in named_in else NOBODY)
+            for session, fan in zip(sessions, fans, strict=True)
+        ]
         named = [
             replace(each, said={**(each.said or {}), **({"fan": fan} if fan else {})})
             for each, fan in zip(taken, fans, strict=True)

@@ -16,13 +16,14 @@ from stillroom.lab.facts.heat_facts import clock_facts, u_apart
 from stillroom.lab.heat.coolant import coolant_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.heat.work import read_log
-from stillroom.live.airing import told_of_its_probe
+from stillroom.live.airing import as_now
 from stillroom.live.deciding import FileSeen, Seen, StepSeen, again
 from stillroom.live.following import Following
 from stillroom.live.growing import GrowingLog
 from stillroom.live.judging import Account
 from stillroom.live.keeping import Keeping
 from stillroom.live.placing import NOBODY, Places, hours_of, name_of
+from stillroom.live.replacing import goes_on, replaced
 from stillroom.methods.heat.aligning import Aligned, aligned, usual_interval
 from stillroom.methods.heat.channels import air_of, power_of
 from stillroom.methods.heat.constants import capacity_of, resistance_of, told_constant
@@ -46,8 +47,8 @@ STILL_HELD = 5.0
 LATELY = 300.0
 """By the mean power of so many seconds what the rig shows now is brought to nominal power [s]."""
 
-NOW = 10.0
-"""What the rig shows now is the mean of so many seconds [s]."""
+NOW, STALE = 10.0, 60.0
+"""What the rig shows now is the mean of so many seconds, where it was read within so many [s]."""
 
 
 @dataclass
@@ -75,17 +76,7 @@ class Rig:
 
     def look(self, now: datetime) -> Seen:
         """What is seen of it now."""
-        for gained in self.following.look(now):
-            place = id(gained.file)
-            if gained.anew:  # what was worked out from its old readings is void
-                self._done, self._kept, self._of = {}, {}, (np.nan, "")
-            if gained.anew or place not in self.logs:
-                name = f"{self.name}/{gained.file.path.name}"
-                self.logs[place] = GrowingLog(name, self.places.book, gained.file.line_end)
-            self.logs[place].take(gained.data)
-        for file in self.following.files.values():
-            if id(file) in self.logs:
-                self.logs[id(file)].name = f"{self.name}/{file.path.name}"
+        self._read(now)
         understood = [each for each in self.logs.values() if each.is_understood]
         try:
             node = self.places.node(self.name, understood) if understood else None
@@ -94,13 +85,38 @@ class Rig:
             files = self._files(now, None)
             return Seen(rig=self.name, files=files, why=_plain(error), accept=self.accept)
 
+    def _read(self, now: datetime) -> None:
+        """Take what the files gained; what was worked out from readings that are gone is void."""
+        for gained in self.following.look(now):
+            place = id(gained.file)
+            before = self.logs.get(place)
+            if gained.anew or before is None:
+                name = f"{self.name}/{gained.file.path.name}"
+                self.logs[place] = GrowingLog(name, self.places.book, gained.file.line_end)
+            self.logs[place].take(gained.data)
+            if before is not None and gained.anew and not goes_on(before, self.logs[place]):
+                self._forget()
+        for file, instead in list(replaced(self.following.files.values(), self.logs)):
+            if not goes_on(self.logs.pop(id(file)), instead):
+                self._forget()
+            self.following.forget(file)
+        for file in self.following.files.values():
+            if id(file) in self.logs:
+                self.logs[id(file)].name = f"{self.name}/{file.path.name}"
+
+    def _forget(self) -> None:
+        self._done, self._kept, self._whole, self._of = {}, {}, set(), (np.nan, "")
+
     def _files(self, now: datetime, node: HeatNode | None) -> tuple[FileSeen, ...]:
         """The files of the run that is on the rig; of all where none is."""
-        used = {each.run.placed.taken.sha256 for each in node.logs} if node else set()
+        names = set(node.runs[-1]) if node else set()
+        used = {each.run.placed.taken.sha256 for each in node.logs if each.name in names} if node else set()
         shown = []
         for file in self.following.files.values():
             log = self.logs.get(id(file))
-            if log is None or not (log.why or not used or name_of(log) in used):
+            if log is None and file.is_held:  # it could never be opened
+                log = GrowingLog(f"{self.name}/{file.path.name}", self.places.book)
+            if log is None or not (log.why or file.is_held or not used or name_of(log) in used):
                 continue
             shown.append((file, log, hours_of(log).last if log.is_understood else None))
         newest = max((end for _, _, end in shown if end is not None), default=0.0)
@@ -115,6 +131,7 @@ class Rig:
                 still=max(0.0, (now - file.grown).total_seconds()),
                 is_whole=file.is_whole,
                 why=log.why,
+                is_held=file.is_held,
             )
             for file, log, end in shown
         )
@@ -158,7 +175,7 @@ class Rig:
             step = self._step(node, run, each, len(steps) + 1, [one.step for one in steps], grows)
             if step is not None:
                 kept = self._kept.setdefault(
-                    (each.first, node.mounting), Keeping(node.tolerance, self.accept)
+                    (each.first, _run_of(node, run)), Keeping(node.tolerance, self.accept)
                 )
                 step = replace(kept.take(step), number=len(steps) + 1)
                 steps.append(StepSeen(step, each.told, kept.steady is not None, kept.accepted is not None))
@@ -176,14 +193,14 @@ class Rig:
         grows: bool,
     ) -> HeatStep | None:
         """One step; a step that is over is worked out once."""
-        key = (setting.first, setting.last, node.mounting)
+        key = (setting.first, setting.last, _run_of(node, run))
         if not grows and key in self._done:
             return self._done[key]
         rig = node.rig_told
         known = told_constant(rig.tau) if rig.tau else None
         capacity = None if known else capacity_of(before)
-        if self._of != (setting.first, node.mounting):
-            self._of, self._account, self._resistance = (setting.first, node.mounting), Account(), None
+        if self._of != (setting.first, _run_of(node, run)):
+            self._of, self._account, self._resistance = (setting.first, _run_of(node, run)), Account(), None
         if capacity is not None and self._resistance is not None:
             known = capacity.constant(self._resistance)
         context = StepContext(
@@ -254,7 +271,7 @@ class Rig:
         told, limits = [each.step for each in kept], self.places.book.settings.limits
         if grows and told:
             held = run.channels.between(told[-1].first, told[-1].last)
-            told[-1] = told_of_its_probe(told[-1], held, limits, apart_at_most(limits, apart))
+            told[-1] = as_now(told[-1], held, limits, apart_at_most(limits, apart))
         if grows and told and told[-1].how is not StepHow.STEADY:  # what still warms up keeps heat back
             told[-1] = replace(told[-1], balance=None, u_balance=None)
         air = air_of(run.channels)[0]
@@ -314,6 +331,11 @@ def _logger(log: GrowingLog, node: HeatNode | None) -> str:
     return next(found, "") or log.name
 
 
+def _run_of(node: HeatNode, run: Aligned) -> str:
+    """A name for a run, by which what was worked out of it is kept: a sample may be mounted more than once."""
+    return f"{node.mounting} since {node.runs[-1][0] if run.start is None else run.start}"
+
+
 def _moment(run: Aligned) -> str:
     """The moment of the newest reading, ISO 8601, or ""."""
     return "" if run.start is None else moment_of(run.start + float(run.channels.times[-1]))
@@ -323,9 +345,12 @@ def _now(run: Aligned, nominal: float) -> float | None:
     """The rise at nominal power now [K], None where it isn't read; by the mean power of the last while."""
     times = run.channels.times
     recent = run.channels.between(float(times[-1]) - LATELY, float(times[-1]))
-    rise = rise_of(recent, nominal, None)[0][recent.times > times[-1] - NOW]
-    there = rise[np.isfinite(rise)]
-    return float(there.mean()) if there.size else None
+    rise = rise_of(recent, nominal, None)[0]
+    there = np.flatnonzero(np.isfinite(rise))
+    if not there.size or recent.times[there[-1]] < times[-1] - STALE:
+        return None
+    newest = there[recent.times[there] > recent.times[there[-1]] - NOW]
+    return float(rise[newest].mean())
 
 
 def _with_power(run: Aligned) -> Aligned:

@@ -10,7 +10,7 @@ from pathlib import Path
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.eras.rigs_by_date import rig_on
-from stillroom.lab.purposes import rigs_for_heat
+from stillroom.lab.purposes import Purpose, rigs_for
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def rig_files(book: Book, lab: Path, folders: Sequence[Path], rig: str) -> tuple
     ------
     UnknownThing : no heat rig of that name. BadInput : nothing tells which files are whose.
     """
-    names = sorted(rigs_for_heat(book.rigs.values()))
+    names = sorted(rigs_for(Purpose.HEAT, book.rigs.values()))
     if rig and rig not in names:
         raise UnknownThing(
             f"rig {rig!r}", found="no heat rig of that name", expected=", ".join(names) or "one"
