@@ -80,11 +80,18 @@ def _tolerance(v: Array) -> float:
 def _plateaus(v: Array, tolerance: float) -> list[tuple[int, int]]:
     """Stretches of readings about one value: numbers of their first and last."""
     found: list[tuple[int, int]] = []
-    first, last, mean, count, beyond = 0, 0, float(v[0]), 1, 0
-    for i, value in enumerate(v.tolist()[1:], start=1):
+    values, ends = v.tolist(), iter([*(np.flatnonzero(np.diff(v)) + 1).tolist(), len(v)])
+    first, last, mean, count, beyond, i, end = 0, 0, values[0], 1, 0, 0, 0
+    while (i := i + 1) < len(values):
+        value = values[i]
+        if value == mean:  # and so is what follows, to where the value changes
+            while end <= i:
+                end = next(ends)
+            last, beyond, count, i = end - 1, 0, count + end - i, end - 1
+            continue
         if abs(value - mean) <= tolerance:
             last, beyond, count = i, 0, count + 1
-            mean += (value - mean) / min(count, 200)
+            mean += (value - mean) / (count if count < 200 else 200)
             continue
         beyond += 1
         if beyond >= RAMP_PATIENCE:
