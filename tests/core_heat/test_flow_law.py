@@ -161,6 +161,14 @@ def test_one_heat_run_off_speaks_against_that_run() -> None:
     assert found[0].shift == pytest.approx(0.06, abs=0.02)
 
 
+def test_of_two_runs_that_contradict_each_other_the_law_tells_which() -> None:
+    invented = Invented(5)
+    found = disagreements(invented.off(-0.07, invented.where(heat="fan-03/1")).law(), ALL)
+    assert [(each.against, each.name) for each in found] == [(Against.HEAT_RUN, "fan-03/1")]
+    assert found[0].shift == pytest.approx(-0.07, abs=0.02)
+    assert sum(bool(disagreements(Invented(seed).law(), ALL)) for seed in range(40)) <= 3
+
+
 @pytest.mark.parametrize(
     ("collapsing", "against"),
     [(ALL, Against.HEAT_RIG), (ALL | {"fan-03": False}, Against.AIRFLOW), ({}, Against.EITHER)],

@@ -48,6 +48,9 @@ LEAST_SHIFT = 0.01
 FALSE_ALARMS = 0.03
 """Probability that a law of which nothing is wrong gives any finding of one kind, over all its groups [1]."""
 
+TOLD = 2.0
+"""Of two mountings that contradict each other, one lies this many standard uncertainties off the law, the other not."""
+
 LEAST_FANS = 3
 """So many fans on either side of a date tell of the rig."""
 
@@ -167,7 +170,11 @@ def _mean_of_fans(runs: list[_Run]) -> tuple[float, float]:
 
 
 def _odd_runs(runs: list[_Run], groups: int) -> list[Disagreement]:
-    """The one heat mounting of a fan that lies off from two or more others that agree."""
+    """The one heat mounting of a fan that lies off from two or more others that agree; of two that contradict each
+    other, the one that the law speaks against as well.
+    """
+    if len(runs) == 2:
+        return _odd_of_two(runs, groups)
     if len(runs) < 3:
         return []
     middle = float(np.median([each.off for each in runs]))
@@ -177,6 +184,20 @@ def _odd_runs(runs: list[_Run], groups: int) -> list[Disagreement]:
     u = float(np.hypot(worst.u, np.sqrt(np.sum([each.u**2 for each in others])) / len(others)))
     shift = worst.off - mean
     if abs(shift) < LEAST_SHIFT or abs(shift) / u < _threshold(groups):
+        return []
+    return [Disagreement(Against.HEAT_RUN, worst.heat, shift, u, shift / u, worst.points)]
+
+
+def _odd_of_two(runs: list[_Run], groups: int) -> list[Disagreement]:
+    other, worst = sorted(runs, key=lambda each: abs(each.off))
+    shift, u = worst.off - other.off, float(np.hypot(worst.u, other.u))
+    away, near = (each.off / float(np.hypot(each.u, each.u_fan)) for each in (worst, other))
+    if (
+        abs(shift) < LEAST_SHIFT
+        or abs(shift) / u < _threshold(groups)
+        or abs(away) < TOLD
+        or abs(near) > TOLD
+    ):
         return []
     return [Disagreement(Against.HEAT_RUN, worst.heat, shift, u, shift / u, worst.points)]
 
