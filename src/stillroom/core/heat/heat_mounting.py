@@ -90,6 +90,24 @@ class HeatStep:
         """Whether it tells a temperature difference, measured or forecast."""
         return self.how is not StepHow.NOT_STEADY
 
+    @property
+    def why_not(self) -> str:
+        """Why it is not steady and has no forecast, of a step that is no result; else ""."""
+        said = (each for each in self.marks if each.startswith(_NOT_STEADY))
+        return next((each.removeprefix(_NOT_STEADY) for each in said), "")
+
+
+_NOT_STEADY = f"{StepHow.NOT_STEADY.value}: "
+
+
+def not_steady_mark(why: str) -> str:
+    """The mark of a step that is no result, with the reason that `HeatStep.why_not` tells again."""
+    return f"{_NOT_STEADY}{why}"
+
+
+SOME_FORECAST = "some steps are forecast"
+"""What a mounting says of itself, whatever is taken from it."""
+
 
 @dataclass(frozen=True)
 class HeatMounting:

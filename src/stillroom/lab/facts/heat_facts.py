@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from stillroom.core.heat.gusts import air_gusts
-from stillroom.core.heat.heat_mounting import HeatStep
+from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.lab.book import Book
 from stillroom.lab.checking import CHECK
 from stillroom.lab.eras.eras import Eras
@@ -200,7 +200,11 @@ class HeatGathering:
         for node in self.graph.heating(self._reference[0]):
             result = results.get(self.lab.database, node.key)
             told = result.body.get("steps", ()) if result is not None and not result.failed else ()
-            known = [each["balance"] for each in told if each["balance"] and each["how"] != "not steady"]
+            known = [
+                each["balance"]
+                for each in told
+                if each["balance"] and each["how"] != StepHow.NOT_STEADY.value
+            ]
             if known:
                 found[node.key] = float(np.mean(known))
         return found

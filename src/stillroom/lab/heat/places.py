@@ -46,7 +46,8 @@ class Place:
     ----------
     speed : [1/s]; None where nobody read the speed of the steps there. rows : a speed of its own in each row, where a
     noise limit sets it. steps : that were run there, results all. marks : what must be said.
-    is_heard_short : whether its sound was measured only up to a speed below its full one.
+    is_heard_short : whether its sound was measured only up to a speed below its full one. is_between : whether it lies
+    between two settings that were run.
     """
 
     speed: float | None
@@ -54,13 +55,13 @@ class Place:
     marks: tuple[str, ...] = ()
     rows: RowSpeeds | None = None
     is_heard_short: bool = False
+    is_between: bool = False
 
     def told(self, heat: HeatMounting) -> tuple[How, tuple[str, ...]]:
         """How a value there is known, and what must be said of that."""
         if self.steps:
             forecast = all(each.how is StepHow.FORECAST for each in self.steps)
-            between = any(each.startswith("interpolated") for each in self.marks)
-            how = How.INTERPOLATED if between else How.MEASURED
+            how = How.INTERPOLATED if self.is_between else How.MEASURED
             return (How.MODELLED, (FORECAST,)) if forecast else (how, ())
         points = heat.curve.points if heat.curve else ()
         speed = self.speed or 0.0
@@ -232,7 +233,8 @@ def _at_setting(heat: HeatMounting, kind: str, value: float) -> Place:
     above = int(np.searchsorted(settings, value))
     lower, upper = (setting_words(kind, float(settings[at])) for at in (above - 1, above))
     speed = float(monotone_cubic(settings, speeds, value))
-    return replace(_at_speed(heat, speed), marks=(f"interpolated between {lower} and {upper}",))
+    between = (f"interpolated between {lower} and {upper}",)
+    return replace(_at_speed(heat, speed), marks=between, is_between=True)
 
 
 def _at_limit(heat: HeatMounting, rows: RowSpeeds) -> Place:

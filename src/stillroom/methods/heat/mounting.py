@@ -11,8 +11,8 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.core.heat.forecast import TimeConstant
-from stillroom.core.heat.heat_curve import HeatCurve, HeatPoint, fit_heat
-from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep
+from stillroom.core.heat.heat_curve import HeatCurve, fit_heat
+from stillroom.core.heat.heat_mounting import SOME_FORECAST, HeatMounting, HeatStep, StepHow, heat_points
 from stillroom.core.heat.liquid import Liquid
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.methods.heat.aligning import Aligned, aligned
@@ -225,7 +225,7 @@ class _Work:
 
     def _all_marks(self, results: Sequence[HeatStep], curve: HeatCurve | None) -> list[str]:
         """What must be said of the mounting as a whole."""
-        marks = ["some steps are forecast"] if any(each.how.value == "forecast" for each in results) else []
+        marks = [SOME_FORECAST] if any(each.how is StepHow.FORECAST for each in results) else []
         if results and curve is None:
             marks.append(NO_SPEED)
         return marks
@@ -241,9 +241,8 @@ class _Work:
                 found=f"the hot probe {-coldest.delta:.1f} K under the air",
                 expected="a hot probe warmer than the air: it and an air probe may be exchanged",
             )
-        points = [_point(results[i]) for i in used]
         return fit_heat(
-            points,
+            heat_points(results),
             identity=f"heat/{self.told.identity}",
             sources={name: each[used] for name, each in sources.items()},
             trials=self.told.trials,
@@ -277,16 +276,4 @@ def _later(step: HeatStep, seconds: float) -> HeatStep:
         last=step.last + seconds,
         steadiness=moved(step.steadiness, ("since",)),
         forecast=moved(step.forecast, ("start", "end")),
-    )
-
-
-def _point(step: HeatStep) -> HeatPoint:
-    assert step.speed is not None
-    return HeatPoint(
-        speed=step.speed,
-        u_speed=step.u_speed or 0.0,
-        delta=step.delta_nominal,
-        u=step.u_own,
-        is_forecast=step.how.value == "forecast",
-        step=step.number,
     )

@@ -13,7 +13,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.heat.autocorrelation import mean_of
 from stillroom.core.heat.conductance import conductance
 from stillroom.core.heat.forecast import Forecast, TimeConstant, forecast
-from stillroom.core.heat.heat_mounting import HeatStep, StepHow
+from stillroom.core.heat.heat_mounting import HeatStep, StepHow, not_steady_mark
 from stillroom.core.heat.liquid import Liquid
 from stillroom.core.heat.steady import Steadiness, steadiness
 from stillroom.errors import NotPossible
@@ -262,7 +262,7 @@ class _Step:
         if how is StepHow.FORECAST and self.judged.forecast is not None:
             return self.judged.forecast.final, self.judged.forecast.u, ""
         if how is StepHow.NOT_STEADY:
-            return np.nan, np.nan, f"not steady: {self.judged.why or 'no time constant is known'}"
+            return np.nan, np.nan, not_steady_mark(self.judged.why or "no time constant is known")
         steady = self.judged.steadiness
         assert steady is not None
         rest = self._rest(window)

@@ -62,13 +62,12 @@ def _not_steady(mounting: WarmMounting, step: HeatStep) -> Iterator[Finding]:
     long = step.span is not None and step.span >= LONG
     gusty = any(each.step == step.number for each in mounting.gusts)
     cause = CUT if not long else DOOR if gusty else MOVES
-    slept = next((each for each in step.marks if each.startswith("not steady")), "")
     length = minutes(step.last - step.first)
     after = length if step.span is None else f"{length}, {step.span:.1f} time constants"
     yield about_heat(
         34, mounting, f"step {step.number}",
         f"{step_words(step)} of {mounting.name} is not steady and has no forecast: it ended after {after}"
-        + _slope_words(step) + (f" ({slept.removeprefix('not steady: ')})" if slept and not long else ""),
+        + _slope_words(step) + (f" ({step.why_not})" if step.why_not and not long else ""),
         f"a drift of less than {_tolerance(step)} K in a time constant, or 2.5 time constants for a forecast",
         severity=BLOCKS, cause=cause,
         test="close the door, and hold the setting for another three time constants" if cause == DOOR

@@ -165,9 +165,7 @@ def _step(step: HeatStep, heat: HeatMounting) -> SettlingStep:
 def _word(step: HeatStep, *, told: bool) -> str:
     """What stands at a step besides its value: how long one was that is forecast, why there is none."""
     if not told:
-        return next((each for each in step.marks if each.startswith("not steady")), "not steady").partition(
-            ": "
-        )[0]
+        return StepHow.NOT_STEADY.value
     if step.how is StepHow.FORECAST and step.span is not None:
         return f"after {step.span:.1f} τ"
     return ""
