@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +13,13 @@ from stillroom.compare.candidates import Bound, Candidate, Ends, How
 from stillroom.core.arrays import Array
 from stillroom.core.bridging import Bridge
 from stillroom.core.combine import FanValue, MountingResult, combine_mountings
-from stillroom.core.intervals import coverage_interval
 from stillroom.core.row_speeds import HEARD_UP_TO
 from stillroom.core.spread import Spreads
-from stillroom.core.systems import System
 from stillroom.errors import StillroomError
 from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.curves import load_fan
 from stillroom.lab.executor import Progress, are_started, each_done, silent
+from stillroom.lab.kept_value import Uncertainty, kept_value
 from stillroom.lab.question import Question, greatest_is_full
 from stillroom.lab.sound.kept_limits import load_row_speeds
 from stillroom.lab.sound.level_words import TOPS_OUT
@@ -287,61 +286,13 @@ def _kept(
     spreads: Spreads,
     bridged: Mapping[str, str],
 ) -> Result:
-    low, high = (float(each) for each in coverage_interval(candidate.trials))
-    inputs: dict[str, Any] = {
+    inputs: dict[str, Mapping[str, str] | str] = {
         "values": {node.subject: values[node.subject].key for node in used},
         "curves": {node.subject: node.key for node in used},
         "obstacle": {node.subject: node.key for node in question.through.nodes},
-        "bridges": dict(bridged),
+        "bridges": bridged,
     }
     if question.at_limit is not None:
         inputs["limit"] = question.at_limit.limits[fan].key
-    body = {
-        "value": candidate.value,
-        "low": low,
-        "high": high,
-        "unit": question.measure.quantity,
-        "condition": condition_told(question),
-        "samples": combined.samples,
-        "mountings": combined.mountings,
-        "standard_uncertainty": float(combined.variance**0.5),
-        "contributions": _contributions(combined),
-        "spread": {
-            "mounting": spreads.mounting.sd,
-            "mounting_dof": spreads.mounting.dof,
-            "sample": spreads.sample.sd,
-            "sample_dof": spreads.sample.dof,
-        },
-        "bound": candidate.bound.value,
-        "marks": list(candidate.marks),
-        "each": {node.subject: float(values[node.subject].body["value"]) for node in used},
-    }
-    method = f"{question.measure.name} {question.measure.version}"
-    return Result(candidate.key, "value", fan, inputs, method, False, body)
-
-
-def condition_told(question: Question) -> dict[str, Any]:
-    """The condition as it is kept beside a value: only what was told."""
-    asked, system = question.condition, question.condition.system
-    told = {"duty": asked.duty, "volts": asked.volts, "noise": asked.noise, "sone": asked.sone,
-            "for flow": asked.for_flow, "for heat": asked.for_heat}  # fmt: skip
-    around = {name: value for name, value in asdict(system).items() if value != getattr(System(), name)}
-    through = {"through": question.through.words} if question.through.words else {}
-    return {"speed": asked.speed, "obstacle": asked.obstacle, **through, **_given(told), **around}
-
-
-def _given(told: Mapping[str, float | None]) -> dict[str, float]:
-    return {name: value for name, value in told.items() if value is not None}
-
-
-def _contributions(combined: FanValue) -> dict[str, float]:
-    squares = {name: loading**2 for name, loading in combined.loadings.items()}
-    squares["readings"] = combined.own_variance
-    return contributions(squares)
-
-
-def contributions(squares: Mapping[str, float]) -> dict[str, float]:
-    """The ten greatest contributions to a variance, as shares, by source."""
-    total = sum(squares.values()) or 1.0
-    order = sorted(squares, key=lambda name: -squares[name])[:10]
-    return {name: squares[name] / total for name in order if squares[name] > 0.0}
+    each = {node.subject: float(values[node.subject].body["value"]) for node in used}
+    return kept_value(candidate, question, Uncertainty.of(combined, spreads), inputs=inputs, each=each)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,15 +11,15 @@ from stillroom.compare.candidates import Bound, Candidate, Ends, How
 from stillroom.core.arrays import Array
 from stillroom.core.combine import FanValue, MountingResult, combine_mountings
 from stillroom.core.draws import normal_draws
-from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import MountingValue, PooledSpread, Spreads, pooled_spreads
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
 from stillroom.lab.control.loading import load_control
 from stillroom.lab.control.nodes import ControlNode
+from stillroom.lab.kept_value import Uncertainty, kept_value, spread_told
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.spreads import agree_on
-from stillroom.lab.valuing import FanCase, condition_told, contributions
+from stillroom.lab.valuing import FanCase
 from stillroom.measures import Condition, Measure
 from stillroom.measures import control as measures
 from stillroom.measures.control import ControlValue, control_value
@@ -131,7 +130,7 @@ def fan_case(
         bound, ends = Bound.RANGE, Ends(low.value, high.value, low.trials, high.trials)
     said = [*(mark for each in own for mark in each.value.marks), *marks]
     key = key_of("control value", VERSION, measure.name, measure.version, [each.node.key for each in own],
-                 _told(spreads), trials, sorted(said))  # fmt: skip
+                 spread_told(spreads), trials, sorted(said))  # fmt: skip
     candidate = Candidate(
         fan=fan,
         value=value.value,
@@ -183,44 +182,14 @@ def _result(each: Taken, value: float, measure: Measure, trials: int) -> Mountin
     )
 
 
-def _told(spreads: Spreads) -> list[float]:
-    return [spreads.mounting.sd, spreads.mounting.dof, spreads.sample.sd, spreads.sample.dof]
-
-
 def _kept(
     candidate: Candidate, own: Sequence[Taken], measure: Measure, value: FanValue, spreads: Spreads
 ) -> Result:
     """The result that is kept for tracing."""
-    low, high = (
-        float(coverage_interval(candidate.low_trials)[0]),
-        float(coverage_interval(candidate.high_trials)[1]),
-    )
-    squares = {name: loading**2 for name, loading in value.loadings.items()} | {
-        "readings": value.own_variance
-    }
-    body = {
-        "value": candidate.value,
-        "low": low,
-        "high": high,
-        "bound": candidate.bound.value,
-        "unit": measure.quantity,
-        "condition": condition_told(Question(measure, Condition())),
-        "samples": candidate.samples,
-        "mountings": candidate.mountings,
-        "standard_uncertainty": math.sqrt(value.variance),
-        "contributions": contributions(squares),
-        "spread": dict(
-            zip(("mounting", "mounting_dof", "sample", "sample_dof"), _told(spreads), strict=True)
-        ),
-        "marks": list(candidate.marks),
-        "each": {each.node.subject: each.value.value for each in own},
-    }
-    inputs = {
-        "values": {each.node.subject: each.node.key for each in own},
-        "curves": {},
-        "obstacle": {},
-        "bridges": {},
-    }
-    return Result(
-        candidate.key, "value", candidate.fan, inputs, f"{measure.name} {measure.version}", False, body
+    return kept_value(
+        candidate,
+        Question(measure, Condition()),
+        Uncertainty.of(value, spreads),
+        inputs={"values": {each.node.subject: each.node.key for each in own}},
+        each={each.node.subject: each.value.value for each in own},
     )

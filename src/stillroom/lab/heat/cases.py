@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
-from typing import Any
 
 from stillroom.compare.candidates import Bound, Candidate, Excluded, How
 from stillroom.core.combine import FanValue, MountingResult, VarianceParts, combine_mountings
-from stillroom.core.intervals import coverage_interval
+from stillroom.core.heat.heat_mounting import SOME_FORECAST
 from stillroom.core.row_speeds import RowSpeeds
 from stillroom.core.spread import MountingValue, Spreads
 from stillroom.errors import NotPossible, StillroomError
@@ -25,13 +23,14 @@ from stillroom.lab.heat.places import ends_below_full, full_speed
 from stillroom.lab.heat.powers import combine_powers
 from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
 from stillroom.lab.heat.worth import kelvin_per_decibel, parts_with_sound
+from stillroom.lab.kept_value import Uncertainty, condition_told, kept_value, spread_told
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.kept_limits import load_row_speeds, own_source
 from stillroom.lab.sound.limits import kept_limit
 from stillroom.lab.sound.nodes import blocked_as as sound_blocked_as
 from stillroom.lab.spreads import agree_on, pooled_of
-from stillroom.lab.valuing import FanCase, condition_told, contributions
+from stillroom.lab.valuing import FanCase
 from stillroom.measures.heat import HEAT, HEAT_POWER
 from stillroom.records.keys import key_of
 from stillroom.store import results
@@ -41,9 +40,6 @@ VERSION = 3
 """Raised when the same heat would give another value."""
 
 NOT_USED = "a mounting could not be used"
-
-SOME_FORECAST = "some steps are forecast"
-"""What a mounting says of itself, whatever is taken from it."""
 
 
 class HeatCases:
@@ -206,7 +202,7 @@ class HeatCases:
         used, limit = self.used[fan], self.limits.get(fan)
         key = key_of("heat value", VERSION, self.measure.name, self.measure.version, self._told,
                      limit.key if limit else "", [each.node.key for each in used],
-                     sorted(self._bridges(used).items()), _spread_told(spreads), self._curves(fan))  # fmt: skip
+                     sorted(self._bridges(used).items()), spread_told(spreads), self._curves(fan))  # fmt: skip
         candidate = Candidate(
             fan=fan,
             value=combined.value,
@@ -286,10 +282,9 @@ class HeatCases:
         self, candidate: Candidate, combined: FanValue, values: Sequence[HeatValue], spreads: Spreads
     ) -> Result:
         fan = candidate.fan
-        low, high = (float(end) for end in coverage_interval(candidate.trials))
         limit = self.limits.get(fan)
         curves, obstacles = self._curves(fan) or ({}, {})
-        inputs: dict[str, Any] = {
+        inputs: dict[str, Mapping[str, str] | str] = {
             "values": {**curves, **obstacles},
             "curves": curves,
             "obstacle": obstacles,
@@ -297,35 +292,18 @@ class HeatCases:
             "heats": {each.node.subject: each.node.key for each in self.used[fan]},
             **({"limit": limit.key} if limit else {}),
         }
-        squares = {name: loading**2 for name, loading in combined.loadings.items()}
-        squares["readings"] = combined.own_variance
-        told = condition_told(Question(self.measure, self.condition))
-        body = {
-            "value": candidate.value,
-            "low": low,
-            "high": high,
-            "bound": candidate.bound.value,
-            "unit": self.measure.quantity,
-            "condition": told
-            | {"rig": self.rig, "nominal": self.field.rig.nominal, "fans": self.field.rig.fans},
-            "samples": candidate.samples,
-            "mountings": candidate.mountings,
-            "standard_uncertainty": math.sqrt(combined.variance),
-            "contributions": contributions(squares),
-            "spread": {
-                "mounting": spreads.mounting.sd,
-                "mounting_dof": spreads.mounting.dof,
-                "sample": spreads.sample.sd,
-                "sample_dof": spreads.sample.dof,
-                "absolute": self.measure.absolute,
-                "unit": self.measure.spread_unit,
-            },
-            "marks": list(candidate.marks),
-            "each": {each.result.mounting: each.result.value for each in values},
-            "speeds": {each.result.mounting: each.speed for each in values},
-        }
-        method = f"{self.measure.name} {self.measure.version}"
-        return Result(candidate.key, "value", fan, inputs, method, False, body)
+        question = Question(self.measure, self.condition)
+        rig = self.field.rig
+        unit = self.measure.spread_unit if self.measure.absolute else ""
+        return kept_value(
+            candidate,
+            question,
+            Uncertainty.of(combined, spreads, unit),
+            inputs=inputs,
+            each={each.result.mounting: each.result.value for each in values},
+            condition=condition_told(question) | {"rig": self.rig, "nominal": rig.nominal, "fans": rig.fans},
+            speeds={each.result.mounting: each.speed for each in values},
+        )
 
 
 def _told_once(marks: Iterable[str]) -> list[str]:
@@ -339,7 +317,3 @@ def _how(values: Sequence[HeatValue]) -> How:
     """The way of the value that is known least directly."""
     order = (How.MODELLED, How.INTERPOLATED, How.MEASURED)
     return next(each for each in order if any(value.how is each for value in values))
-
-
-def _spread_told(spreads: Spreads) -> list[float]:
-    return [spreads.mounting.sd, spreads.mounting.dof, spreads.sample.sd, spreads.sample.dof]

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom.compare.candidates import Bound, Candidate, Excluded, How
 from stillroom.core.combine import combine_mountings
-from stillroom.core.intervals import coverage_interval
 from stillroom.core.spread import MountingValue, Spreads
 from stillroom.errors import StillroomError
 from stillroom.lab.cases import brought_over, fan_cases
 from stillroom.lab.executor import Progress
 from stillroom.lab.field import Asked, field_of
 from stillroom.lab.heat.cases import HeatCases
+from stillroom.lab.kept_value import Uncertainty, kept_value, spread_told
 from stillroom.lab.question import Question, spread_name
 from stillroom.lab.sound.fan_sound import FREE_AIR, SPREAD, FanSound, Sounds
 from stillroom.lab.sound.limits import fan_limit, gain_of, kept_limit
@@ -23,7 +22,7 @@ from stillroom.lab.sound.nodes import blocked_as
 from stillroom.lab.sound.row_cases import RowValue, at_limit, at_needed, limited_speed, same, to_sone
 from stillroom.lab.sound.valuing import SoundValue, sound_value, value_at_speed
 from stillroom.lab.spreads import agree_on, pooled_of
-from stillroom.lab.valuing import FanCase, condition_told, contributions, mounting_values
+from stillroom.lab.valuing import FanCase, mounting_values
 from stillroom.measures import Origin, measure_named, system_marks
 from stillroom.measures.sound import LEVEL, SHARPNESS
 from stillroom.records.keys import key_of
@@ -166,12 +165,12 @@ class Way:
         inputs: dict[str, Any],
     ) -> SoundCase:
         key = key_of("sound value", VERSION, self.measure.name, self.measure.version, self._told, inputs,
-                     self._heard_keys(used), self._spread_told(used.spreads))  # fmt: skip
+                     self._heard_keys(used), spread_told(used.spreads))  # fmt: skip
         candidate = row.candidate(used, key, how, bound, [*marks, *self._open(used)])
-        shares = {name: loading**2 for name, loading in row.loadings.items()}
-        shares[f"limit/{used.fan}"] = row.own**2
-        kept = self._kept(candidate, used, inputs, row.variance, shares, used.spreads, {})
-        return SoundCase(candidate, kept)
+        squares = {name: loading**2 for name, loading in row.loadings.items()}
+        squares[f"limit/{used.fan}"] = row.own**2
+        unsure = Uncertainty(row.variance, squares, used.spreads, self._unit(used, used.spreads))
+        return SoundCase(candidate, self._kept(candidate, used, inputs, unsure, {}))
 
     # --- at full setting, a speed, a duty or a voltage
 
@@ -263,7 +262,7 @@ class Way:
         marks += [*system_marks(self.condition.system), *self._open(used)]
         inputs = {"limit": at[2]} if at else {}
         key = key_of("sound value", VERSION, self.measure.name, self.measure.version, self._told, inputs,
-                     self._heard_keys(used), self._spread_told(spreads))  # fmt: skip
+                     self._heard_keys(used), spread_told(spreads))  # fmt: skip
         candidate = Candidate(
             fan=used.fan,
             value=combined.value,
@@ -276,11 +275,9 @@ class Way:
             marks=tuple(dict.fromkeys(marks)),
             bound=Bound.AT_MOST if any(each.is_bound for each in values) else Bound.NONE,
         )
-        shares = {name: loading**2 for name, loading in combined.loadings.items()}
-        shares["readings"] = combined.own_variance
+        unsure = Uncertainty.of(combined, spreads, self._unit(used, spreads))
         each = {value.result.mounting: value.result.value for value in values}
-        kept = self._kept(candidate, used, inputs, combined.variance, shares, spreads, each)
-        return SoundCase(candidate, kept)
+        return SoundCase(candidate, self._kept(candidate, used, inputs, unsure, each))
 
     # --- kept
 
@@ -303,54 +300,30 @@ class Way:
             [] if self.condition.for_heat is None else ["heat", self.condition.for_heat, self.condition.rig]
         )
 
-    def _spread_told(self, spreads: Spreads) -> list[float]:
-        return [spreads.mounting.sd, spreads.mounting.dof, spreads.sample.sd, spreads.sample.dof]
-
     def _kept(
         self,
         candidate: Candidate,
         used: FanSound,
         inputs: Mapping[str, Any],
-        variance: float,
-        squares: Mapping[str, float],
-        spreads: Spreads,
+        uncertainty: Uncertainty,
         each: Mapping[str, float],
     ) -> Result:
-        low, high = (float(end) for end in coverage_interval(candidate.trials))
-        measure = self.measure
-        whole: dict[str, Any] = {
-            "values": {},
-            "curves": {},
-            "obstacle": {},
-            "bridges": self._bridges(used),
-            "sounds": {one.node.subject: one.node.key for one in used.heard},
-            **inputs,
-        }
-        body = {
-            "value": candidate.value,
-            "low": low,
-            "high": high,
-            "bound": candidate.bound.value,
-            "unit": measure.quantity,
-            "condition": condition_told(Question(measure, self.condition)),
-            "distance": used.geometry.distance,
-            "samples": candidate.samples,
-            "mountings": candidate.mountings,
-            "standard_uncertainty": math.sqrt(variance),
-            "contributions": contributions(squares),
-            "spread": {
-                "mounting": spreads.mounting.sd,
-                "mounting_dof": spreads.mounting.dof,
-                "sample": spreads.sample.sd,
-                "sample_dof": spreads.sample.dof,
-                "absolute": (by_level := measure.absolute or spreads is used.spreads),
-                "unit": "dB" if by_level else "",
+        return kept_value(
+            candidate,
+            Question(self.measure, self.condition),
+            uncertainty,
+            inputs={
+                "bridges": self._bridges(used),
+                "sounds": {one.node.subject: one.node.key for one in used.heard},
+                **inputs,
             },
-            "marks": list(candidate.marks),
-            "each": dict(each),
-        }
-        method = f"{measure.name} {measure.version}"
-        return Result(candidate.key, "value", used.fan, whole, method, False, body)
+            each=each,
+            distance=used.geometry.distance,
+        )
+
+    def _unit(self, used: FanSound, spreads: Spreads) -> str:
+        """The unit of spreads: those of levels at equal speed lead to shares of other measures too."""
+        return "dB" if self.measure.absolute or spreads is used.spreads else ""
 
 
 def _how(values: list[SoundValue], marks: Iterable[str], *, modelled: bool) -> How:
