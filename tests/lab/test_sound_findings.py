@@ -12,6 +12,7 @@ from sound_world import RATE, SPEEDS, Bench, at_level, background, calibrator, n
 from stillroom.lab.blocking import open_blocks, open_blocks_of
 from stillroom.lab.book import open_book
 from stillroom.lab.findings import findings
+from stillroom.lab.purposes import Purpose
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
 from stillroom.quality import Finding
@@ -148,8 +149,10 @@ def test_open_findings_of_sound_block_numbers_that_rest_on_sound_only(tmp_path: 
     with looked_at(tmp_path, waves={"cal-after": calibrator(off=0.9)}) as (lab, graph, found):
         book = open_book(lab)
         assert open_blocks(found, book.decisions).keys() == {"sound of Sedge-1"}
-        assert open_blocks_of(found, book, graph, "", ["Sedge"]) == {}
-        assert open_blocks_of(found, book, graph, "", ["Sedge"], by_sound=True) == {"Sedge": 1}
+        assert open_blocks_of(found, book, graph, "", ["Sedge"], rests_on={Purpose.AIRFLOW}) == {}
+        assert open_blocks_of(
+            found, book, graph, "", ["Sedge"], rests_on={Purpose.AIRFLOW, Purpose.SOUND}
+        ) == {"Sedge": 1}
 
 
 def test_a_recording_that_is_excluded_is_told_no_more(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 
 from stillroom.lab.book import Book
+from stillroom.lab.purposes import Purpose
 from stillroom.lab.recipes import Graph
 from stillroom.lab.through import through_of
 from stillroom.quality import Finding
@@ -50,22 +51,16 @@ def open_blocks_of(
     through: str,
     fans: Iterable[str],
     *,
-    by_sound: bool = False,
-    by_heat: bool = False,
-    by_control: bool = False,
+    rests_on: Collection[Purpose],
 ) -> dict[str, int]:
     """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
 
     Parameters
     ----------
-    through : as told in a question. fans : who takes part. by_sound : whether the numbers rest on sound too.
-    by_heat, by_control : whether they rest on heat runs, or on tests of the control, and not on airflow.
+    through : as told in a question. fans : who takes part. rests_on : what the numbers rest on.
     """
-    nodes_of = graph.heating if by_heat else graph.controlled if by_control else graph.mountings
     mountings = {
-        fan: {each.blocked_as for each in nodes_of(fan)}
-        | {each.blocked_as for each in graph.sounding(fan) if by_sound}
-        for fan in fans
+        fan: {each.blocked_as for purpose in rests_on for each in graph.nodes(purpose, fan)} for fan in fans
     }
     counted: Counter[str] = Counter()
     for each in found:

@@ -8,16 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 from stillroom.errors import Contradiction
-from stillroom.lab.purposes import (
-    CONTROL,
-    HEAT,
-    SOUND,
-    only_rig,
-    rigs_for_control,
-    rigs_for_heat,
-    rigs_for_sound,
-    usual_rig,
-)
+from stillroom.lab.purposes import Purpose, only_rig, purpose_of, rigs_for, usual_rig
 from stillroom.lab.swaps import Fitted, numbered
 from stillroom.lab.versions import in_force, is_free_air
 from stillroom.readers.words.kinds import Kind
@@ -29,12 +20,6 @@ from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab
 
 UNKNOWN_SAMPLE = "1"
-
-SOUND_CONTENTS = frozenset(each.value for each in Kind if each.is_sound)
-"""What `Taken.content` can be of a run of sound."""
-
-HEAT_CONTENTS = frozenset(each.value for each in Kind if each.is_heat)
-CONTROL_CONTENTS = frozenset(each.value for each in Kind if each.is_control)
 
 BATH = "bath"
 """What a run says of itself (`Run.what`) where all probes lay in one bath."""
@@ -133,24 +118,29 @@ class Placed:
         return self.fan == "" and self.is_airflow
 
     @property
+    def purpose(self) -> Purpose:
+        """What it measures."""
+        return purpose_of(self.taken.content)
+
+    @property
     def is_airflow(self) -> bool:
         """Whether it is a run in a chamber."""
-        return not (self.is_sound or self.is_heat or self.is_control)
+        return self.purpose is Purpose.AIRFLOW
 
     @property
     def is_sound(self) -> bool:
         """Whether it is a run of sound: a recording, or a table of levels."""
-        return self.taken.content in SOUND_CONTENTS
+        return self.purpose is Purpose.SOUND
 
     @property
     def is_heat(self) -> bool:
         """Whether it is a log of the heat rig, or one beside it."""
-        return self.taken.content in HEAT_CONTENTS
+        return self.purpose is Purpose.HEAT
 
     @property
     def is_control(self) -> bool:
         """Whether it tells how a fan answers its control."""
-        return self.taken.content in CONTROL_CONTENTS
+        return self.purpose is Purpose.CONTROL
 
     @property
     def is_bath(self) -> bool:
@@ -230,7 +220,7 @@ def place_all(book: Book) -> list[Placed]:
 
 def _test(placed: Placed) -> str:
     """What the name of an untold mounting carries behind it; "" of airflow."""
-    return SOUND * placed.is_sound + HEAT * placed.is_heat + CONTROL * placed.is_control
+    return "" if placed.is_airflow else placed.purpose.value
 
 
 def _swap(placed: Placed) -> str:
@@ -279,14 +269,14 @@ def row_for(file: str, rows: Mapping[str, list[Run]], part: int | None = None) -
 
 def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -> Placed:
     told = _Told(row, taken)
-    is_sound = taken.content in SOUND_CONTENTS
+    purpose = purpose_of(taken.content)
     fan, obstacle = told.text("fan"), told.text("obstacle")
     fan = fan if fan in book.fans else fans.get(fan.casefold(), fan)
     if taken.content == Kind.OBSTACLE.value:
         fan = ""
     elif is_free_air(obstacle, book.obstacles):
         obstacle = ""
-    recording = (recorded_in(told.text("recording")) or Recorded.DWELL) if is_sound else None
+    recording = (recorded_in(told.text("recording")) or Recorded.DWELL) if purpose is Purpose.SOUND else None
     if recording and recording.is_calibrator and not told.text("mounting"):
         fan = obstacle = ""  # a calibrator sits on the microphone, whatever is mounted
     sample = _sample_name(book, fan, told.text("sample") or UNKNOWN_SAMPLE)
@@ -294,9 +284,8 @@ def _place(book: Book, taken: Taken, row: Run | None, fans: Mapping[str, str]) -
     if fan and mounting and not (row and row.mounting) and mounting not in book.mountings:
         mounting = f"{fan}-{sample}-{mounting}"
     record = book.mountings.get(mounting)
-    is_heat = taken.content in HEAT_CONTENTS
     told_date = (record.date if record else None) or taken.measured
-    told_date = told_date or (_date_in_name(taken) if is_sound or is_heat else "")
+    told_date = told_date or (_date_in_name(taken) if purpose in {Purpose.SOUND, Purpose.HEAT} else "")
     rig = (
         told.text("rig") or (record.rig if record else None) or _usual_rig(book, taken, told=row is not None)
     )
@@ -328,12 +317,10 @@ def _usual_rig(book: Book, taken: Taken, *, told: bool) -> str:
     ----------
     told : whether the run table speaks of it.
     """
-    rigs, usual = book.rigs.values(), book.settings.rig
-    if taken.content in HEAT_CONTENTS:
-        return only_rig(rigs_for_heat(rigs), usual)
-    if taken.content in SOUND_CONTENTS:
-        return only_rig(rigs_for_sound(rigs), usual)
-    by_purpose = only_rig(rigs_for_control(rigs)) if taken.content in CONTROL_CONTENTS else ""
+    rigs, usual, purpose = book.rigs.values(), book.settings.rig, purpose_of(taken.content)
+    if purpose in {Purpose.HEAT, Purpose.SOUND}:
+        return only_rig(rigs_for(purpose, rigs), usual)
+    by_purpose = only_rig(rigs_for(purpose, rigs)) if purpose is Purpose.CONTROL else ""
     return by_purpose or (usual_rig(rigs, usual) if told else usual)
 
 

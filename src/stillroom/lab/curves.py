@@ -6,17 +6,14 @@ from pathlib import Path
 
 from stillroom.core.mounted import MeasuredObstacle, MountedFan
 from stillroom.errors import NotPossible
-from stillroom.lab.airflow.nodes import CurveNode
-from stillroom.lab.control.nodes import ControlNode
-from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.sound.nodes import SoundNode
+from stillroom.lab.recipes import AnyNode
 from stillroom.methods.airflow.kept import fan_of, obstacle_of
 from stillroom.store import results
 from stillroom.store.lab import Lab
 from stillroom.store.results import Result
 
 
-def result_of(lab: Lab, node: CurveNode | SoundNode | HeatNode | ControlNode) -> Result:
+def result_of(lab: Lab, node: AnyNode) -> Result:
     """The result of a node.
 
     Raises

@@ -9,8 +9,9 @@ A key is made without computing anything, so that what is there already is found
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 from stillroom.lab import versions
 from stillroom.lab.airflow.graph import curves_of
@@ -22,9 +23,13 @@ from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.heat.graph import heats_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.judged import Judged, excluded_in
+from stillroom.lab.purposes import Purpose
 from stillroom.lab.sound.graph import sounds_of
 from stillroom.lab.sound.nodes import RecordingNode, SoundNode
 from stillroom.records.bench import Obstacle
+
+AnyNode: TypeAlias = CurveNode | SoundNode | HeatNode | ControlNode
+"""A mounting, by whatever it was measured for; of airflow an obstacle too."""
 
 
 @dataclass(frozen=True)
@@ -53,8 +58,7 @@ class Graph:
     @property
     def fans(self) -> set[str]:
         """The names of all fans of which anything was measured."""
-        others = {each.fan for each in self.heats} | {each.fan for each in self.controls}
-        return {each.fan for each in self.mountings()} | {each.fan for each in self.sounds} | others
+        return {each.fan for purpose in Purpose for each in self.nodes(purpose)}
 
     def sounding(self, fan: str = "") -> list[SoundNode]:
         """The sound nodes, of one fan where it is named."""
@@ -67,6 +71,16 @@ class Graph:
     def controlled(self, fan: str = "") -> list[ControlNode]:
         """The control nodes, of one fan where it is named."""
         return [each for each in self.controls if fan in {"", each.fan}]
+
+    def nodes(self, purpose: Purpose, fan: str = "") -> list[AnyNode]:
+        """The nodes of what was measured of fans for one purpose, of one fan where it is named."""
+        every: dict[Purpose, Sequence[AnyNode]] = {
+            Purpose.AIRFLOW: self.mountings(),
+            Purpose.SOUND: self.sounds,
+            Purpose.HEAT: self.heats,
+            Purpose.CONTROL: self.controls,
+        }
+        return [each for each in every[purpose] if fan in {"", each.fan}]
 
     def obstacle(self, name: str) -> CurveNode | None:
         """The node of an obstacle's resistance: of the version told, else of the latest that was measured; None

@@ -19,6 +19,7 @@ from stillroom.lab.book import Book, open_book
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, as_written
 from stillroom.lab.pictures import pictures
+from stillroom.lab.purposes import Purpose
 from stillroom.lab.question import spread_name
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.recipes import Graph
@@ -77,14 +78,22 @@ def _found(
     through = question.condition.obstacle
     blocked = blocked_in(doubts, book, graph, through)
     found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
-    by_sound = question.condition.is_limited or question.measure.origin in (Origin.SOUND, Origin.LIMIT)
     shown = [each.fan for each in found.standings]
-    by_heat = question.measure.origin is Origin.HEAT or question.condition.for_heat is not None
-    by_control = question.measure.origin is Origin.CONTROL
-    blocks = open_blocks_of(
-        doubts, book, graph, through, shown, by_sound=by_sound, by_heat=by_heat, by_control=by_control
-    )
+    blocks = open_blocks_of(doubts, book, graph, through, shown, rests_on=_rests_on(question))
     return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
+
+
+def _rests_on(question: Asked) -> set[Purpose]:
+    """What the numbers of a ranking rest on."""
+    measure, condition = question.measure, question.condition
+    if measure.origin is Origin.CONTROL:
+        first = Purpose.CONTROL
+    elif measure.origin is Origin.HEAT or condition.for_heat is not None:
+        first = Purpose.HEAT
+    else:
+        first = Purpose.AIRFLOW
+    by_sound = condition.is_limited or measure.origin in (Origin.SOUND, Origin.LIMIT)
+    return {first, Purpose.SOUND} if by_sound else {first}
 
 
 def rank(

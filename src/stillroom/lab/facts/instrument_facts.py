@@ -5,19 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
 
-from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
-from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.facts.airflow_facts import told_date
-from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.recipes import Graph
-from stillroom.lab.sound.nodes import SoundNode
+from stillroom.lab.recipes import AnyNode, Graph
 from stillroom.quality.facts import InstrumentFacts
 from stillroom.records.bench import Calibration
-
-Node: TypeAlias = CurveNode | SoundNode | HeatNode | ControlNode
 
 
 @dataclass(frozen=True)
@@ -30,7 +23,7 @@ class _Use:
     instrument: str
     calibration: str
     date: str
-    node: Node
+    node: AnyNode
     excused: bool = False
 
 
@@ -65,7 +58,7 @@ def _fact(book: Book, instrument: str, calibration: str, uses: Sequence[_Use]) -
     )
 
 
-def _used(book: Book, name: str, date: str, node: Node, *, excused: bool = False) -> _Use:
+def _used(book: Book, name: str, date: str, node: AnyNode, *, excused: bool = False) -> _Use:
     """A use under a calibration by its name, or of an instrument without one, as benches name it."""
     if name in book.calibrations:
         return _Use(book.calibrations[name].instrument, name, date, node, excused)

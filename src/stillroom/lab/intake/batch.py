@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from stillroom.errors import StillroomError
-from stillroom.lab.book import BATH, CONTROL_CONTENTS, HEAT_CONTENTS, SOUND_CONTENTS
+from stillroom.lab.book import BATH
+from stillroom.lab.purposes import CONTENTS, Purpose
 from stillroom.readers.meaning.understanding import FileUnderstanding
 from stillroom.readers.reading.recording import Recording
 from stillroom.readers.sound.audio import AudioFormat
@@ -150,17 +151,17 @@ class Measured:
     @property
     def is_sound(self) -> bool:
         """Whether it is a measurement of sound."""
-        return self.kinds <= SOUND_CONTENTS
+        return self.kinds <= CONTENTS[Purpose.SOUND]
 
     @property
     def is_heat(self) -> bool:
         """Whether it is a log of the heat rig."""
-        return self.kinds <= HEAT_CONTENTS
+        return self.kinds <= CONTENTS[Purpose.HEAT]
 
     @property
     def is_control(self) -> bool:
         """Whether it is a test of the control."""
-        return self.kinds <= CONTROL_CONTENTS
+        return self.kinds <= CONTENTS[Purpose.CONTROL]
 
     @property
     def is_airflow(self) -> bool:

@@ -20,7 +20,7 @@ from stillroom.lab.intake.recordings import against_own_name, is_of_fan, recorde
 from stillroom.lab.intake.row_words import RowsTold, tells
 from stillroom.lab.intake.told_heat import FIELDS as HEAT_FIELDS
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
-from stillroom.lab.purposes import rigs_for_airflow, rigs_for_control, rigs_for_heat, rigs_for_sound
+from stillroom.lab.purposes import Purpose, rigs_for
 from stillroom.lab.versions import is_free_air
 from stillroom.readers.meaning.overrides import GRID_KEYS, is_layout_key
 from stillroom.readers.registers.accuracy import parse_accuracy
@@ -138,10 +138,11 @@ class _Shared:
 def _rigs_of(each: Measured, rigs: Sequence[Rig]) -> set[str]:
     """The rigs from which a file may come."""
     if each.is_sound:
-        return rigs_for_sound(rigs)
+        return rigs_for(Purpose.SOUND, rigs)
     if each.is_heat:
-        return rigs_for_heat(rigs)
-    return (rigs_for_control(rigs) if each.is_control else set()) or rigs_for_airflow(rigs)
+        return rigs_for(Purpose.HEAT, rigs)
+    own = rigs_for(Purpose.CONTROL, rigs) if each.is_control else set()
+    return own or rigs_for(Purpose.AIRFLOW, rigs)
 
 
 def _names_read(

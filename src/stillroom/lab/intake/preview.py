@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from stillroom import wording
-from stillroom.lab.book import CONTROL_CONTENTS, HEAT_CONTENTS, row_for
+from stillroom.lab.book import row_for
 from stillroom.lab.intake.batch import Measured, Part
 from stillroom.lab.intake.entering import merged
 from stillroom.lab.intake.heat_parts import log_words
@@ -16,6 +16,7 @@ from stillroom.lab.intake.parts import SETTINGS_SHOWN, setting_words
 from stillroom.lab.intake.patterns import shown as shown_as
 from stillroom.lab.intake.recordings import in_words as audio_words
 from stillroom.lab.intake.recordings import is_dwell, is_of_fan, length_words
+from stillroom.lab.purposes import Purpose, purpose_of
 from stillroom.records.acts import Run
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
@@ -100,7 +101,7 @@ def runs_in_words(
                     one.direction or "",
                     one.found or {},
                     one.measured or "",
-                    one.content not in HEAT_CONTENTS | CONTROL_CONTENTS,
+                    purpose_of(one.content) not in {Purpose.HEAT, Purpose.CONTROL},
                 ),
                 (merged(one, said, told) if told else one.said) or {},
                 row_for(name, rows, one.part),
