@@ -9,10 +9,9 @@ from pathlib import PurePosixPath
 
 import numpy as np
 
-from stillroom.core.heat.gusts import air_gusts
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.errors import StillroomError
-from stillroom.lab.facts.heat_facts import clock_facts, u_apart
+from stillroom.lab.facts.heat_facts import clock_facts, gusts_of, u_apart
 from stillroom.lab.heat.coolant import coolant_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.heat.work import read_log
@@ -32,10 +31,10 @@ from stillroom.methods.heat.liquids import liquid_named
 from stillroom.methods.heat.moments import moment_of
 from stillroom.methods.heat.probes import calibrated, probes_of_run, put_right
 from stillroom.methods.heat.stepping import StepContext, reduce_step, rise_of
-from stillroom.methods.heat.told import Log, LogTold
+from stillroom.methods.heat.told import Log
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.checking import check_live
-from stillroom.quality.heat.facts import Gust, WarmMounting
+from stillroom.quality.heat.facts import WarmMounting
 from stillroom.quality.heat.surroundings import apart_at_most
 from stillroom.records.limits import Limits
 
@@ -275,12 +274,7 @@ class Rig:
         if grows and told and told[-1].how is not StepHow.STEADY:  # what still warms up keeps heat back
             told[-1] = replace(told[-1], balance=None, u_balance=None)
         air = air_of(run.channels)[0]
-        gusts = tuple(
-            Gust(gust.first, gust.last, gust.depth, each.step.number)
-            for gust in air_gusts(run.channels.times, air)
-            for each in kept
-            if each.step.first <= 0.5 * (gust.first + gust.last) <= each.step.last
-        )
+        gusts = gusts_of(run.channels.times, air, [each.step for each in kept])
         moment = _moment(run) or node.date
         return WarmMounting(
             name=node.rig,
@@ -307,18 +301,7 @@ class Rig:
 
 def _log(node: LogNode, log: GrowingLog) -> Log:
     """A log as the method is given it."""
-    run = node.run
-    told = LogTold(
-        run=node.name,
-        key=node.key,
-        file=node.subject,
-        logger=run.logger,
-        moment=run.moment,
-        offset=run.offset,
-        chains=node.chains,
-        names_fan=run.names_fan,
-    )
-    return Log(told, log.columns)
+    return Log(node.told, log.columns)
 
 
 def _logger(log: GrowingLog, node: HeatNode | None) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from stillroom.core.arrays import Array
 from stillroom.core.heat.gusts import air_gusts
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.lab.book import Book
@@ -151,12 +152,7 @@ class HeatGathering:
 
     def _gusts(self, result: Result, steps: Sequence[HeatStep]) -> tuple[Gust, ...]:
         series = load_series(self.lab.path, result)
-        return tuple(
-            Gust(each.first, each.last, each.depth, step.number)
-            for each in air_gusts(series.times, series.air)
-            for step in steps
-            if step.first <= 0.5 * (each.first + each.last) <= step.last
-        )
+        return gusts_of(series.times, series.air, steps)
 
     # --- samples ---------------------------------------------------------------------------------------
 
@@ -208,6 +204,16 @@ class HeatGathering:
             if known:
                 found[node.key] = float(np.mean(known))
         return found
+
+
+def gusts_of(times: Array, air: Array, steps: Sequence[HeatStep]) -> tuple[Gust, ...]:
+    """The gusts in the air going in [K] over times [s], each in the step in which its middle lies."""
+    return tuple(
+        Gust(each.first, each.last, each.depth, step.number)
+        for each in air_gusts(times, air)
+        for step in steps
+        if step.first <= 0.5 * (each.first + each.last) <= step.last
+    )
 
 
 def clock_facts(told: Mapping[str, Any]) -> ClockFacts:

@@ -15,7 +15,7 @@ from typing import Any
 from stillroom.lab.heat.placing import HeatRun
 from stillroom.methods.airflow.chain import Chain
 from stillroom.methods.heat import versions
-from stillroom.methods.heat.told import RigTold, StepTold
+from stillroom.methods.heat.told import LogTold, RigTold, StepTold
 
 KIND = "heat"
 LAW = "heat law"
@@ -50,6 +50,21 @@ class LogNode:
     def name(self) -> str:
         """Short identity of the run."""
         return self.run.placed.run
+
+    @property
+    def told(self) -> LogTold:
+        """What is told of it, as the method is given it."""
+        run = self.run
+        return LogTold(
+            run=self.name,
+            key=self.key,
+            file=self.subject,
+            logger=run.logger,
+            moment=run.moment,
+            offset=run.offset,
+            chains=self.chains,
+            names_fan=run.names_fan,
+        )
 
 
 @dataclass(frozen=True)

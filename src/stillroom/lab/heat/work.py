@@ -16,7 +16,7 @@ from stillroom.lab.outcomes import Parts, outcome
 from stillroom.lab.readings import readings_of
 from stillroom.methods.heat.kept import heat_parts, series_parts
 from stillroom.methods.heat.mounting import Reduced, reduce_heat
-from stillroom.methods.heat.told import HeatTold, Log, LogTold
+from stillroom.methods.heat.told import HeatTold, Log
 from stillroom.store.results import Result
 
 
@@ -86,16 +86,6 @@ def read_log(lab: Path, node: LogNode) -> Log:
         raise BadInput(
             "log", place=taken.words, found="no column of times", expected="a time of each reading"
         )
-    run, log = node.run, recording.log
-    told = LogTold(
-        run=node.name,
-        key=node.key,
-        file=node.subject,
-        logger=run.logger,
-        moment=run.moment,
-        offset=run.offset,
-        chains=node.chains,
-        names_fan=run.names_fan,
-    )
+    log = recording.log
     lines = tuple(int(recording.lines[at]) for at in (0, len(recording) - 1))
-    return Log(told, columns, lines, len(log.gaps) if log else 0, log.repeated if log else 0)
+    return Log(node.told, columns, lines, len(log.gaps) if log else 0, log.repeated if log else 0)
