@@ -6,8 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from stillroom.core.spread import (
+    FIRST_YEAR_MOUNTING_HEAT,
     FIRST_YEAR_MOUNTING_LEVEL,
     FIRST_YEAR_MOUNTING_SD,
+    FIRST_YEAR_SAMPLE_HEAT,
     FIRST_YEAR_SAMPLE_LEVEL,
     FIRST_YEAR_SAMPLE_SD,
     MountingValue,
@@ -47,9 +49,14 @@ def spreads_of(
     return pooled_of(book, field.question.spread_name, field.question.measure, own)
 
 
-PRIORS = {"level": (FIRST_YEAR_SAMPLE_LEVEL, FIRST_YEAR_MOUNTING_LEVEL), "loudness": (0.05, 0.03),
-          "sharpness": (0.02, 0.01), "heat": (0.2, 0.12), "conductance": (0.017, 0.01),
-          "heat-power": (0.03, 0.02)}  # fmt: skip
+PRIORS = {
+    "level": (FIRST_YEAR_SAMPLE_LEVEL, FIRST_YEAR_MOUNTING_LEVEL),
+    "loudness": (0.05, 0.03),
+    "sharpness": (0.02, 0.01),
+    "heat": (FIRST_YEAR_SAMPLE_HEAT, FIRST_YEAR_MOUNTING_HEAT),
+    "conductance": (0.017, 0.01),
+    "heat-power": (0.03, 0.02),
+}
 """Between samples and between mountings, assumed before the lab has its own: in dB for levels, in K for a
 temperature rise, else relative [1]. That of a conductance follows from that of a rise of about 12 K, that of the
 loudness from that of the level: a decibel is about 7 % of a loudness."""

@@ -140,6 +140,11 @@ def listed(names: Sequence[str], most: int = 4) -> str:
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
+def rpm(speed: float) -> str:
+    """A speed [1/s] in words."""
+    return f"{speed * 60:,.0f} rpm"
+
+
 def mark_or_block(points: int) -> Severity:
     """One or two odd points mark, more block."""
     return Severity.MARKS if points <= FEW else Severity.BLOCKS

@@ -14,9 +14,6 @@ from stillroom.errors import OutOfRange
 CONFIDENCE = 0.95
 """Of the one-sided bound [1]."""
 
-FEWEST_ATTEMPTS = 10
-"""Fewer attempts prove little [1] (common practice)."""
-
 
 @dataclass(frozen=True)
 class Attempt:

@@ -47,11 +47,6 @@ def about_control(
                    (mounting.fan,), blocked, common=common)  # fmt: skip
 
 
-def rpm(speed: float) -> str:
-    """A speed [1/s] in words."""
-    return f"{speed * 60:,.0f} rpm"
-
-
 def setting_words(control: str, value: float) -> str:
     """A duty or a voltage in words."""
     return f"{value:g} V" if control == "volts" else f"{100 * value:g} %"

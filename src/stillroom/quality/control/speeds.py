@@ -10,9 +10,9 @@ import numpy as np
 from stillroom.core.sound.pulses import pulses_per_revolution
 from stillroom.core.standards.pwm_fans_4_wire import PULSES_PER_REVOLUTION
 from stillroom.quality.control.facts import RPM, ControlledFan, ControlledMounting, TableFacts
-from stillroom.quality.control.saying import BLOCKS, about_control, about_table, rpm, setting_words
+from stillroom.quality.control.saying import BLOCKS, about_control, about_table, setting_words
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import listed, mark_or_block
+from stillroom.quality.saying import listed, mark_or_block, rpm
 from stillroom.records.limits import Limits
 
 SLOW = 600 * RPM

@@ -10,7 +10,8 @@ from stillroom.core.heat.exchanger import least_rise
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import WarmMounting, step_words
-from stillroom.quality.heat.saying import BLOCKS, about_heat, rpm, steps_in
+from stillroom.quality.heat.saying import BLOCKS, about_heat, steps_in
+from stillroom.quality.saying import rpm
 from stillroom.records.limits import Limits
 
 FLOW_U = 0.05

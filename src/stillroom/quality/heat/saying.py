@@ -13,9 +13,6 @@ from stillroom.records.keys import key_of
 
 BLOCKS, MARKS = Severity.BLOCKS, Severity.MARKS
 
-KELVIN_STEP = 0.1
-"""Differences of temperature are told to a tenth [K], smaller limits to two digits."""
-
 
 def about_heat(
     rule: int,
@@ -74,11 +71,6 @@ def steps_in(mounting: WarmMounting, steps: Sequence[HeatStep]) -> str:
 def percent(share: float, digits: int = 1) -> str:
     """A share with its sign, in per cent."""
     return f"{100.0 * share:+.{digits}f} %"
-
-
-def rpm(speed: float) -> str:
-    """A speed [1/s] in words."""
-    return f"{speed * 60:,.0f} rpm"
 
 
 def minutes(seconds: float) -> str:

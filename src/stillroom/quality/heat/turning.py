@@ -8,8 +8,8 @@ from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.causes import Cause, cause_of
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import ExpectedSpeed, WarmMounting
-from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, rpm, steps_in
-from stillroom.quality.saying import mark_or_block
+from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, steps_in
+from stillroom.quality.saying import mark_or_block, rpm
 from stillroom.quality.speeds import SAMPLES_APART
 from stillroom.records.limits import Limits
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from stillroom.quality.finding import Finding
+from stillroom.quality.saying import rpm
 from stillroom.quality.sound.facts import HeardFan, HeardMounting, RecordingFacts
 from stillroom.quality.sound.saying import (
     BLOCKS,
@@ -12,7 +13,6 @@ from stillroom.quality.sound.saying import (
     MARKS,
     about_recording,
     about_sound,
-    rpm,
     settings_of,
 )
 from stillroom.records.limits import Limits

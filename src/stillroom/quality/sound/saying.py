@@ -111,11 +111,6 @@ def heard_key(fan: HeardFan) -> str:
     return key_of("sound of", fan.name, [each.judged for each in fan.mountings])
 
 
-def rpm(speed: float) -> str:
-    """A speed [1/s] in words."""
-    return f"{speed * 60:,.0f} rpm"
-
-
 def settings_of(runs: Sequence[RecordingFacts]) -> str:
     """Recordings by their settings, in words."""
     return listed([each.setting_word or each.place for each in runs])

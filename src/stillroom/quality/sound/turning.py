@@ -9,16 +9,9 @@ from dataclasses import dataclass
 
 from stillroom.core.sound.pulses import pulses_per_revolution
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import mark_or_block
+from stillroom.quality.saying import mark_or_block, rpm
 from stillroom.quality.sound.facts import RPM, HeardFan, HeardMounting, RecordingFacts
-from stillroom.quality.sound.saying import (
-    BLOCKS,
-    about_fan_sound,
-    about_recording,
-    about_sound,
-    rpm,
-    settings_of,
-)
+from stillroom.quality.sound.saying import BLOCKS, about_fan_sound, about_recording, about_sound, settings_of
 from stillroom.records.keys import key_of
 from stillroom.records.limits import Limits
 
