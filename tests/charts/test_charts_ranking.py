@@ -74,6 +74,18 @@ def test_fans_that_cannot_be_ranked_are_listed_with_the_reason() -> None:
         assert "Not ranked: Cottongrass 140 and Deergrass (no run through this radiator)." in words
 
 
+def test_notes_that_have_no_room_give_way_to_the_bars() -> None:
+    """Ten bars under two lines of title and subtitle: the first notes stand, the others are in the table."""
+    long = "words that go on and on until no room is left for anything else on this page"
+    chart = dataclasses.replace(
+        ranking(10), title=long, subtitle=f"{long}, {long}", notes=(f"First: {long}",) * 6
+    )
+    svg = drawn(chart, Layout.WIDE)
+    assert len(bars_of(svg)) == 10
+    assert any(each.words.startswith("Not ranked: ") for each in words_of(svg))
+    assert sum(each.words.startswith("First: ") for each in words_of(svg)) < 6
+
+
 def test_thirty_bars_hold_on_the_article_page_and_are_refused_elsewhere() -> None:
     chart = ranking(30)
     svg = drawn(chart, Layout.ARTICLE)

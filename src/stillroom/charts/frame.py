@@ -104,9 +104,10 @@ def _heading(page: Page, room: float, title: str, subtitle: str) -> tuple[str, f
 def _fitted_closing(
     page: Page, room: float, notes: Sequence[str], footer: str, free: float
 ) -> tuple[str, float]:
-    """Notes and footer in as many lines as leave the plot its room."""
-    for most in CLOSING_LINES:
-        closing, below = _closing(page, room, notes, footer, most)
+    """Notes and footer in as many lines as leave the plot its room; the first notes, where not all can stand."""
+    fewer = ((notes[:count], CLOSING_LINES[-1]) for count in range(len(notes) - 1, 0, -1))
+    for kept, most in (*((notes, each) for each in CLOSING_LINES), *fewer):
+        closing, below = _closing(page, room, kept, footer, most)
         if below <= free:
             return closing, below
     raise BadInput(

@@ -93,7 +93,7 @@ def bars(
         footer=footer(settings, methods_of(found, measure), _basis(shown)) + _assumed(shown),
         unit=unit,
         bars=(*(bar_of(each, found, fan) for each in shown), *foot),
-        excluded=tuple((each.fan, each.why) for each in found.excluded if each.fan not in too_loud),
+        excluded=tuple(each for each in _not_ranked(found) if each[0] not in too_loud),
         alt=_alt(found, measure, shown, tied, fan),
         measure=measure.title,
         notes=(
@@ -199,6 +199,16 @@ def missing_bars(found: Ranking, fan: str = "") -> tuple[Bar, ...]:
 def is_too_loud(why: str) -> bool:
     """Whether a fan is left out because it can't run so quiet."""
     return why.startswith(TOO_LOUD)
+
+
+def _not_ranked(found: Ranking) -> list[tuple[str, str]]:
+    """Fans without a value, each with why in few words; those of another size belong to another chart."""
+    other = f"mm, not {found.conditions['size']}"
+    return [
+        (each.fan, each.why.partition("; expected ")[0])
+        for each in found.excluded
+        if not each.why.endswith(other)
+    ]
 
 
 def by_heat(found: Ranking) -> bool:
