@@ -160,25 +160,12 @@ def answer(
             numbers.append(number)
             heard |= conditions
             continue
-        field = limited(sounds, field_of(book, graph, asked))
-        nodes = [each for group in field.nodes.values() for each in group]
-        values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
-        bridging = brought_over(lab, book, graph, field, values, blocked or {})
-        cases, failed = fan_cases(lab, book, field, values, blocked or {}, bridging)
-        lab.put_results([*bridging.made, *(each.kept for each in cases)])
-        eras |= bridging.conditions
-        fields.append(field)
-        if cases:
-            left = tuple((node.subject, values[node.subject].failed) for node in nodes)
-            left = tuple(each for each in left if each[1])
-            numbers.append(replace(number_of(measure, cases[0].candidate), left_out=left))
-            spreads = spreads_of(book, field, values, blocked or {}, bridging)
-            used = [each for each in nodes if each.subject not in bridging.unbridged]
-            used = [each for each in used if not values[each.subject].failed]
-            taken[name] = _Taken(spreads, bridging.carried, tuple(used), field.question.spread_name)
-        else:
-            why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
-            numbers.append(Number(measure, None, None, None, How.UNKNOWN, why=why))
+        found = _by_airflow(sounds, asked, fan, blocked or {}, progress)
+        numbers.append(found.number)
+        fields.append(found.field)
+        eras |= found.eras
+        if found.taken is not None:
+            taken[name] = found.taken
     noise = None
     if condition.is_limited:
         noise = at_noise(sounds, fan, through_of(book, graph, condition.obstacle), condition)
@@ -186,6 +173,40 @@ def answer(
     points = _points(lab, fields[0].question, taken) if several else ()
     told = conditions_of(book, Asked(measure_named(THROUGH[0]), condition, size), fields[0]) if fields else {}
     return Answer(fan, heard | told | eras, tuple(numbers), points, noise, heat, control)
+
+
+@dataclass(frozen=True)
+class _ByAirflow:
+    """A number by airflow, of which field, under which eras, and how its mountings were combined; None without any."""
+
+    number: Number
+    field: Field
+    eras: dict[str, Plain]
+    taken: _Taken | None = None
+
+
+def _by_airflow(
+    sounds: Sounds, asked: Asked, fan: str, blocked: Mapping[str, str], progress: Progress
+) -> _ByAirflow:
+    """A number by airflow, kept."""
+    lab, book, graph, measure = sounds.lab, sounds.book, sounds.graph, asked.measure
+    field = limited(sounds, field_of(book, graph, asked))
+    nodes = [each for group in field.nodes.values() for each in group]
+    values = mounting_values(lab, field.question, nodes, progress=progress, workers=1)
+    bridging = brought_over(lab, book, graph, field, values, blocked)
+    cases, failed = fan_cases(lab, book, field, values, blocked, bridging)
+    lab.put_results([*bridging.made, *(each.kept for each in cases)])
+    if not cases:
+        why = next((each.why for each in (*failed, *field.excluded) if each.fan == fan), "no value")
+        return _ByAirflow(Number(measure, None, None, None, How.UNKNOWN, why=why), field, bridging.conditions)
+    left = tuple((node.subject, why) for node in nodes if (why := values[node.subject].failed))
+    number = replace(number_of(measure, cases[0].candidate), left_out=left)
+    spreads = spreads_of(book, field, values, blocked, bridging)
+    used = [
+        each for each in nodes if each.subject not in bridging.unbridged and not values[each.subject].failed
+    ]
+    taken = _Taken(spreads, bridging.carried, tuple(used), field.question.spread_name)
+    return _ByAirflow(number, field, bridging.conditions, taken)
 
 
 def _measures(graph: Graph, fan: str, condition: Condition) -> list[Measure]:
