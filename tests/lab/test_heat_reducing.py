@@ -342,7 +342,7 @@ def test_a_log_of_nobody_is_told(bench: HeatBench) -> None:
         graph = graph_of(lab)
         assert graph.heats == ()
         ((_, why),) = graph.unplaced
-        assert why == "no fan is named for it, and no run of its rig shares its hours"
+        assert why == "it has no hot probe or no fan is named for it, and no run of its rig shares its hours"
 
 
 def test_reduce_counts_heat_runs(bench: HeatBench) -> None:

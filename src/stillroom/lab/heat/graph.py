@@ -78,7 +78,7 @@ def heats_of(book: Book, placed: Iterable[Placed], excluded: Excluded) -> Heats:
     return Heats(used, tuple(every), tuple(unplaced), frozenset(judged))
 
 
-_LONELY = "no fan is named for it, and no run of its rig shares its hours"
+_LONELY = "it has no hot probe or no fan is named for it, and no run of its rig shares its hours"
 
 
 def _log_node(readings: Readings, placed: Placed) -> LogNode:
