@@ -190,7 +190,7 @@ def _electrical(
     place: NDArray[np.intp],
     density: float,
 ) -> dict[str, Array]:
-    """Heater and fan; the fan's current is that of the one whose lead passes the meter."""
+    """Heater and fans; the meter lies in the lead of all fans on the radiator."""
     volts = np.sqrt(power * HEATER)
     is_volts = fan.control is Control.VOLTS
     supply = [each.chosen.setting.value if is_volts else SUPPLY for each in held]
@@ -200,7 +200,7 @@ def _electrical(
         "heater_current": volts / HEATER,
         "speed": np.asarray([each.speed for each in held])[place] * run.wrong.pulses,
         "voltage": np.asarray(supply)[place],
-        "current": np.asarray([w / u for w, u in zip(watts, supply, strict=True)])[place],
+        "current": FANS * np.asarray([w / u for w, u in zip(watts, supply, strict=True)])[place],
     }
     found = {quantity: meters.read(quantity, each, run.name) for quantity, each in true.items()}
     if is_volts:
