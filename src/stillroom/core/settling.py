@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from stillroom.core.arrays import Array
 from stillroom.core.combine import VarianceParts
@@ -27,8 +27,9 @@ SURE = 0.8
 that today's gap would pass, it would in about half of them (common practice in planning: a power of 80 %).
 """
 
-_WIN = 1.0 + float(ndtri(SURE)) / float(ndtri(0.975))
-_TIE = 1.0 + float(ndtri((1.0 + SURE) / 2.0)) / float(ndtri(0.95))
+_NORMAL = NormalDist()
+_WIN = 1.0 + _NORMAL.inv_cdf(SURE) / _NORMAL.inv_cdf(0.975)
+_TIE = 1.0 + _NORMAL.inv_cdf((1.0 + SURE) / 2.0) / _NORMAL.inv_cdf(0.95)
 """By how much narrower than the gap, or than the room inside the margin, an interval must be for that [1]; a tie must
 hold on both sides."""
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from statistics import NormalDist
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
@@ -134,7 +134,7 @@ def _groups(labels: tuple[Label, ...], name: Callable[[Label], str]) -> list[tup
 
 def _threshold(groups: int) -> float:
     """|z| that one of so many groups exceeds by chance with the probability of a false alarm [1]."""
-    return float(scipy.special.ndtri(1.0 - FALSE_ALARMS / (2.0 * max(1, groups))))
+    return NormalDist().inv_cdf(1.0 - FALSE_ALARMS / (2.0 * max(1, groups)))
 
 
 def _since(runs: list[_Run]) -> tuple[str, Disagreement] | None:
