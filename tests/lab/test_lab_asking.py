@@ -14,8 +14,9 @@ from stillroom import verbs
 from stillroom.core.systems import StatedResistance, System
 from stillroom.demo.truth import Truth
 from stillroom.errors import BadInput, NotPossible, UnknownThing
+from stillroom.lab.airflow.answering import AT_POINT
 from stillroom.lab.airflow.nodes import CurveNode
-from stillroom.lab.asking import AT_POINT, answer
+from stillroom.lab.asking import answer
 from stillroom.lab.book import Book, open_book
 from stillroom.lab.field import Asked
 from stillroom.lab.intake.intake import bring_in

@@ -9,10 +9,12 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.compare.candidates import Bound
 from stillroom.lab import asking
-from stillroom.lab.asking import Answer, Number, Point
+from stillroom.lab.airflow.answering import Point
+from stillroom.lab.asking import Answer
 from stillroom.lab.blocking import blocked_in
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import as_written
+from stillroom.lab.numbers import Number, number_of
 from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.set_list import AtNoise
@@ -103,7 +105,7 @@ def _of_other_rooms(found: Answer, units: dict[str, str]) -> str:
     """What is known of a fan without airflow, in one sentence: the first of its heat, else of its control; or ""."""
     for rig in found.heat:
         for row in rig.rows:
-            known = (asking.number_of(each.measure, each.found) for each in row.facts if each.found)
+            known = (number_of(each.measure, each.found) for each in row.facts if each.found)
             for number in known:
                 unit, (value, low, high) = _shown(number, units)
                 said = _bounded(number, wording.with_interval(value, low, high, unit))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from stillroom import wording
 from stillroom.compare.candidates import Bound, How
-from stillroom.lab.asking import Number, number_of
 from stillroom.lab.heat.asking import HeatFact, HeatOnRig
+from stillroom.lab.numbers import Number, number_of
 from stillroom.lab.system_words import conditions_line
 from stillroom.measures.heat import HEAT
 from stillroom.verbs.said import Table
