@@ -64,7 +64,18 @@ LATE = {"cli", "charts", "readers"}
 # Pure calculation: no file, clock, table or plot library.
 OUTSIDE_OF_CORE = {
     *("__future__", "abc", "bisect", "collections", "concurrent", "dataclasses", "enum", "fractions"),
-    *("functools", "hashlib", "heapq", "itertools", "math", "numbers", "operator", "struct", "typing"),
+    *(
+        "functools",
+        "hashlib",
+        "heapq",
+        "itertools",
+        "math",
+        "numbers",
+        "operator",
+        "statistics",
+        "struct",
+        "typing",
+    ),
     *("numpy", "scipy"),
 }
 # Two doors without arithmetic, SQL or file formats.
