@@ -68,7 +68,7 @@ def test_no_forecast_after_two_time_constants_says_why() -> None:
 def test_a_forecast_that_is_accepted_is_said_to_be_one() -> None:
     moving = decide(seen(step(1, 0.4, StepHow.FORECAST), planned=PLAN, accept=0.11))
     assert moving.state is State.STEADY
-    assert moving.reason == "its forecast within 0.10 K is accepted; set 80 % next"
+    assert moving.reason == "its forecast is accepted; set 80 % next"
 
 
 def test_steady_says_what_comes_next() -> None:

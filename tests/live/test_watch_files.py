@@ -38,7 +38,7 @@ def test_a_copy_that_a_program_renews_is_one_file(tmp_path: Path) -> None:
     rig = rig_in(heat_lab(tmp_path, settings=ONCE), tmp_path / "logs", no_findings)
     path, lines = tmp_path / "logs" / "Bracken s1.csv", rows(RUN)
     states = []
-    for end in range(30, len(lines) + 30, 30):
+    for end in range(90, len(lines) + 90, 90):
         write(tmp_path / "part", [HEAD, *lines[:end]], "w")
         (tmp_path / "part").replace(path)
         states.append(look(rig, STEP * end))

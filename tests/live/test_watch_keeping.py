@@ -59,10 +59,10 @@ def test_a_step_that_passed_keeps_its_value_while_a_disturbance_hides_it() -> No
 @pytest.mark.parametrize(
     ("later", "stays"),
     [
-        (forecast(12.05, 0.15), True),
+        (forecast(12.05, 0.25), True),
         (None, True),
-        (forecast(12.05, 0.25), False),  # much less sure than it was
-        (forecast(12.3, 0.15), False),  # another end
+        (forecast(12.05, 0.35), False),  # much less sure than it was
+        (forecast(12.4, 0.15), False),  # another end
     ],
 )
 def test_an_accepted_forecast_stays_until_another_speaks_against_it(

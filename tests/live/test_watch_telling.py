@@ -96,17 +96,80 @@ def test_states_are_served_here_alone(served: Serving) -> None:
     served.tell([STATE])
     with urllib.request.urlopen(served.address, timeout=5.0) as stream:
         assert stream.headers["Content-Type"].startswith("text/event-stream")
+        assert [stream.readline() for _ in range(2)] == [b"retry: 2000\n", b"\n"]
         assert [stream.readline() for _ in range(2)] == [b"id: 1\n", b"event: rigs\n"]
         assert json.loads(stream.readline().removeprefix(b"data: "))[0]["value"] == 12.104
         stream.readline()
         served.tell([STATE])  # nothing changed: nothing is sent
         served.tell([dataclasses.replace(STATE, state=State.STEADY)])
         assert stream.readline() == b"id: 2\n"
-    with pytest.raises(urllib.error.HTTPError, match="404"):
-        urllib.request.urlopen(served.address.replace("/rigs", "/lab.toml"), timeout=5.0)
-    other = urllib.request.Request(served.address, headers={"Host": "elsewhere.example"})
-    with pytest.raises(urllib.error.HTTPError, match="404"):
-        urllib.request.urlopen(other, timeout=5.0)
+
+
+def asked(served: Serving, path: str = "/rigs", method: str = "GET", **headers: str) -> tuple[int, bytes]:
+    """Status and first bytes of an answer."""
+    address = served.address.removesuffix("/rigs") + path
+    request = urllib.request.Request(address, method=method, headers=headers)
+    try:
+        with urllib.request.urlopen(request, timeout=5.0) as answer:
+            return answer.status, b"" if method == "HEAD" else answer.readline()
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, error.read()
+
+
+@pytest.mark.parametrize(
+    ("asks", "status"),
+    [
+        ({}, 200),
+        ({"path": "/rigs?now"}, 200),
+        ({"method": "HEAD"}, 200),
+        ({"Host": "localhost"}, 200),
+        ({"Host": "127.0.0.1:80"}, 200),
+        ({"Origin": "http://localhost:3000"}, 200),
+        ({"path": "/lab.toml"}, 404),
+        ({"path": "/lab.toml", "method": "HEAD"}, 404),
+        ({"method": "POST"}, 501),
+        ({"Host": "elsewhere.example"}, 403),
+        ({"Host": "127.0.0.1.elsewhere.example:80"}, 403),
+        ({"Host": "[::1"}, 403),
+        ({"Origin": "https://elsewhere.example"}, 403),
+        ({"Origin": "null"}, 403),
+    ],
+)
+def test_who_is_answered(served: Serving, asks: dict[str, str], status: int) -> None:
+    """A page whose name was made to lead here has that name in Host, any other has its own in Origin (RFC 6454, 7)."""
+    served.tell([STATE])
+    found, words = asked(served, **asks)
+    assert found == status
+    if status != 200 and asks.get("method") != "HEAD":
+        assert words.decode().startswith(f"{status} ")
+
+
+def test_one_that_goes_away_stops_no_other_and_late_ones_are_told_at_once(served: Serving) -> None:
+    served.tell([STATE])
+    gone = urllib.request.urlopen(served.address, timeout=5.0)
+    stays = urllib.request.urlopen(served.address, timeout=5.0)
+    gone.close()
+    for value in range(20):
+        served.tell([dataclasses.replace(STATE, value=float(value))])
+    with stays, urllib.request.urlopen(served.address, timeout=5.0) as late:
+        lines = [late.readline() for _ in range(5)]
+        assert json.loads(lines[4].removeprefix(b"data: "))[0]["value"] == 19.0
+        for line in stays:
+            if line.startswith(b"data: ") and json.loads(line[6:])[0]["value"] == 19.0:
+                break
+        else:
+            pytest.fail("the other was not told")
+
+
+def test_all_are_let_go_at_the_end() -> None:
+    server = Serving(0)
+    server.tell([STATE])
+    with urllib.request.urlopen(server.address, timeout=5.0) as stream:
+        server.close()
+        assert b"event: rigs" in stream.read()  # it ends
+    with pytest.raises(urllib.error.URLError):
+        urllib.request.urlopen(server.address, timeout=5.0)
 
 
 def test_a_port_that_is_in_use(served: Serving) -> None:

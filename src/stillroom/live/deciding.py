@@ -321,7 +321,7 @@ def _accepted(seen: Seen) -> str:
     told = newest.step.forecast
     if newest.was_steady or told is None or not seen.accepts(newest):
         return ""
-    return f"its forecast within {half_width(told):.2f} K is accepted; "
+    return "its forecast is accepted; "
 
 
 def _what_next(seen: Seen, step: HeatStep) -> str:

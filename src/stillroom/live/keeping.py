@@ -11,7 +11,7 @@ import numpy as np
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow
 from stillroom.core.heat.steady import EXPANDED
 
-KEPT = 2.0
+KEPT = 3.0
 """An accepted forecast stays so until its interval reaches this many times as far as what was accepted."""
 
 
