@@ -87,7 +87,10 @@ METHODS: dict[str, tuple[str, tuple[str, ...]]] = {
     "findings": (str(FINDINGS_VERSION), ("quality", "core/deviation.py")),
     "bridge": (str(bridging.VERSION), ("core/bridging.py",)),
     "bridge by difference": (str(shift.VERSION), ("core/shift.py", "core/bridging.py", "lab/eras/along.py")),
-    "control mounting": (str(control.MOUNTING), ("methods/control", "core/control", "core/standards/pwm_fans_4_wire.py")),
+    "control mounting": (
+        str(control.MOUNTING),
+        ("methods/control", "core/control", "core/standards/pwm_fans_4_wire.py"),
+    ),
     "reference check": (
         str(reference.VERSION),
         ("lab/eras/reference.py", "lab/eras/check_ways.py", "lab/eras/along.py", "core/control_chart.py"),

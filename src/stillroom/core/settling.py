@@ -65,9 +65,10 @@ def further_needed(
     """What would settle each pair, if the measured differences stay as they are.
 
     A gap beyond the margin needs a 95 % interval that excludes 0, one inside it needs a 90 % interval
-    inside ± margin; both are to be so narrow that the next reading of the gap passes in `SURE` of all cases. Both shrink with the standard deviation of the difference: shared parts that don't
-    cancel stay, the sample part falls with samples only, the mounting part with mountings. The ratio of
-    today's interval to today's standard deviation is kept, and with it the few degrees of freedom.
+    inside ± margin; both are to be so narrow that the next reading of the gap passes in `SURE` of all
+    cases. Both shrink with the standard deviation of the difference: shared parts that don't cancel stay,
+    the sample part falls with samples only, the mounting part with mountings. The ratio of today's
+    interval to today's standard deviation is kept, and with it the few degrees of freedom.
 
     Parameters
     ----------
