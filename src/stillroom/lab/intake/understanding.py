@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import PurePosixPath
 
-from stillroom.errors import BadInput, LabDamaged, StillroomError, UnknownThing, UnknownUnit
+from stillroom.errors import BadInput, Contradiction, LabDamaged, StillroomError, UnknownThing, UnknownUnit
 from stillroom.lab.book import Book, fans_known
 from stillroom.lab.eras.rigs_by_date import rig_names
 from stillroom.lab.executor import Progress
@@ -124,8 +124,7 @@ class _Understander:
             )
 
     def _refuse(self, file: File, error: StillroomError) -> None:
-        told = error.thing.partition(" ")[0] in READ_SO_FAR
-        why = "" if file.alone or told else no_measurement(file.source)
+        why = "" if file.alone or _is_of_column(error) else no_measurement(file.source)
         if why:
             self.batch.left_out[file.name] = why
         else:
@@ -224,15 +223,20 @@ class _Understander:
             except UnknownUnit:
                 answered = self._told_before(file, reading) or self._answers(file, reading)
                 if not answered:
+                    self.unused -= set(reading)  # the columns are there: what is wrong is said
                     raise
                 reading |= answered
                 asked = True
             except BadInput as error:
                 answered = self._channels(file, reading, ()) if error.thing == NO_KIND else {}
                 if not answered:
+                    self.unused -= set(reading) if _is_of_column(error) else set()
                     raise
                 reading |= answered
                 asked = True
+            except Contradiction as error:
+                self.unused -= set(reading) if _is_of_column(error) else set()
+                raise
             else:
                 answered = self._channels(file, reading, seen.blocks)
                 if not answered:
@@ -281,6 +285,12 @@ class _Understander:
 
 READ_SO_FAR = ("column", "unit")
 """What an error is about where the titles of a table were understood: so the file was meant as a measurement."""
+
+
+def _is_of_column(error: StillroomError) -> bool:
+    """Whether an error is about a column of a table whose titles were understood."""
+    return error.thing.partition(" ")[0] in READ_SO_FAR
+
 
 _CELLS = re.compile(r"[;,\t|\s]+")
 _NUMBER = re.compile(r"[+\-−]?[\d.,']*\d[\d.,']*(?:[eE][+\-]?\d+)?")

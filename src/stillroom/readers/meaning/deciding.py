@@ -23,6 +23,7 @@ from stillroom.readers.words.kinds import (
     SOUND_QUANTITIES,
     may_be_control,
 )
+from stillroom.readers.words.nearest import nearest
 from stillroom.readers.words.numbers import part_unit
 from stillroom.vocabulary import BY_NAME, UNITS, Quantity, is_unit, unit
 
@@ -59,8 +60,9 @@ def decide(
         by_hand = named.get(index)
         if by_hand is None and _is_left_out(each, family, names):
             by_hand = next(iter(LEAVE_OUT))
-        elif by_hand is None and family is Family.HEAT:
-            by_hand = told_by_words(each, bare(in_row)) or None
+        elif family is Family.HEAT and by_hand not in BY_NAME:
+            told = each if by_hand is None else replace(each, name=by_hand)
+            by_hand = told_by_words(told, bare(in_row)) or by_hand
         decided.append(_column(each, in_row, cells, place, by_hand, given.get(index)))
     settled = _one_time(_settle_dp(headers, decided))
     if family is Family.HEAT:
@@ -138,7 +140,28 @@ def _column(
         return Decided(replace(column, quantity=text, in_cells=False))
     if not words:
         return Decided(replace(column, quantity=candidates[0].name))
+    _check_named(header, named, candidates, words, place)
     return Decided(_with_unit(header, column, candidates, words, place), where)
+
+
+def _check_named(
+    header: Header, named: str | None, candidates: tuple[Quantity, ...], words: str, place: str
+) -> None:
+    """Refuse a quantity told by hand that can't be given in the column's unit; names those that can.
+
+    Raises
+    ------
+    Contradiction : names the value and the nearest quantities.
+    """
+    dimension = unit(words).dimension if is_unit(words) else ""
+    if named is None or not dimension or any(each.dimension == dimension for each in candidates):
+        return
+    raise Contradiction(
+        f"column {header.text!r} named by hand",
+        place=place,
+        found=f"{named!r}, and its unit {words}, a unit of {dimension}",
+        expected=f"one of {', '.join(nearest(named, dimension))}, or --as 'unit:{header.text}=UNIT'",
+    )
 
 
 def _candidates(header: Header, place: str, named: str | None) -> tuple[tuple[Quantity, ...], str]:
@@ -147,7 +170,9 @@ def _candidates(header: Header, place: str, named: str | None) -> tuple[tuple[Qu
     candidates = (BY_NAME[name],) if name in BY_NAME else quantities_for(name)
     text = text_column_for(name)
     if named is not None and not candidates and not text:
-        expected = quantity_names() + ", or none"
+        dimension = unit(header.unit).dimension if is_unit(header.unit) else ""
+        near = ", ".join(nearest(named, dimension))
+        expected = f"{near} …: {quantity_names()}, or none"
         raise BadInput(
             f"column {header.text!r} named by hand", place=place, found=repr(named), expected=expected
         )
@@ -215,7 +240,8 @@ def _with_unit(
             f"unit of column {header.text!r}",
             place=place,
             found=f"{known.symbol}, a unit of {known.dimension}",
-            expected=f"{candidates[0].label} in {_examples(candidates)}",
+            expected=f"{candidates[0].label} in {_examples(candidates)}, or what it holds by "
+            f"--as 'column:{header.text}=QUANTITY', such as {nearest(header.name, known.dimension)[0]}",
         )
     return replace(column, quantity=fitting[0].name, unit=known.symbol)
 

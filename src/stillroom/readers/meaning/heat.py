@@ -16,7 +16,7 @@ from stillroom.readers.heat.stamps import is_epoch_text, is_number_text
 from stillroom.readers.meaning.decided import UNTOLD, Decided
 from stillroom.readers.words.dates import is_clock, is_date
 from stillroom.readers.words.headers import DATE, NOZZLES, TIME, Header, quantities_for, text_column_for
-from stillroom.readers.words.heat import air_number, free_probe, log_word
+from stillroom.readers.words.heat import air_number, free_probe, heater_word, log_word
 from stillroom.readers.words.kinds import (
     BESIDE_HEAT,
     HEAT_QUANTITIES,
@@ -98,6 +98,8 @@ def told_by_words(header: Header, in_row: str) -> str:
     in_row : the unit that the row of units states.
     """
     name, stated = log_word(header.name), header.unit or in_row
+    if is_unit(stated) and (of_heater := heater_word(header.name, unit(stated).dimension)):
+        return of_heater
     fits = not is_unit(stated) or not name or unit(stated).dimension == BY_NAME[name].dimension
     return name if fits else ""
 

@@ -146,6 +146,8 @@ def _split(text: str) -> Header:
             if whole and not set(fitting) & set(whole):
                 continue
             return Header(text, name, words)
+        if whole and {each.dimension for each in whole} == {unit(words).dimension}:
+            return Header(text, text, words)  # "Load V" is a name that tells its unit
     if _is_known(text):
         # "rpm" as a header names the quantity and the unit at once; "f" is a frequency, and no °F.
         return Header(

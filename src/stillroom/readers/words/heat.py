@@ -25,6 +25,21 @@ _WORDS: dict[str, tuple[str, ...]] = {
 """{quantity: words}, read only in a log of a heat rig: "flow" is the liquid's there, "air" the air before the radiator.
 """
 
+_OF_HEATER = {"voltage": "heater_voltage", "current": "heater_current", "power": "heater_power"}
+_HEATERS = frozenset(
+    squeeze(word)
+    for word in (
+        "heater",
+        "heating",
+        "load",
+        "heat load",
+        "heizung",
+        "heizer",
+        "chauffage",
+        "résistance chauffante",
+    )
+)
+
 _BY_WORD = {squeeze(word): name for name, words in _WORDS.items() for word in words}
 _AIR = frozenset(squeeze(word) for word in BY_NAME[air_probe(1)].aliases if not word.endswith(" 1"))
 _NUMBERED = re.compile(r"(.*?[^\d])\s*(\d{1,2})", re.DOTALL)
@@ -37,6 +52,13 @@ def log_word(name: str) -> str:
     if air_number(name) >= 0:
         return air_probe(1)
     return _BY_WORD.get(squeeze(name), "")
+
+
+def heater_word(name: str, dimension: str) -> str:
+    """What a column of the heater holds by its unit: its voltage in V, its current in A, its power in W; "" where its
+    words name no heater, or its unit is of anything else.
+    """
+    return _OF_HEATER.get(dimension, "") if squeeze(name) in _HEATERS else ""
 
 
 def air_number(name: str) -> int:
