@@ -101,6 +101,17 @@ def channels(settings: Sequence[Held], *, seed: int = 1, hot_off: float = 0.0) -
     }
 
 
+def begun_cold(columns: Mapping[str, Array], seconds: float) -> dict[str, Array]:
+    """The same log begun some seconds before the heater is switched on: air and liquid at the room's temperature."""
+    count = int(seconds / STEP)
+    found = {"time": np.arange(count + len(columns["time"])) * float(STEP)}
+    for name, values in columns.items():
+        if name != "time":
+            before = ROOM if "°C" in name else 0.0 if name.startswith("heater") else float(values[0])
+            found[name] = np.concatenate([np.full(count, before), values])
+    return found
+
+
 RUNS = ("file", "rig", "session", "mounting", "fan", "sample", "logger", "clock offset [s]", "what")
 
 

@@ -6,7 +6,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from heat_bench import RIG, ROOM, TWO, HeatBench, Held, channels, graph_of, reduced
+from heat_bench import (
+    CAPACITY,
+    RIG,
+    ROOM,
+    STEP,
+    TWO,
+    HeatBench,
+    Held,
+    begun_cold,
+    channels,
+    graph_of,
+    reduced,
+)
 
 from stillroom.core.heat.heat_mounting import HeatMounting
 from stillroom.lab.book import open_book
@@ -91,6 +103,33 @@ def test_the_series_behind_the_steps_is_kept_thinned(bench: HeatBench) -> None:
     late = (series.times > 1200.0) & (series.times < 1590.0)
     assert np.nanmean(series.delta[late]) == pytest.approx(TWO[0].rise, abs=0.05)
     assert np.nanmean(series.air) == pytest.approx(ROOM + 273.15, abs=0.02)
+
+
+def test_a_log_begun_before_the_heat_is_drawn_as_it_was_read(bench: HeatBench) -> None:
+    """The rise of a node that is heated from a moment on is P/G (1 − e^(−t/τ)), τ = C/G: closed form."""
+    before, held = 420.0, (Held(100.0, 1800.0, 23.0), Held(60.0, 1200.0, 18.0))
+    read = channels(held)
+    read["t hot [°C]"][300:312] -= 1.5  # an opened door, 20 minutes after the heat was switched on
+    bench.log("sedge.csv", begun_cold(read, before), "2026-03-02T09:00:00", **SEDGE)
+    bench.finish()
+    with bench.lab() as lab:
+        node = only(reduced(lab))
+        series, found = load_series(lab.path, result_of(lab, node)), loaded(lab, node)
+        (log,) = follow(lab, node.key).data["from"]
+        rows = (lab.path / log["original"]["place"]).read_text(encoding="utf-8").splitlines()
+    assert np.isnan(series.delta[series.times < before]).all()
+    first = found.steps[0]
+    calm = (series.times >= before) & (series.times <= first.last)
+    door = before + 300 * STEP, before + 311 * STEP
+    calm &= (series.times < door[0]) | (series.times > door[1])
+    curve = held[0].rise * -np.expm1(-(series.times[calm] - before) * held[0].conductance / CAPACITY)
+    assert series.delta[calm] == pytest.approx(curve, abs=0.2)
+    assert any(one <= door[1] and door[0] <= other for one, other in series.left_out)
+    for each, step, start in zip(log["steps"], found.steps, ("09:07:00", "09:33:40"), strict=True):
+        one, other = each["lines"]
+        assert each["step"] == step.number
+        assert rows[one - 1].startswith(f"2026-03-02 {start}")
+        assert other - one == (step.last - step.first) / STEP
 
 
 def test_several_files_make_one_run_with_clocks_aligned_and_told(bench: HeatBench) -> None:

@@ -99,14 +99,26 @@ def _say_one(
     say(depth, f"{role.removesuffix('s')} {told['run']} [{told['key']}]{detail}")
     taken = next((each for each in book.taken.values() if each.run == told["run"]), None)
     if taken is not None:
-        lines = f"lines {facts['first']} to {facts['last']}" if facts.get("first") else "whole"
+        lines = _lines_words(facts)
         say(depth + 1, f"original {taken.place}, {_part_words(taken)}{lines}, SHA-256 {taken.sha256}")
     for quantity, name in told["calibrations"].items():
         say(depth + 1, f"{quantity.replace('_', ' ')}: {_calibration_words(book, name)}")
     if taken is None:
         return dict(told)
     original = {"place": taken.place, "sha256": taken.sha256, "file": taken.file, "part": taken.part}
-    return {**told, "original": original, "lines": [facts.get("first"), facts.get("last")]}
+    steps = [{"step": number, "lines": [first, last]} for number, first, last in facts.get("steps", ())]
+    return {
+        **told, "original": original, "lines": [facts.get("first"), facts.get("last")], "steps": steps
+    }  # fmt: skip
+
+
+def _lines_words(facts: Mapping[str, Any]) -> str:
+    """The lines of a log on which its mounting's numbers rest: those of the steps, else all of them."""
+    if not facts.get("first"):
+        return "whole"
+    whole = f"lines {facts['first']} to {facts['last']}"
+    said = [f"{first} to {last} (step {number})" for number, first, last in facts.get("steps", ())]
+    return f"lines {wording.listed(said)}, of {whole}" if said else whole
 
 
 _COUNTED = {"gaps": "gap", "repeated": "repeated stamp"}

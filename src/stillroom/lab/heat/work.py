@@ -87,5 +87,4 @@ def read_log(lab: Path, node: LogNode) -> Log:
             "log", place=taken.words, found="no column of times", expected="a time of each reading"
         )
     log = recording.log
-    lines = tuple(int(recording.lines[at]) for at in (0, len(recording) - 1))
-    return Log(node.told, columns, lines, len(log.gaps) if log else 0, log.repeated if log else 0)
+    return Log(node.told, columns, recording.lines, len(log.gaps) if log else 0, log.repeated if log else 0)

@@ -8,7 +8,7 @@ nothing is joined.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
@@ -108,12 +108,14 @@ class Aligned:
     ----------
     channels : in step. start : seconds of its time 0, as `moments.seconds_of` counts, None where no file tells a
     time of day. clocks : of its loggers, the one with the hot probe first. marks : what must be said.
+    begins : {run: when that log's own time 0 is on the run's clock [s]}.
     """
 
     channels: Channels
     start: float | None
     clocks: tuple[Clock, ...]
     marks: tuple[str, ...]
+    begins: Mapping[str, float] = field(default_factory=dict)
 
 
 def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -> Aligned:
@@ -142,10 +144,12 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
     grid = _grid(told[reference]) + shift
     columns = {name: _resampled(grid, t + shift, v, name) for name, (t, v) in told[reference].items()}
     marks = [mark for own in clocks.values() for mark in _read_twice(own, corrected, origin)]
+    offsets = {reference: shift}
     for name, own in clocks.items():
         if name != reference:
             found = _beside(_alignment(told[reference], told[name], shift, own), told[name], grid)
             made.append(Clock(_name(own), _named(own), found, is_paired=not told[name].keys() <= SLOW))
+            offsets[name] = found.offset
             for channel, (t, v) in told[name].items():
                 again = _resampled(grid, t + found.offset, v, channel)
                 taken = columns.setdefault(channel, again)
@@ -162,7 +166,12 @@ def aligned(logs: Sequence[Log], corrected: Mapping[str, Mapping[str, Array]]) -
     start = None if origin is None else origin + float(kept.times[0])
     moment = "" if start is None else moment_of(start)
     channels = Channels(kept.times - kept.times[0], kept.columns, moment)
-    return Aligned(channels, start, tuple(made), (*_marks(made), *marks))
+    begins = {
+        each.told.run: _begins(each, origin) + offsets[name] - float(kept.times[0])
+        for name, own in clocks.items()
+        for each in own
+    }
+    return Aligned(channels, start, tuple(made), (*_marks(made), *marks), begins)
 
 
 def _how(stated: float | None) -> How:

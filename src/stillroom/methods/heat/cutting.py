@@ -78,7 +78,7 @@ def settings_of(
     """
     fixed = [each for one in told if (each := _fixed(one, channels, start)) is not None]
     planned = [each for each in told if each.first is None and not each.moment]
-    heated = _heated(channels)
+    heated = heated_of(channels)
     found = _found(heated, kind, setting, tau, several=len(planned) > 1)
     free = [each for one in found for each in _beside(one, fixed)]
     named, marks = _named(free, planned, plain=not fixed)
@@ -132,7 +132,7 @@ def _fixed(told: StepTold, channels: Channels, start: float | None) -> Setting |
     )
 
 
-def _heated(channels: Channels) -> Channels:
+def heated_of(channels: Channels) -> Channels:
     """The rows between the heater's going on and off; all where no power was read."""
     power = power_of(channels)
     if power is None:

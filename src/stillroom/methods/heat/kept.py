@@ -89,7 +89,9 @@ def series_parts(series: HeatSeries) -> tuple[dict[str, Any], Arrays]:
     """The series of a mounting: its words for the body, and its arrays in single precision."""
     arrays: Arrays = {f"series_{name}": getattr(series, name).astype(np.float32) for name in _SERIES_ARRAYS}
     arrays["series_times"] = series.times
-    words = {"moment": series.moment, "kind": series.kind, "spans": [asdict(each) for each in series.spans]}
+    words: dict[str, Any] = {"moment": series.moment, "kind": series.kind}
+    words["spans"] = [asdict(each) for each in series.spans]
+    words["left_out"] = [list(each) for each in series.left_out]
     return words, arrays
 
 
@@ -97,4 +99,5 @@ def series_from(words: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]]) ->
     """The series of a mounting from its parts."""
     values = {name: arrays[f"series_{name}"].astype(np.float64) for name in _SERIES_ARRAYS}
     spans = tuple(StepSpan(**each) for each in words["spans"])
-    return HeatSeries(moment=words["moment"], kind=words["kind"], spans=spans, **values)
+    left_out = tuple((first, last) for first, last in words["left_out"])
+    return HeatSeries(moment=words["moment"], kind=words["kind"], spans=spans, left_out=left_out, **values)

@@ -23,7 +23,7 @@ from stillroom.methods.heat.probes import Probes, calibrated, probes_of_run, put
 from stillroom.methods.heat.series import HeatSeries
 from stillroom.methods.heat.series_of import series_of
 from stillroom.methods.heat.sources import shared_sources
-from stillroom.methods.heat.stepping import StepContext, reduce_step
+from stillroom.methods.heat.stepping import Followed, StepContext, follow_step
 from stillroom.methods.heat.told import HeatTold, Log, StepTold
 
 NO_SPEED = "speed not read: nothing is said between its settings"
@@ -66,7 +66,8 @@ def reduce_heat(runs: Sequence[Sequence[Log]], told: HeatTold) -> Reduced:
     if not work.steps:
         return Reduced(None, "; ".join(work.failed) or "no step", facts, work.cuts, work.probes.offsets)
     heat = work.heat()
-    series = series_of(work.runs, heat.steps, told.rig.nominal)
+    series = series_of(work.runs, work.followed, told.rig.nominal)
+    facts = tuple(each | {"steps": work.lines_of(log)} for each, log in zip(facts, logs, strict=True))
     return Reduced(heat, "", facts, work.cuts, work.probes.offsets, series, heat.marks)
 
 
@@ -81,8 +82,8 @@ def _log_facts(log: Log) -> dict[str, Any]:
         "rows": len(times),
         "gaps": log.gaps,
         "repeated": log.repeated,
-        "first": log.lines[0] if log.lines else None,
-        "last": log.lines[-1] if log.lines else None,
+        "first": int(log.lines[0]) if len(log.lines) else None,
+        "last": int(log.lines[-1]) if len(log.lines) else None,
     }
 
 
@@ -93,7 +94,7 @@ class _Work:
         self.told, self.logs, self.liquid = told, logs, liquid
         self.probes: Probes = probes_of_run(logs, told.baths)
         self.runs: list[tuple[Aligned, float]] = []
-        self.steps: list[HeatStep] = []
+        self.followed: list[Followed] = []
         self.settings: list[Setting] = []
         self.failed: list[str] = []
         self.marks: list[str] = list(self.probes.marks)
@@ -114,7 +115,25 @@ class _Work:
             self.marks += each.marks
             pieces += self._pieces(*self.runs[-1], steps)
         self.marks += self._outside()
-        self.steps = self._reduced(pieces)
+        self.followed = self._reduced(pieces)
+
+    @property
+    def steps(self) -> list[HeatStep]:
+        """All steps, results or not."""
+        return [each.step for each in self.followed]
+
+    def lines_of(self, log: Log) -> list[tuple[int, int, int]]:
+        """(number, first, last line) of each step that is a result and lies in a log."""
+        begins = [run.begins[log.told.run] + began for run, began in self.runs if log.told.run in run.begins]
+        if not begins or not len(log.lines):
+            return []
+        times = np.asarray(log.columns["time"]) + begins[0]
+        found: list[tuple[int, int, int]] = []
+        for step in self.steps:
+            inside = np.flatnonzero((times >= step.first - STAMP) & (times <= step.last + STAMP))
+            if step.is_result and len(inside):
+                found.append((step.number, int(log.lines[inside[0]]), int(log.lines[inside[-1]])))
+        return found
 
     def _outside(self) -> list[str]:
         """What is said of steps whose ends are told, and lie in no run."""
@@ -161,36 +180,37 @@ class _Work:
             pump_power=rig.pump_power,
         )
 
-    def _reduced(self, pieces: Sequence[_Piece]) -> list[HeatStep]:
+    def _reduced(self, pieces: Sequence[_Piece]) -> list[Followed]:
         """All steps; where the rig's record tells no time constant, the short ones by what the long ones tell."""
         rig = self.told.rig
         known = told_constant(rig.tau) if rig.tau else None
-        pairs: list[tuple[_Piece, HeatStep]] = []
+        pairs: list[tuple[_Piece, Followed]] = []
         for piece in pieces:
-            step = self._step(piece, len(pairs) + 1, known)
-            if step is not None:
-                pairs.append((piece, step))
-        capacity = None if known else capacity_of(step for _, step in pairs)
+            followed = self._step(piece, len(pairs) + 1, known)
+            if followed is not None:
+                pairs.append((piece, followed))
+        capacity = None if known else capacity_of(followed.step for _, followed in pairs)
         if capacity is None:
-            return [step for _, step in pairs]
-        return [self._again(piece, step, capacity) for piece, step in pairs]
+            return [followed for _, followed in pairs]
+        return [self._again(piece, followed, capacity) for piece, followed in pairs]
 
-    def _again(self, piece: _Piece, step: HeatStep, capacity: Capacity) -> HeatStep:
+    def _again(self, piece: _Piece, followed: Followed, capacity: Capacity) -> Followed:
+        step = followed.step
         resistance = resistance_of(step)
         if resistance is None or (step.is_result and (step.span or 0.0) >= ENOUGH):
-            return step
-        return self._step(piece, step.number, capacity.constant(resistance)) or step
+            return followed
+        return self._step(piece, step.number, capacity.constant(resistance)) or followed
 
-    def _step(self, piece: _Piece, number: int, known: TimeConstant | None) -> HeatStep | None:
+    def _step(self, piece: _Piece, number: int, known: TimeConstant | None) -> Followed | None:
         setting = piece.setting
         channels = piece.run.channels.between(setting.first, setting.last)
         try:
-            step = reduce_step(channels, self._context(number, setting, known))
+            followed = follow_step(channels, self._context(number, setting, known))
         except StillroomError as error:
             begin, end = ((each + piece.began) / 60.0 for each in (setting.first, setting.last))
             self.failed.append(f"{begin:.0f} to {end:.0f} min: {error.sentence()}")
             return None
-        return _later(step, piece.began)
+        return replace(followed, step=_later(followed.step, piece.began), times=followed.times + piece.began)
 
     @property
     def cuts(self) -> tuple[dict[str, Any], ...]:
@@ -248,6 +268,9 @@ class _Work:
             trials=self.told.trials,
         )
 
+
+STAMP = 0.5
+"""Another logger's stamp falls within so much of a step's ends [s]."""
 
 ENOUGH = 3.5
 """A step of so many time constants says itself what its time constant is [1]."""

@@ -34,9 +34,11 @@ class HeatSeries:
     Parameters
     ----------
     moment : ISO 8601 of time 0. times : since then, (n,) [s].
-    delta : rise of the hot probe over the air at nominal power, (n,) [K]. hot, air : (n,) [K].
+    delta : rise of the hot probe over the air at nominal power, (n,) [K]: in a step as it was judged; none while the
+    heater is off. hot, air : (n,) [K].
     power : electric heat, (n,) [W]. speed : (n,) [1/s]. setting : of the drive, (n,) [SI]; kind : of it, "" without.
-    spans : of the steps.
+    spans : of the steps. left_out : first and last moment of each stretch of readings that the steps leave out [s]:
+    spikes, an opened door.
     """
 
     moment: str
@@ -49,3 +51,4 @@ class HeatSeries:
     setting: Array
     kind: str
     spans: tuple[StepSpan, ...]
+    left_out: tuple[tuple[float, float], ...] = ()

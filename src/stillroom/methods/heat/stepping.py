@@ -15,7 +15,7 @@ from stillroom.core.heat.conductance import conductance
 from stillroom.core.heat.forecast import Forecast, TimeConstant, forecast
 from stillroom.core.heat.heat_mounting import HeatStep, StepHow, not_steady_mark
 from stillroom.core.heat.liquid import Liquid
-from stillroom.core.heat.steady import Steadiness, steadiness
+from stillroom.core.heat.steady import Flags, Steadiness, steadiness
 from stillroom.errors import NotPossible
 from stillroom.methods.heat.beside import beside_of
 from stillroom.methods.heat.channels import HEATER, HOT, Channels, air_of, power_of
@@ -127,7 +127,28 @@ def _lagged(times: Array, power: Array, tau: float | None) -> Array:
     )
 
 
+@dataclass(frozen=True)
+class Followed:
+    """A step with the readings behind it.
+
+    Parameters
+    ----------
+    step : what came of them. times : (n,) [s]. rise : at nominal power, as it was judged, (n,) [K].
+    left_out : readings that don't count, though they are there: spikes, an opened door; (n,).
+    """
+
+    step: HeatStep
+    times: Array
+    rise: Array
+    left_out: Flags
+
+
 def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = judge) -> HeatStep:
+    """Reduce the readings of one setting, as `follow_step`, to the step alone."""
+    return follow_step(channels, context, judging=judging).step
+
+
+def follow_step(channels: Channels, context: StepContext, *, judging: Judge = judge) -> Followed:
     """Reduce the readings of one setting.
 
     Parameters
@@ -137,8 +158,8 @@ def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = ju
 
     Returns
     -------
-    HeatStep: measured where it is steady, else a forecast, else "not steady" with the reason among its marks and
-    without a number at nominal power (NaN).
+    The step: measured where it is steady, else a forecast, else "not steady" with the reason among its marks and
+    without a number at nominal power (NaN); and its readings.
 
     Raises
     ------
@@ -162,7 +183,11 @@ def reduce_step(channels: Channels, context: StepContext, *, judging: Judge = ju
             expected=f"at least {LEAST_READINGS}",
         )
     judged = judging(channels.times, nominal, context.known, context.tolerance)
-    return _Step(channels, context, judged, nominal, delta, power, by_power).made()
+    step = _Step(channels, context, judged, nominal, delta, power, by_power).made()
+    left_out = np.zeros(len(nominal), dtype=np.bool_)
+    if judged.steadiness is not None:
+        left_out = judged.steadiness.left_out & np.isfinite(nominal)
+    return Followed(step, channels.times, nominal, left_out)
 
 
 def _refuse_other_power(power: Array, context: StepContext) -> None:

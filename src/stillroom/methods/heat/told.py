@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stillroom.core.arrays import Array
@@ -45,7 +45,7 @@ class Log:
 
     told: LogTold
     columns: Mapping[str, Array]
-    lines: tuple[int, ...] = ()
+    lines: Sequence[int] = ()
     gaps: int = 0
     repeated: int = 0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-MOUNTING = 2
+MOUNTING = 3
 """Raised when the same logs would give other numbers."""
 
 LAW = 2

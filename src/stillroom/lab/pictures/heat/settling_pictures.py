@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.charts.heat.series import (
@@ -20,7 +19,6 @@ from stillroom.charts.heat.series import (
 from stillroom.core.arrays import Array
 from stillroom.core.heat.forecast import Forecast
 from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
-from stillroom.core.heat.steady import steadiness
 from stillroom.core.spread import FIRST_YEAR_MOUNTING_HEAT
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.lab.book import Book
@@ -44,9 +42,6 @@ BAND_TO = 5.0
 PLACES = 80
 GAP = 8.0
 """A pause of so many usual intervals is a gap of the logger."""
-
-FAR, LEAST_FAR = 8.0, 0.2
-"""A reading this many median distances from its step's curve is not of it, and at least so far [1, K]."""
 
 LEAST_APART = 1.0
 """Stretches that were left out and lie closer than this are told as one [min]."""
@@ -79,7 +74,7 @@ def settling_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tu
     if len(times) < 2:
         raise NotPossible(f"heat of {node.fan}", found="no rise over the air in its log")
     steps = tuple(_step(each, heat) for each in heat.steps)
-    aside = _left_out(heat.steps, times, values)
+    aside = _left_out(read.series)
     gaps = _gaps(times)
     radiator = f" through {short_name(book, node.radiator)}" if node.radiator else ""
     picture = SettlingChart(
@@ -188,33 +183,20 @@ def _band(step: HeatStep) -> ForecastBand | None:
     return ForecastBand(*(tuple(round(float(each), 4) for each in row) for row in rows))
 
 
-def _left_out(steps: Sequence[HeatStep], times: Array, values: Array) -> tuple[tuple[float, float], ...]:
-    """Stretches of the record that the test of steadiness leaves out [min]: spikes, an opened door."""
+def _left_out(series: HeatSeries) -> tuple[tuple[float, float], ...]:
+    """Stretches of the record that the steps leave out [min]: spikes, an opened door; near ones told as one.
+
+    Those at the very beginning of a step are not shown: there the rise bends, and nothing was disturbed.
+    """
+    begins = {each.first for each in series.spans}
+    shown = [each for each in series.left_out if each[0] not in begins]
     found: list[tuple[float, float]] = []
-    for step in steps:
-        if step.left_out <= 0.0 or step.tau is None:
-            continue
-        inside = (times * MINUTE >= step.first) & (times * MINUTE <= step.last)
-        try:
-            flags = steadiness(times[inside] * MINUTE, values[inside], step.tau).left_out
-        except StillroomError:
-            continue
-        for at in times[inside][flags | _far(step, times[inside] * MINUTE, values[inside])]:
-            if at * MINUTE < step.first + step.tau:  # nothing is judged there: it rises too steeply to tell
-                continue
-            if found and at - found[-1][1] <= LEAST_APART:
-                found[-1] = (found[-1][0], float(at))
-            else:
-                found.append((float(at), float(at)))
+    for first, last in ((one / MINUTE, other / MINUTE) for one, other in shown):
+        if found and first - found[-1][1] <= LEAST_APART:
+            found[-1] = (found[-1][0], last)
+        else:
+            found.append((first, last))
     return tuple(found)
-
-
-def _far(step: HeatStep, times: Array, values: Array) -> NDArray[np.bool_]:
-    """Which readings lie far from the curve that the step follows [s, K]: thinned, a disturbance is seen by that."""
-    if step.forecast is None:
-        return np.zeros(len(times), bool)
-    away = np.abs(values - Forecast(**step.forecast).at(times)[0])
-    return np.asarray(away > max(LEAST_FAR, FAR * float(np.median(away))))
 
 
 def _gaps(times: Array) -> tuple[tuple[float, float], ...]:
