@@ -11,7 +11,7 @@ import pytest
 import scipy.stats
 
 from stillroom.core.arrays import Array
-from stillroom.core.control.control_mounting import Behaviour, How
+from stillroom.core.control.control_mounting import Behaviour, How, Threshold
 from stillroom.core.control.inrush import inrush_of, peak_told
 from stillroom.core.control.linearity import greatest_departure
 from stillroom.core.control.response import (
@@ -29,7 +29,7 @@ from stillroom.core.control.response import (
     without_open_end,
 )
 from stillroom.core.control.staircase import resolution_of, snapped, steps_of
-from stillroom.core.control.starts import Attempt, proven_share, start_counts, threshold_of
+from stillroom.core.control.starts import Attempt, proven_share, start_counts, start_of, threshold_of
 from stillroom.core.standards import pwm_fans_4_wire as spec
 from stillroom.errors import NotPossible, OutOfRange
 
@@ -139,6 +139,30 @@ def test_thresholds_of_attempts_may_have_one_end() -> None:
     assert never is not None
     assert (never.low, never.high) == (0.3, None)
     assert threshold_of(()) is None
+
+
+@pytest.mark.parametrize(
+    ("attempts", "steps", "expected"),
+    [
+        ((None, 3.5), (3.0, 3.5), (3.0, 3.5, How.ABOVE_STANDING)),
+        ((2.0, 4.0), (3.0, 5.0), (3.0, 4.0, How.ABOVE_STANDING)),
+        ((3.0, 4.0), (2.0, 5.0), (3.0, 4.0, How.ATTEMPTS)),
+        ((None, 3.5), (3.5, 4.0), (None, 3.5, How.ATTEMPTS)),  # one standing against all attempts
+        ((None, 3.5), (None, 3.0), (None, 3.5, How.ATTEMPTS)),
+        ((3.0, None), (2.0, 4.0), (3.0, 4.0, How.BOTH)),
+        ((3.0, None), (3.5, 4.0), (3.5, 4.0, How.BOTH)),
+        ((3.0, None), (3.5, None), (3.0, None, How.ATTEMPTS)),
+        ((3.0, None), (2.0, 2.5), (3.0, None, How.ATTEMPTS)),
+    ],
+)
+def test_attempts_and_the_response_tell_a_start_together(
+    attempts: tuple[float | None, float | None],
+    steps: tuple[float | None, float | None],
+    expected: tuple[float | None, float | None, How],
+) -> None:
+    found = start_of(Threshold(*attempts, How.ATTEMPTS), Threshold(*steps, How.STEPS))
+    assert found is not None
+    assert (found.low, found.high, found.how) == expected
 
 
 def test_a_start_below_a_failed_one_counts_for_nothing() -> None:

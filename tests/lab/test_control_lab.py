@@ -196,6 +196,30 @@ def test_a_lab_with_two_small_tables(tmp_path: Path) -> None:
         assert "With the control wire open it runs at 100 % of full speed." in said
 
 
+@pytest.mark.parametrize(
+    ("starts", "said"),
+    [
+        (
+            "30,9 of 10,30,yes",
+            "between 30 % and 60 % duty: 9 of 10 attempts started at 30 %, at 60 % it started in the rising response,"
+            " where none was made.",
+        ),
+        (
+            "30,10 of 10,30,yes",
+            "between 20 % and 30 % duty: at 30 % duty it started (10 of 10 attempts: at least 74 % start; in the"
+            " rising response it stood still at 20 %).",
+        ),
+    ],
+)
+def test_attempts_beside_a_response_are_told_where_they_were_made(
+    tmp_path: Path, starts: str, said: str
+) -> None:
+    response = RESPONSE.replace("\n20,0\n30,600\n", "\n20,0\n60,1140\n")
+    table = STARTS.splitlines()[0] + f"\n{starts}\n"
+    with own_lab(tmp_path, {"Rush/s1/steps.csv": response, "Rush/s1/starts.csv": table}) as lab:
+        assert answer(lab, "Rush").sentences[0] == f"It starts {said}"
+
+
 def test_an_excluded_table_is_left_out_until_it_is_read_anew(tmp_path: Path) -> None:
     with own_lab(tmp_path, {"Rush/s1/steps.csv": RESPONSE, "Rush/s1/starts.csv": STARTS}) as lab:
         (node,) = graph_of(lab).controlled("Rush")

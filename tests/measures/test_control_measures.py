@@ -59,6 +59,23 @@ def test_a_start_is_a_range_with_what_the_attempts_prove() -> None:
     assert found.marks == ("10 of 10 attempts: at least 74 % start",)
 
 
+def test_what_was_tried_is_said_with_where() -> None:
+    failed = (StartCount(0.14, 10, 9, 0.606, from_rest=True, cold=True),)
+    both = control_value(
+        control(replace(DRIVE, start=Threshold(0.14, 0.16, How.BOTH), starts=failed)), "start-duty"
+    )
+    assert both.marks == (
+        "9 of 10 attempts started at 14 %, at 16 % it started in the rising response, where none was made",
+    )
+    above = control_value(
+        control(replace(DRIVE, start=Threshold(0.2, 0.25, How.ABOVE_STANDING))), "start-duty"
+    )
+    assert above.marks == (
+        "10 of 10 attempts: at least 74 % start",
+        "in the rising response it stood still at 20 %",
+    )
+
+
 def test_one_end_makes_a_bound() -> None:
     at_most = control_value(control(replace(DRIVE, start=Threshold(None, 0.2, How.STEPS))), "start-duty")
     assert (at_most.value, at_most.low, at_most.high) == (0.2, None, 0.2)

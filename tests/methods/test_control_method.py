@@ -117,7 +117,12 @@ def test_attempts_come_before_the_response() -> None:
     assert found is not None
     start = found.drives["duty"].start
     assert start is not None
-    assert (start.low, start.high, start.how) == (None, 0.25, How.ATTEMPTS)
+    assert (start.low, start.high, start.how) == (
+        0.2,
+        0.25,
+        How.ABOVE_STANDING,
+    )  # it stood at 20 % as it rose
+    assert control_parts(control_of(control_parts(found))) == control_parts(found)
 
 
 def test_a_start_above_failed_attempts_is_the_upper_end() -> None:

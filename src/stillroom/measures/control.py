@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from stillroom.core.control.control_mounting import Behaviour, ControlMounting, Drive, How, Threshold
 from stillroom.core.multiple import Merit
+from stillroom.core.speeds import setting_words
 from stillroom.errors import NotPossible
 from stillroom.measures.found import Measure, Origin, no_curve
 
@@ -21,6 +22,12 @@ LOWEST_SPEED, LINEARITY, OPEN_WIRE, INRUSH = "lowest-speed", "linearity", "open-
 KEEPS_MARK = "keeps a minimum speed"
 FULL_MARK = "goes to full speed with no control signal"
 """The marks of what a fan does at the low end of its control."""
+
+IN_RESPONSE = "it started in the rising response, where none was made"
+"""How the mark of a start ends whose upper end is the response's, above attempts that failed."""
+
+STOOD = "in the rising response it stood still"
+"""How the mark of a start begins whose lower end is the response's, below attempts that all succeeded."""
 
 
 @dataclass(frozen=True)
@@ -98,15 +105,24 @@ def _between(threshold: Threshold, *, seen_high: bool, marks: tuple[str, ...] = 
 
 
 def _attempt_marks(drive: Drive, start: Threshold) -> tuple[str, ...]:
+    """What was tried, and where; the ends that the response alone tells are said to be of it."""
     if start.how is How.STEPS:
         return ("from the response, not from start attempts",)
     if start.how is How.BOTH:
-        failed = next(each for each in drive.starts if each.setting == start.low)
-        return (f"{failed.started} of {failed.attempts} attempts started at the lower end, one step above",)
-    at = next((each for each in drive.starts if each.setting == start.high), None)
-    if at is None:
-        return ()
-    return (f"{at.started} of {at.attempts} attempts: at least {100 * at.bound:.0f} % start",)
+        failed = [
+            each for each in drive.starts if each.from_rest is not False and each.started < each.attempts
+        ]
+        tried, at = failed[-1], setting_words(drive.kind, failed[-1].setting)
+        high = setting_words(drive.kind, start.high or 0.0)
+        return (f"{tried.started} of {tried.attempts} attempts started at {at}, at {high} {IN_RESPONSE}",)
+    at_high = [each for each in drive.starts if each.setting == start.high]
+    marks = [
+        f"{each.started} of {each.attempts} attempts: at least {100 * each.bound:.0f} % start"
+        for each in at_high
+    ]
+    if start.how is How.ABOVE_STANDING:
+        marks.append(f"{STOOD} at {setting_words(drive.kind, start.low or 0.0)}")
+    return tuple(marks)
 
 
 def _stop(kind: str) -> Callable[[ControlMounting], ControlValue]:

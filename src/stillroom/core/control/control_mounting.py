@@ -25,6 +25,7 @@ class How(Enum):
     STEPS = "steps of the response"
     ATTEMPTS = "start attempts"
     BOTH = "failed start attempts, and the response above them"
+    ABOVE_STANDING = "start attempts, and the response below them"
 
 
 @dataclass(frozen=True)

@@ -97,18 +97,18 @@ def start_of(by_attempts: Threshold | None, by_steps: Threshold | None) -> Thres
     """Between which settings a fan starts: as attempts tell it, else as the rising response does.
 
     Where attempts failed and none above them had only starts, the response's first start above them is the upper end.
+    Where the response stood at a setting above all at which an attempt failed, but below the upper end, that is the
+    lower end. Where both contradict one another, the attempts count.
     """
-    if by_attempts is None:
-        return by_steps
-    open_end = by_attempts.high is None and by_attempts.low is not None
-    if (
-        open_end
-        and by_steps is not None
-        and by_steps.high is not None
-        and by_steps.high > (by_attempts.low or 0.0)
-    ):
-        return Threshold(by_attempts.low, by_steps.high, How.BOTH)
-    return by_attempts
+    if by_attempts is None or by_steps is None:
+        return by_attempts or by_steps
+    low, high, how = by_attempts.low, by_attempts.high, How.ATTEMPTS
+    if high is None and low is not None and by_steps.high is not None and by_steps.high > low:
+        high, how = by_steps.high, How.BOTH
+    stood = by_steps.low
+    if stood is not None and high is not None and (low is None or low < stood) and stood < high:
+        low, how = stood, How.BOTH if how is How.BOTH else How.ABOVE_STANDING
+    return Threshold(low, high, how)
 
 
 def threshold_of(counts: Sequence[StartCount]) -> Threshold | None:

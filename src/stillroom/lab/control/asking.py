@@ -106,7 +106,7 @@ def _between(measure: Measure, told: Candidate) -> str:
 
 def _attempts(told: Candidate) -> str:
     """How a start was obtained, in words behind it."""
-    words = [each for each in told.marks if "attempt" in each]
+    words = [each for each in told.marks if "attempt" in each or each.startswith(measures.STOOD)]
     return f" ({'; '.join(words)})" if words else ""
 
 
@@ -121,7 +121,9 @@ def _start(fact: ControlFact) -> Iterator[str]:
     else:
         assert told.ends is not None
         at = _setting(measure, told.ends.high)
-        yield f"It starts {_between(measure, told)}: at {at} it started{_attempts(told)}."
+        by_response = next((each for each in told.marks if each.endswith(measures.IN_RESPONSE)), "")
+        said = by_response or f"at {at} it started{_attempts(told)}"
+        yield f"It starts {_between(measure, told)}: {said}."
 
 
 def _stop(fact: ControlFact, lowest: ControlFact | None) -> Iterator[str]:

@@ -15,7 +15,7 @@ from stillroom.charts.response import (
     ResponseLine,
     SpecificationBand,
 )
-from stillroom.core.control.control_mounting import ControlMounting, Drive, Response, Threshold
+from stillroom.core.control.control_mounting import ControlMounting, Drive, How, Response, Threshold
 from stillroom.core.control.linearity import FULL_DUTY
 from stillroom.core.speeds import WORDS
 from stillroom.core.standards.pwm_fans_4_wire import MINIMUM_SPEED, SPEED_MATCH, expected_speed
@@ -198,13 +198,19 @@ def _title(fan: str, drive: Drive, kind: str) -> str:
     """The finding: where it starts, and how far down it runs; else what it does at the low end."""
     who, parts = wording.isolate(fan), []
     if drive.start is not None and drive.start.high is not None:
-        least = " or less" if drive.start.low is None else ""
-        parts.append(f"starts at {_one(drive.start.high, kind)}{least}")
+        parts.append(f"starts {between(drive.start, kind)}")
     if drive.lowest is not None and drive.lowest_setting is not None:
         parts.append(f"runs down to {_rpm(drive.lowest)} at {_one(drive.lowest_setting, kind)}")
     if not parts and drive.behaviour is not None:
         parts.append(drive.behaviour.value)
     return f"{who} {wording.listed(parts)}" if parts else f"{who}: speed against {_over(kind)}"
+
+
+def _untried(drive: Drive, kind: str) -> str:
+    """That no attempts were made where it starts, in a sentence; none where they were."""
+    if drive.start is None or drive.start.how is not How.BOTH or drive.start.high is None:
+        return ""
+    return f" At {_one(drive.start.high, kind)} none was made: there it started as the setting rose."
 
 
 def _notes(control: ControlMounting, drive: Drive, kind: str) -> Iterable[str]:
@@ -217,7 +223,7 @@ def _notes(control: ControlMounting, drive: Drive, kind: str) -> Iterable[str]:
         share = wording.with_unit(wording.number(math.floor(shown.bound * 100.0)), "%")
         yield (
             f"It started {shown.started} of {shown.attempts} times at {_one(shown.setting, kind)}: with 95 % "
-            f"confidence in {share} of all attempts or more."
+            f"confidence in {share} of all attempts or more.{_untried(drive, kind)}"
         )
     if drive.linearity is not None:
         told = drive.linearity
