@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from stillroom.errors import BadInput
 from stillroom.readers.paths.names import Pattern, without_suffix
+from stillroom.readers.paths.plain_words import says_what_was_logged
 from stillroom.readers.paths.safe import safe_path
 
 _NUMBER = r"\d{1,3}(?:[.,]\d+)?"
@@ -67,6 +68,11 @@ class _Slot:
     @property
     def varies(self) -> bool:
         return len(set(self.values)) > 1
+
+    @property
+    def is_of_log(self) -> bool:
+        """Whether one of them says what was logged: it names no fan and no obstacle."""
+        return any(map(says_what_was_logged, self.values))
 
     def text(self) -> str:
         return f"{self.before}{{{self.field}}}{self.after}" if self.field else self.values[0]
@@ -152,7 +158,7 @@ def _segment(values: tuple[str, ...], names: Mapping[str, set[str]], taken: set[
         if split := _split(values, tokens):
             slots, separators = split
             found = [_by_word(slot, taken) for slot in slots]
-            if any(found):
+            if any(found) or (not whole.is_of_log and any(slot.is_of_log for slot in slots)):
                 return _merged(slots, separators)
     return [whole]
 
@@ -171,7 +177,7 @@ def _merged(slots: list[_Slot], separators: list[str]) -> list[_Slot | str]:
     merged: list[_Slot | str] = [slots[0]]
     for separator, slot in zip(separators, slots[1:], strict=True):
         last = merged[-1]
-        if isinstance(last, _Slot) and not last.field and not slot.field:
+        if isinstance(last, _Slot) and not (last.field or slot.field) and last.is_of_log == slot.is_of_log:
             values = tuple(f"{a}{separator}{b}" for a, b in zip(last.values, slot.values, strict=True))
             merged[-1] = _Slot(values)
         else:
@@ -199,7 +205,7 @@ def _by_sign(slot: _Slot, names: Mapping[str, set[str]], taken: set[str]) -> boo
 
 def _by_word(slot: _Slot, taken: set[str]) -> bool:
     """Take a slot for the field that a word in all its values gives away."""
-    for field, word in WORDS:
+    for field, word in WORDS if not slot.is_of_log else ():
         if not slot.field and field not in taken and all(word.fullmatch(value) for value in slot.values):
             slot.field = field
             taken.add(field)
@@ -208,13 +214,17 @@ def _by_word(slot: _Slot, taken: set[str]) -> bool:
 
 
 def _place_the_rest(paths: Sequence[str], slots: list[_Slot], taken: set[str]) -> None:
-    """Slots without a sign: what varies first is the fan, then the obstacle; what is constant is literal."""
+    """Slots without a sign: what varies first is the fan, then the obstacle; what is constant is literal, and what
+    says only what was logged may be anything."""
+    for slot in slots:
+        if not slot.field and slot.is_of_log and (slot.varies or slot is slots[-1]):
+            slot.field = "any"
     for field in ("fan", "obstacle"):
         free = [slot for slot in slots if not slot.field and slot.varies]
         if field not in taken and free:
             free[0].field = field
             taken.add(field)
-    constant = [slot for slot in slots if not slot.field and not slot.varies]
+    constant = [slot for slot in slots if not (slot.field or slot.varies or slot.is_of_log)]
     if "fan" not in taken and constant:
         constant[-1].field = "fan"
         taken.add("fan")
