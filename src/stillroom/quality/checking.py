@@ -22,7 +22,7 @@ from stillroom.quality.settings import wandering_speed
 from stillroom.quality.sizes import implausible, rising_pressure
 from stillroom.records.limits import Limits, told_of
 
-VERSION = 4
+VERSION = 5
 """Raised when the same facts would give other findings."""
 
 FAN_RULES: tuple[Callable[[FanFacts], Iterator[Finding]], ...] = (

@@ -154,7 +154,7 @@ def _beyond(fan: FanFacts, obstacle: ObstacleFacts, mounting: MountingFacts, fou
         "an operating point within the readings",
         cause="the sweep ended before it came near free delivery",
         test="open the throttle farther, or use the blower, and add the points that are missing",
-        through=obstacle.name, key=_key(fan, obstacle, [mounting]), common=f"outside the readings, {obstacle.name}",
+        through=obstacle.name, what=_key(fan, obstacle, [mounting]), common=f"outside the readings, {obstacle.name}",
     )  # fmt: skip
 
 

@@ -8,9 +8,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from stillroom.quality.rules import BY_NUMBER, Severity
+from stillroom.records.keys import key_of
 
 _NUMBERS = re.compile(r"[-−+]?\d+(?:[.,]\d+)*(?:e-?\d+)?")
-_OPTIONAL = ("cause", "test", "place", "through", "common")
+_OPTIONAL = ("cause", "test", "place", "through", "common", "what")
 
 
 @dataclass(frozen=True)
@@ -20,12 +21,14 @@ class Finding:
     Parameters
     ----------
     rule : number of the rule. subject : "run:<sha>", "mounting:<name>", "fan:<name>" …
-    key : what was judged; a decision lapses when it moves. severity : of this finding.
+    key : what was judged; a decision lapses when it moves. Of a run or a mounting it is that thing's own, for an
+    exclusion is looked up by it. severity : of this finding.
     place : file and line where that is sensible. found, expected : in words.
     cause : the probable cause, or "". test : a one-minute test at the rig, or "".
     fans : the fans whose numbers hang on it. mountings : the mountings that it blocks while it is open.
     through : the obstacle, where only what goes through it hangs on the finding; else "".
     common : what findings of one cause have in common, in words; else "".
+    what : tells several findings of one rule and key apart; else "".
     """
 
     rule: int
@@ -41,11 +44,13 @@ class Finding:
     mountings: tuple[str, ...] = ()
     through: str = ""
     common: str = ""
+    what: str = ""
 
     @property
     def id(self) -> str:
-        """Eight digits that name it: the same rule, subject and judged data give the same."""
-        text = f"{self.rule}\n{self.subject}\n{self.key}"
+        """Eight digits that name it: the same rule, subject, judged data and `what` give the same."""
+        key = key_of("run", self.key, self.what) if self.what else self.key
+        text = f"{self.rule}\n{self.subject}\n{key}"
         return hashlib.sha256(text.encode()).hexdigest()[:8]
 
     @property

@@ -78,7 +78,7 @@ def _repeat(fan: FanFacts, mounting: MountingFacts, first: RunFacts, last: RunFa
         severity=Severity.BLOCKS if surely else Severity.MARKS,
         cause="the fan got warm or its supply drifted" if by_speed else "a seal, a tube or a gauge moved meanwhile",
         test="repeat it once more; " + ("read the voltage" if by_speed else "read the gauge's zero, feel the seal"),
-        key=key_of("repeat", mounting.judged, first.run, last.run), common="the first setting doesn't repeat",
+        what=f"repeat of {first.run} by {last.run}", common="the first setting doesn't repeat",
     )  # fmt: skip
 
 
@@ -178,7 +178,7 @@ def _hysteresis(mounting: MountingFacts) -> Iterator[Finding]:
             f"within {100 * HYSTERESIS:g} %", severity=Severity.MARKS,
             cause="hysteresis of the stall: the flow lets go and takes hold at different openings",
             test="hold the throttle there and come once from either side",
-            key=key_of("hysteresis", mounting.judged), common="hysteresis of the stall",
+            what="hysteresis", common="hysteresis of the stall",
         )  # fmt: skip
 
 

@@ -239,12 +239,12 @@ def signals(rig: WatchFacts) -> Iterator[Finding]:
             for line in lines
         )
         yield Finding(
-            3, f"mounting:{check.mounting}", key_of("check", check.judged, found),
+            3, f"mounting:{check.mounting}", check.judged,
             Severity.BLOCKS if blocks else Severity.MARKS,
             f"{check.day} on {rig.words}, {rig.reference}: {found}"
             + ("; a later check of the day lies inside" if check.outside and again else ""),
             "inside 3 s of the checks before it, and the moving average inside its limits",
-            cause, test, fans=_fans(mountings), mountings=tuple(sorted(mountings)) if blocks else (),
+            cause, test, fans=_fans(mountings), mountings=tuple(sorted(mountings)) if blocks else (), what=found,
         )  # fmt: skip
 
 

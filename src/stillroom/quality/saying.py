@@ -64,9 +64,9 @@ def about_run(
     dropped = isinstance(run, RunFacts) and run.check.dropped
     blocks = severity is Severity.BLOCKS and not dropped
     place = run.file if line is None else f"{run.file}, line {line}"
-    return Finding(rule, run.subject, key_of("run", run.key, found) if rule in _SEVERAL else run.key, severity,
-                   found, expected, cause, test, place, context.fans, context.mountings if blocks else (),
-                   context.through, common)  # fmt: skip
+    return Finding(rule, run.subject, run.key, severity, found, expected, cause, test, place, context.fans,
+                   context.mountings if blocks else (), context.through, common,
+                   found if rule in _SEVERAL else "")  # fmt: skip
 
 
 _SEVERAL = frozenset({2, 19, 23, 26, 27, 31})
@@ -84,13 +84,13 @@ def about_mounting(
     test: str = "",
     common: str = "",
     through: str = "",
-    key: str = "",
+    what: str = "",
 ) -> Finding:
-    """A finding of one mounting; `key` where it judges more than the mounting's readings."""
+    """A finding of one mounting; `what` where it hangs on more than the mounting's readings, or several are found."""
     blocks = severity is Severity.BLOCKS
     place = mounting.readings[0].file if mounting.readings else ""
-    return Finding(rule, mounting.subject, key or mounting.judged, severity, found, expected, cause, test,
-                   place, (mounting.fan,), (mounting.name,) if blocks else (), through, common)  # fmt: skip
+    return Finding(rule, mounting.subject, mounting.judged, severity, found, expected, cause, test,
+                   place, (mounting.fan,), (mounting.name,) if blocks else (), through, common, what)  # fmt: skip
 
 
 def about_fan(

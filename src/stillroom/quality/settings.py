@@ -12,7 +12,6 @@ from stillroom.quality.facts import FanFacts, MountingFacts, ReadingFacts, RunFa
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
 from stillroom.quality.saying import RunContext, about_mounting, about_run
-from stillroom.records.keys import key_of
 from stillroom.records.limits import Limits
 
 SAMPLES = 0.06
@@ -154,7 +153,7 @@ def _generator(mounting: MountingFacts, limits: Limits) -> Iterator[Finding]:
             f"{low / 1000:g} to {high / 1000:g} kHz",
             cause="the PWM generator is set to another frequency: duty and speed don't go together as they should",
             test="put an oscilloscope or a counter on the control wire; set the generator to 25 kHz",
-            key=key_of("frequency", mounting.judged, values),
+            what=f"frequency {values}",
             common="the PWM generator is set to another frequency",
         )  # fmt: skip
 

@@ -11,7 +11,7 @@ from stillroom.quality.control.speeds import against_box, against_optical, overf
 from stillroom.quality.control.starting import attempts, warm_up
 from stillroom.quality.finding import Finding
 
-VERSION = 1
+VERSION = 2
 """Raised when the same facts would give other findings."""
 
 RULES: tuple[Callable[[ControlledFan], Iterator[Finding]], ...] = (

@@ -5,7 +5,6 @@ from __future__ import annotations
 from stillroom.quality.control.facts import ControlledMounting, TableFacts
 from stillroom.quality.finding import Finding
 from stillroom.quality.rules import Severity
-from stillroom.records.keys import key_of
 
 BLOCKS, MARKS = Severity.BLOCKS, Severity.MARKS
 
@@ -21,12 +20,15 @@ def about_table(
     cause: str = "",
     test: str = "",
     common: str = "",
+    what: str = "",
 ) -> Finding:
-    """A finding of one table; its key is the table's own, so that a decision can exclude it."""
+    """A finding of one table; `what` tells several of one rule apart.
+
+    Its key is the table's own, so that a decision can exclude it.
+    """
     blocked = (mounting.blocked_as,) if severity is BLOCKS else ()
-    key = key_of("run", table.key, found) if severity is MARKS else table.key
-    return Finding(rule, table.subject, key, severity, found, expected, cause, test, table.file, (mounting.fan,),
-                   blocked, common=common)  # fmt: skip
+    return Finding(rule, table.subject, table.key, severity, found, expected, cause, test, table.file,
+                   (mounting.fan,), blocked, common=common, what=what)  # fmt: skip
 
 
 def about_control(
@@ -39,12 +41,16 @@ def about_control(
     cause: str = "",
     test: str = "",
     common: str = "",
+    what: str = "",
 ) -> Finding:
-    """A finding of one mounting's control."""
+    """A finding of one mounting's control; `what` tells several of one rule apart.
+
+    Its key is the mounting's own, so that a decision can exclude it.
+    """
     place = mounting.tables[0].file if mounting.tables else ""
     blocked = (mounting.blocked_as,) if severity is BLOCKS else ()
     return Finding(rule, mounting.subject, mounting.judged, severity, found, expected, cause, test, place,
-                   (mounting.fan,), blocked, common=common)  # fmt: skip
+                   (mounting.fan,), blocked, common=common, what=what)  # fmt: skip
 
 
 def setting_words(control: str, value: float) -> str:

@@ -62,7 +62,7 @@ def overflowed(fan: ControlledFan) -> Iterator[Finding]:
                     " largest number",
                     "a speed", cause="the tachometer overflowed: pulses that are no pulses, or none in its time",
                     test="look at the tachometer's signal with an oscilloscope; add the pull-up resistor or lower the"
-                    " trigger level", common="the tachometer overflowed",
+                    " trigger level", common="the tachometer overflowed", what="overflow",
                 )  # fmt: skip
 
 
@@ -89,7 +89,7 @@ def against_optical(fan: ControlledFan) -> Iterator[Finding]:
                 f" (ratio {check.ratio:.3f})",
                 f"within {100 * fan.limits.optical_speed:g} %", cause=cause,
                 test="read both at full speed once more; then set the pulses per revolution",
-                common=cause.partition(":")[0],
+                common=cause.partition(":")[0], what="optical",
             )  # fmt: skip
 
 

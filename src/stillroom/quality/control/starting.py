@@ -56,7 +56,7 @@ def _about(
         f"{fan.limits.start_attempts:g} attempts or more at a setting, each from rest and from cold",
         cause="the count proves less than it seems: 10 of 10 prove only that 74 % of attempts start",
         test="let it stand and cool between attempts, turn the rotor to another rest position, try ten times",
-        common="start test with few attempts, or not from rest and cold",
+        common="start test with few attempts, or not from rest and cold", what=at,
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from stillroom.quality.heat.surroundings import surroundings
 from stillroom.quality.heat.turning import turning
 from stillroom.records.limits import Limits
 
-VERSION = 2
+VERSION = 3
 """Raised when the same facts would give other findings."""
 
 MOUNTING_RULES: tuple[Callable[[WarmMounting, Limits], Iterator[Finding]], ...] = (

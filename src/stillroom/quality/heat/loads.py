@@ -161,7 +161,8 @@ def _age(mounting: WarmMounting, limits: Limits) -> Iterator[Finding]:
         return
     old = age > OLD * limits.coolant_age * DAY
     yield about_heat(
-        38, mounting, "age", f"the coolant of {mounting.rig} was {age / DAY:.0f} days old when {mounting.name} was run",
+        38, mounting, "age",
+        f"the coolant of {mounting.rig or 'the heat rig'} was {age / DAY:.0f} days old when {mounting.name} was run",
         f"{limits.coolant_age:g} days at most", severity=BLOCKS if old else MARKS,
         cause="the filling was not renewed: it thickens, and its channels clog",
         test="look at its colour; flush and fill it, note it, and run the reference fan before and after",

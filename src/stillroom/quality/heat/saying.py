@@ -26,15 +26,14 @@ def about_heat(
     test: str = "",
     common: str = "",
 ) -> Finding:
-    """A finding of one mounting's heat; `what` tells several marks of one rule apart.
+    """A finding of one mounting's heat; `what` tells several of one rule apart.
 
-    What blocks judges the mounting as it is, so that a decision can exclude it.
+    Its key is the mounting's own, so that a decision can exclude it.
     """
     blocks = severity is BLOCKS
-    key = mounting.judged if blocks else key_of(what, mounting.judged)
-    return Finding(rule, mounting.subject, key, severity, found, expected, cause, test, mounting.file,
+    return Finding(rule, mounting.subject, mounting.judged, severity, found, expected, cause, test, mounting.file,
                    (mounting.fan,), (mounting.blocked_as,) if blocks else (),
-                   common=common)  # fmt: skip
+                   common=common, what=what)  # fmt: skip
 
 
 def about_warm_fan(

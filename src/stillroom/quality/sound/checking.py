@@ -16,7 +16,7 @@ from stillroom.quality.sound.scales import calibrators
 from stillroom.quality.sound.targets import free_air, targets
 from stillroom.quality.sound.turning import turning
 
-VERSION = 2
+VERSION = 3
 """Raised when the same facts would give other findings."""
 
 RULES: tuple[Callable[[HeardFan], Iterator[Finding]], ...] = (
