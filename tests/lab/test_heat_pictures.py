@@ -16,15 +16,23 @@ from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import open_book
+from stillroom.lab.heat.asking import heat_of
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.pictures.heat import heat_words
+from stillroom.lab.pictures.heat.agreement_pictures import agreement_chart
 from stillroom.lab.pictures.heat.settling_pictures import settling_chart
 from stillroom.lab.pictures.response_pictures import between, response_chart
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import reduce_lab
+from stillroom.lab.sound.fan_sound import Sounds
+from stillroom.measures import Condition
+from stillroom.records.acts import Decision
+from stillroom.records.fields import as_json
 from stillroom.records.settings import template
 from stillroom.store import folder
+from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
+from stillroom.verbs.heat_words import heat_data, heat_title
 
 CUT = (Held(100.0, 1800.0, 36.0), Held(40.0, 900.0, 22.0, 560))
 """The second setting lasts 2.5 time constants: it can be forecast, and is not steady."""
@@ -98,6 +106,46 @@ def test_a_fan_or_a_rig_that_did_not_run_is_named(ran: tuple[Lab, Graph]) -> Non
         settling_chart(lab, book, graph, "", "heat-7")
     with pytest.raises(NotPossible, match="no test of speed control"):
         response_chart(lab, book, graph, "", volts=False)
+
+
+def test_a_run_that_was_excluded_is_counted_and_a_rig_without_a_name_reads_well(tmp_path: Path) -> None:
+    bench = HeatBench(tmp_path)
+    for number, day in enumerate(("02", "03"), start=1):
+        bench.log(f"sedge{number}.csv", channels(TWO, seed=number), f"2026-03-{day}T09:00:00", fan="Sedge",
+                  sample="s1", mounting=f"Sedge-h{number}", rig="")  # fmt: skip
+    bench.finish("")
+    (tmp_path / "bench" / "rig.toml").unlink()
+    with bench.lab() as lab:
+        graph = reduced(lab)
+        book = open_book(lab)
+        picture, _ = settling_chart(lab, book, graph, "Sedge", "")
+        assert "one of two runs of this fan" in picture.footer
+        assert f"at {NOMINAL:g}\u00a0W on the heat rig, against time" in picture.subtitle
+        assert "on the heat rig, run of" in picture.alt
+        with pytest.raises(NotPossible, match=r"no radiator told; .* airflow of the fans through the rig’s"):
+            agreement_chart(lab, book, graph, "", "")
+        (told,) = heat_of(Sounds(lab, book, graph), "Sedge", Condition(), {})
+        assert heat_title(told) == f"Heat on the heat rig, at {NOMINAL:g} W"
+        assert heat_data(told, {})["rig"] == ""
+        out = next(each for each in graph.heats if each.mounting == "Sedge-h1")
+        subject = f"mounting:{out.subject}"
+        decision = Decision(finding=subject, rule="0", subject=subject, key=out.key, action="exclude",
+                            reason="a test", by="AB", time="2026-03-09T12:00:00")  # fmt: skip
+        lab.write([Note(decision.kind, decision.name, as_json(decision))])
+        picture, _ = settling_chart(lab, open_book(lab), reduced(lab), "Sedge", "")
+        assert "one of two runs of this fan, the other excluded" in picture.footer
+
+
+def test_agreement_without_airflow_says_what_is_missing(tmp_path: Path) -> None:
+    bench = HeatBench(tmp_path)
+    bench.log("sedge.csv", channels(TWO), "2026-03-02T09:00:00", fan="Sedge", sample="s1")
+    bench.finish()
+    with bench.lab() as lab:
+        graph = reduced(lab)
+        with pytest.raises(NotPossible) as found:
+            agreement_chart(lab, open_book(lab), graph, "", "")
+    assert found.value.found == "no airflow through rad27"
+    assert "airflow of the fans through the rig’s radiator, for at least 3 steps" in found.value.expected
 
 
 # --- speed control ---------------------------------------------------------------------------------

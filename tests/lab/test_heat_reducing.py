@@ -415,6 +415,7 @@ def test_sources_in_plain_words() -> None:
     assert source_in_words("probe/heat-1/hot") == "the offset of the hot probe on heat-1"
     assert source_in_words("probe/heat-1/air") == "the offset of the probes of the air going in on heat-1"
     assert source_in_words("heater/volt-1+amp-1") == "the electric heat by volt-1+amp-1"
+    assert source_in_words("heater/") == "the electric heat"
     assert (
         source_in_words("coolant/heat-1/2026-03-10") == "the flow of the coolant since 2026-03-10 on heat-1"
     )

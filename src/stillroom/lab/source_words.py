@@ -58,7 +58,7 @@ _SHARED = {
     "day": _day,
     "place": _place,
     "probe": _probe,
-    "heater": lambda name: f"the electric heat by {name}",
+    "heater": lambda name: "the electric heat" + (f" by {name}" if name else ""),
     "coolant": _coolant,
 }
 """Sources that levels, or temperature rises, share, by the first word of their identity."""

@@ -71,7 +71,7 @@ def _shown(number: Number, units: dict[str, str]) -> tuple[str, tuple[float, flo
 def heat_data(told: HeatOnRig, units: dict[str, str]) -> dict[str, object]:
     """The documented JSON of a fan on one rig."""
     return {
-        "rig": told.rig,
+        "rig": told.name,
         "conditions": dict(told.conditions),
         "rows": [
             {"at": row.at.removeprefix("at "), "numbers": [_fact_data(fact, units) for fact in row.facts]}

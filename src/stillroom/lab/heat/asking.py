@@ -12,6 +12,7 @@ from stillroom.lab import versions
 from stillroom.lab.cases import speed_words
 from stillroom.lab.field import Asked
 from stillroom.lab.heat.comparable import heat_rigs
+from stillroom.lab.heat.nodes import rig_words
 from stillroom.lab.heat.ranking import HeatAnswer, heat_answer
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.system_words import Plain
@@ -47,11 +48,16 @@ class HeatAt:
 
 @dataclass(frozen=True)
 class HeatOnRig:
-    """A fan on one heat rig: its conditions, and the facts at each setting or limit."""
+    """A fan on one heat rig, "" where nobody told its name: its conditions, and the facts at each setting or limit."""
 
-    rig: str
+    name: str
     conditions: Mapping[str, Plain]
     rows: tuple[HeatAt, ...]
+
+    @property
+    def rig(self) -> str:
+        """The rig as it is spoken of."""
+        return rig_words(self.name)
 
 
 def heat_of(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from stillroom.errors import NotPossible, UnknownThing
@@ -12,7 +12,7 @@ from stillroom.lab.eras.eras import Era, Eras, era_number
 from stillroom.lab.eras.kept_bridges import BRIDGED
 from stillroom.lab.eras.reference import reference_name
 from stillroom.lab.eras.shift_bridges import NO_SHIFTS, Shifts, bring_shifted
-from stillroom.lab.heat.nodes import HeatNode
+from stillroom.lab.heat.nodes import HeatNode, rig_words
 from stillroom.lab.recipes import Graph
 from stillroom.lab.system_words import Plain
 from stillroom.methods.heat.told import RigTold
@@ -42,7 +42,7 @@ class HeatField:
 
     def reason(self, fan: str) -> str:
         """Why a fan has no heat that can be compared."""
-        return self.why.get(fan, f"no heat run on {self.rig.name}")
+        return self.why.get(fan, f"no heat run on {rig_words(self.rig.name)}")
 
     @property
     def conditions(self) -> dict[str, Plain]:
@@ -74,14 +74,19 @@ def rig_asked(graph: Graph, rig: str) -> str:
     if not rigs:
         raise NotPossible("heat", found="no heat run", expected="logs of a heat rig; see docs/logging.md")
     if rig and rig not in rigs:
-        raise UnknownThing("heat rig", found=repr(rig), expected=", ".join(map(str, rigs)))
+        raise UnknownThing("heat rig", found=repr(rig), expected=named_rigs(rigs))
     if not rig and len(rigs) > 1:
         raise NotPossible(
             "heat",
-            found=f"several heat rigs: {', '.join(rigs)}",
-            expected=f"one of them, such as --rig {rigs[0]}",
+            found=f"several heat rigs: {named_rigs(rigs)}",
+            expected=f"one of them, such as --rig {next(filter(None, rigs))}",
         )
     return rig or rigs[0]
+
+
+def named_rigs(rigs: Iterable[str]) -> str:
+    """Heat rigs in a list; one of runs that name none comes last."""
+    return ", ".join(each or "one without a name" for each in sorted(rigs, key=lambda each: (not each, each)))
 
 
 def usual_loop(graph: Graph, rig: str) -> RigTold:

@@ -14,17 +14,17 @@ from typing import Any
 import numpy as np
 
 from stillroom.core.characteristic import Part
-from stillroom.core.heat.flow_law import FlowLaw, Label, fit_flow_law
+from stillroom.core.heat.flow_law import LEAST_FLOWS, LEAST_SPAN, FlowLaw, Label, fit_flow_law
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.core.mounted import MountedFan
 from stillroom.core.row_speeds import BEYOND
 from stillroom.core.systems import Load
-from stillroom.errors import NotPossible, StillroomError
+from stillroom.errors import NotPossible, StillroomError, UnknownThing
 from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
 from stillroom.lab.curves import load_fan, result_of
 from stillroom.lab.eras.eras import Era, Eras
-from stillroom.lab.heat.nodes import LAW, HeatNode
+from stillroom.lab.heat.nodes import LAW, HeatNode, rig_words
 from stillroom.lab.recipes import Graph
 from stillroom.lab.through import Through, load_of, through_of
 from stillroom.measures import Condition, measure_named
@@ -40,6 +40,12 @@ from stillroom.store.results import Result
 MOUNTING = 0.012
 """Relative standard deviation of an airflow between mountings, where the lab has agreed on none [1]."""
 
+NEEDED = (
+    f"airflow of the fans through the rig’s radiator, for at least {LEAST_FLOWS} steps whose airflows differ and span"
+    f" {LEAST_SPAN} : 1"
+)
+"""What the law of a rig takes beside its heat."""
+
 SPREAD = "airflow, given speed"
 """Under which name the lab agrees on it."""
 
@@ -51,8 +57,8 @@ class RigLaw:
     Parameters
     ----------
     era : of the rig. radiator : an obstacle's name. key : of the kept result.
-    law : None where it could not be had; then `why` says so. points : of the law.
-    left_out : {mounting: why} of mountings, or single steps of them, whose airflow isn't known.
+    law : None where it could not be had; then `why` says so, and `lacks` what was found in few words.
+    points : of the law. left_out : {mounting: why} of mountings, or single steps of them, whose airflow isn't known.
     """
 
     era: Era
@@ -62,6 +68,7 @@ class RigLaw:
     points: tuple[LawPoint, ...]
     left_out: Mapping[str, str]
     why: str = ""
+    lacks: str = ""
 
 
 def flow_laws(lab: Lab, book: Book, graph: Graph) -> dict[str, RigLaw]:
@@ -78,7 +85,9 @@ def flow_laws(lab: Lab, book: Book, graph: Graph) -> dict[str, RigLaw]:
     found: dict[str, RigLaw] = {}
     for key, nodes in sorted(groups.items()):
         rig, number, radiator = key
-        name = f"{rig}, era {number}" + (f", {radiator or 'no radiator told'}" if key[:2] in several else "")
+        name = f"{rig_words(rig)}, era {number}" + (
+            f", {radiator or 'no radiator told'}" if key[:2] in several else ""
+        )
         found[name] = _Maker(lab, book, graph, eras.of(nodes[0]), radiator).law(name, nodes)
     return found
 
@@ -101,7 +110,7 @@ class _Maker:
         try:
             through = self._through()
         except StillroomError as error:
-            return RigLaw(self.era, self.radiator, "", None, (), {}, error.sentence())
+            return RigLaw(self.era, self.radiator, "", None, (), {}, error.sentence(), error.found)
         curves = {fan: self._curves(through, fan) for fan in sorted({each.fan for each in used})}
         key = self._key(used, curves, through)
         result = results.get(self.lab.database, key)
@@ -113,18 +122,34 @@ class _Maker:
     def _of(self, result: Result) -> RigLaw:
         left_out = result.body.get("left_out", {})
         if result.failed:
-            return RigLaw(self.era, self.radiator, result.key, None, (), left_out, result.failed)
+            return RigLaw(
+                self.era,
+                self.radiator,
+                result.key,
+                None,
+                (),
+                left_out,
+                result.failed,
+                result.body.get("lacks", ""),
+            )
         law = law_of(result.body["flow_law"])
         return RigLaw(self.era, self.radiator, result.key, law, points_of(law), left_out)
 
     def _through(self) -> Through:
         if not self.radiator:
             raise NotPossible(
-                f"airflow on {self.era.rig or 'the heat rig'}",
+                f"airflow on {rig_words(self.era.rig)}",
                 found="no radiator told",
-                expected="the rig's radiator = the name of an obstacle of the lab",
+                expected=f"the rig's radiator = the name of an obstacle of the lab, and {NEEDED}",
             )
-        return through_of(self.book, self.graph, self.radiator)
+        try:
+            return through_of(self.book, self.graph, self.radiator)
+        except UnknownThing as error:
+            raise NotPossible(
+                f"airflow on {rig_words(self.era.rig)}",
+                found=f"no airflow through {self.radiator}",
+                expected=NEEDED,
+            ) from error
 
     def _curves(self, through: Through, fan: str) -> list[CurveNode]:
         """The airflow of a fan by which its flow through the radiator is known."""
@@ -166,7 +191,7 @@ class _Maker:
                 gathered.take(node, curves[node.fan])
             body = {"flow_law": law_parts(gathered.fitted())}
         except StillroomError as error:
-            body = {"failed": error.sentence()}
+            body = {"failed": error.sentence(), "lacks": error.found}
         body["left_out"] = gathered.left_out
         return Result(key, LAW, name, inputs, f"{LAW} {versions.LAW}", False, body)
 

@@ -2,9 +2,10 @@
 
 The body of a result of kind "heat": "steps" [a dict of each HeatStep, None for what is no number], "clocks" [{logger,
 files, offset, u, how, edges, found, why}], "logs" [{run, key, file, logger, channels, rows, gaps, repeated, first,
-last}], "marks", "curve" (None where no step with a speed is a result), "cuts" [{first, last, kind, setting, noise, by,
-told}], "nominal" [W], "fans", "sources" {identity: u [K]}, "offsets" {probe: {offset, u, from}}, "series" {moment,
-kind, spans}. A mounting that could not be had says why under "failed", and has "logs" and "cuts" still.
+last, steps [(number, first, last line) of each step that is a result]}], "marks", "curve" (None where no step with a
+speed is a result), "cuts" [{first, last, kind, setting, noise, by, told}], "nominal" [W], "fans", "sources" {identity:
+u [K]}, "offsets" {probe: {offset, u, from}}, "series" {moment, kind, spans, left_out}. A mounting that could not be had
+says why under "failed", and has "logs" and "cuts" still.
 """
 
 from __future__ import annotations

@@ -67,6 +67,11 @@ class LogNode:
         )
 
 
+def rig_words(rig: str) -> str:
+    """A heat rig as it is spoken of: by its name, where it has one."""
+    return rig or "the heat rig"
+
+
 @dataclass(frozen=True)
 class HeatNode:
     """The heat of one mounting on one rig.

@@ -18,8 +18,10 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.book import Book
 from stillroom.lab.curves import result_of
 from stillroom.lab.facts.heat_law_facts import collapsing_of
-from stillroom.lab.heat.laws import RigLaw, flow_laws
+from stillroom.lab.heat.comparable import named_rigs
+from stillroom.lab.heat.laws import NEEDED, RigLaw, flow_laws
 from stillroom.lab.heat.loading import load_heat
+from stillroom.lab.heat.nodes import rig_words
 from stillroom.lab.pictures.heat import heat_words as words
 from stillroom.lab.pictures.heat.alt_texts import agreement_alt
 from stillroom.lab.pictures.picture_words import footer, plain_name, short_name
@@ -56,7 +58,8 @@ def agreement_chart(
     ------
     NotPossible : no law of any rig; with why. UnknownThing : no such rig.
     """
-    name, rig_law = _law(flow_laws(lab, book, graph), rig)
+    rig, rig_law = _law(flow_laws(lab, book, graph), rig)
+    name = rig_words(rig)
     law = rig_law.law
     assert law is not None
     steps = list(_steps(lab, graph, rig_law, collapsing_of(graph, found), book.settings.limits.heat_law))
@@ -84,19 +87,23 @@ def agreement_chart(
             [f"{each.name} ({each.word})" for each in points if each.word],
         ),
     )  # fmt: skip
-    return picture, plain_name("agreement", name)
+    return picture, plain_name("agreement", rig)
 
 
 def _law(laws: Mapping[str, RigLaw], rig: str) -> tuple[str, RigLaw]:
     """The rig's name, and the law of its latest era; of the rig with the most steps where none is named."""
     of_rigs = {found.era.rig for found in laws.values()}
     if rig and rig not in of_rigs:
-        raise UnknownThing("heat rig", found=repr(rig), expected=wording.listed(sorted(of_rigs), last="or"))
+        raise UnknownThing("heat rig", found=repr(rig), expected=named_rigs(of_rigs) or "none is there")
     here = [each for each in laws.values() if rig in ("", each.era.rig)]
     there = [each for each in here if each.law is not None]
     if not there:
-        whys = "; ".join(dict.fromkeys(each.why for each in here if each.why)) or "no heat run"
-        raise NotPossible("agreement of airflow and heat", found=whys, expected=words.NO_RUNS)
+        whys = "; ".join(dict.fromkeys(each.lacks or each.why for each in here if each.why))
+        raise NotPossible(
+            "agreement of airflow and heat",
+            found=whys or "no heat run",
+            expected=NEEDED if whys else words.NO_RUNS,
+        )
     found = max(there, key=lambda each: (each.era.number if rig else 0, len(each.points)))
     return found.era.rig, found
 

@@ -8,7 +8,8 @@ from stillroom import wording
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.core.speeds import setting_words
 from stillroom.errors import NotPossible, UnknownThing
-from stillroom.lab.heat.nodes import HeatNode
+from stillroom.lab.heat.comparable import named_rigs
+from stillroom.lab.heat.nodes import HeatNode, rig_words
 from stillroom.lab.recipes import Graph
 
 Z95 = 1.96
@@ -41,7 +42,7 @@ def rise(value: float, low: float, high: float) -> str:
 
 def nominal_words(nominal: float, rig: str) -> str:
     """At which power and where: "at 300 W on heat-1"."""
-    return f"at {wording.with_unit(f'{nominal:g}', 'W')} on {rig}"
+    return f"at {wording.with_unit(f'{nominal:g}', 'W')} on {rig_words(rig)}"
 
 
 def runs_of(graph: Graph, fan: str, rig: str) -> Sequence[HeatNode]:
@@ -56,8 +57,7 @@ def runs_of(graph: Graph, fan: str, rig: str) -> Sequence[HeatNode]:
         raise NotPossible("heat", found="no heat run", expected=NO_RUNS)
     here = [each for each in every if rig in ("", each.rig)]
     if not here:
-        rigs = sorted({each.rig for each in every})
-        raise UnknownThing("heat rig", found=repr(rig), expected=wording.listed(rigs, last="or"))
+        raise UnknownThing("heat rig", found=repr(rig), expected=named_rigs({each.rig for each in every}))
     name = fan or here[-1].fan
     own = [each for each in here if each.fan == name]
     if not own:

@@ -67,7 +67,7 @@ def settling_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tu
     ------
     NotPossible : no heat run, or none that could be reduced. UnknownThing : no such fan or rig.
     """
-    read, others = _latest(lab, words.runs_of(graph, fan, rig))
+    read = _latest(lab, words.runs_of(graph, fan, rig))
     node, heat = read.node, read.heat
     record = np.isfinite(read.series.delta)
     times, values = read.series.times[record] / MINUTE, read.series.delta[record]
@@ -81,8 +81,7 @@ def settling_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tu
         title=_title(node.fan, heat),
         subtitle=f"Rise of the liquid over the air going in {words.nominal_words(heat.nominal, node.rig)}{radiator}, "
         f"against time; run of {node.date}, band and lines show 95 %",
-        footer=footer(book.settings, node.method, f"one of {wording.plural(others + 1, 'run')} of this fan"
-                      if others else "the only run of this fan"),
+        footer=footer(book.settings, node.method, _among(read, graph)),
         x_label="Time",
         x_unit="min",
         y_label="Rise over air-in",
@@ -103,8 +102,28 @@ def settling_chart(lab: Lab, book: Book, graph: Graph, fan: str, rig: str) -> tu
     return picture, plain_name("settling", node.subject)
 
 
-def _latest(lab: Lab, nodes: Sequence[HeatNode]) -> tuple[Read, int]:
-    """The latest run that could be reduced, and how many others there are.
+def _among(read: Read, graph: Graph) -> str:
+    """Of how many runs of the fan one is drawn, on any rig, and how many of the others were excluded."""
+    used, excluded = len(graph.heating(read.node.fan)), len(_excluded(graph, read.node.fan))
+    if used + excluded == 1:
+        return "the only run of this fan"
+    said = f"one of {wording.plural(used + excluded, 'run')} of this fan"
+    if not excluded:
+        return said
+    which = "the other" if used + excluded == 2 else wording.count(excluded)
+    return f"{said}, {which} excluded"
+
+
+def _excluded(graph: Graph, fan: str) -> set[tuple[str, str, str]]:
+    """The mountings of a fan of which a decision leaves every log out: (mounting, sample, rig)."""
+    there = {log.name for node in graph.heating(fan) for log in (*node.logs, *node.left_out)}
+    there |= {placed.run for placed, _ in graph.unplaced}
+    placed = (each.run.placed for each in graph.logs if each.name not in there)
+    return {(each.mounting, each.sample, each.rig) for each in placed if each.fan == fan and not each.is_bath}
+
+
+def _latest(lab: Lab, nodes: Sequence[HeatNode]) -> Read:
+    """The latest run that could be reduced.
 
     Raises
     ------
@@ -114,7 +133,7 @@ def _latest(lab: Lab, nodes: Sequence[HeatNode]) -> tuple[Read, int]:
     for node in reversed(nodes):
         try:
             result = result_of(lab, node)
-            return Read(node, load_heat(lab.path, result), load_series(lab.path, result)), len(nodes) - 1
+            return Read(node, load_heat(lab.path, result), load_series(lab.path, result))
         except StillroomError as error:
             whys.append(error)
     raise whys[0]
