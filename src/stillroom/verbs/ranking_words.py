@@ -33,7 +33,7 @@ def further_lines(found: Ranking) -> list[str]:
     if not told:
         return []
     more = f"; and {len(told) - MOST} more" if len(told) > MOST else ""
-    heard = found.conditions.get("rig") and found.conditions.get("noise rule")
+    heard = found.conditions.get("nominal power") and found.conditions.get("noise rule")
     both = (
         " Each counts both run on the rig and heard."
         if heard and any("further" in each for each in told)

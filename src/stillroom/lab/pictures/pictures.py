@@ -18,6 +18,7 @@ from stillroom.core.multiple import Merit
 from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab.eras.bridges import ERA_LEFT_OUT
 from stillroom.lab.eras.kept_bridges import BRIDGED
+from stillroom.lab.heat.nodes import rig_words
 from stillroom.lab.pictures.condition_words import around, file_parts, speed_phrase, through_phrase
 from stillroom.lab.pictures.picture_words import described, footer, plain_name
 from stillroom.lab.sound.level_words import IN_THE_FLOOR, TOO_LOUD, unit_at
@@ -222,7 +223,7 @@ def subtitle_words(found: Ranking) -> str:
     at = "" if str(told["density"]).startswith("levels") else "at "
     air = "" if told["density"] is None else f"{at}{told['density']}"
     parts = [
-        f"{told['nominal power']} on {told['rig']}" if by_heat(found) else air,
+        f"{told['nominal power']} on {rig_words(str(told['rig'] or ''))}" if by_heat(found) else air,
         f"{told['size']} fans" if told["size"] else "",
         told.get("modelled") or "",
     ]
