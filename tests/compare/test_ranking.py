@@ -195,7 +195,7 @@ def test_the_documented_json() -> None:
     assert document["margin"] == {"size": 2.0, "kind": "absolute"}
     assert document["excluded"] == [{"fan": "Rush", "why": "no run yet", "measured": False}]
     assert list(document["standings"][0]) == [
-        "fan", "value", "low", "high", "bound", "rank", "verdict", "how", "samples", "mountings",
+        "fan", "value", "low", "high", "bound", "ends", "rank", "verdict", "how", "samples", "mountings",
         "marks", "key",
     ]  # fmt: skip
     first = document["standings"][0]

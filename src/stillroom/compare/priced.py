@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from stillroom.core.multiple import Verdict
+from stillroom.core.multiple import Merit, Verdict
 from stillroom.core.settling import Further
 
 Json = str | int | float | bool | None | list["Json"] | dict[str, "Json"]
@@ -101,7 +101,7 @@ class PriceList:
     fans : those with a price, cheapest first. best : the cheapest of those that may be the best, "" where none has a
     price. steps : along the front, from its cheapest fan on, each dearer and better than all before.
     noticed : from the cheapest of the front to the cheapest that is ahead of it, where no step goes there.
-    without : {fan: why it has no price here}.
+    without : {fan: why it has no price here}. merit : which way is better.
     """
 
     currency: str
@@ -111,6 +111,7 @@ class PriceList:
     steps: tuple[PriceStep, ...]
     noticed: PriceStep | None = None
     without: Mapping[str, str] = field(default_factory=dict)
+    merit: Merit = Merit.MORE
 
     @property
     def front(self) -> tuple[PricedFan, ...]:

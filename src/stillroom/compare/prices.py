@@ -54,7 +54,7 @@ def price_list(
     steps = tuple(_step(cheaper, dearer, pairs, ranking, known) for cheaper, dearer in pairwise(stairs))
     best = next((each.fan for each in placed if each.fan in ranking.best), "")
     noticed = _noticed(front, steps, pairs, ranking, known)
-    return PriceList(currency, fans_each, tuple(placed), best, steps, noticed, without)
+    return PriceList(currency, fans_each, tuple(placed), best, steps, noticed, without, merit)
 
 
 def _latest(prices: Iterable[Price]) -> dict[str, dict[str, Price]]:

@@ -267,6 +267,7 @@ def _standings(
                 mountings=each.mountings,
                 marks=each.marks,
                 key=each.key,
+                ends=(each.ends.low, each.ends.high) if each.ends else None,
             )
         )
     return tuple(lines)

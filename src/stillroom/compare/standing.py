@@ -32,7 +32,7 @@ class Standing:
     bound : what kind of value it is.
     rank : simultaneous 95 % interval of its rank, from and to, 1 the best; None for a legacy number.
     verdict : against the leader.
-    how, samples, mountings, marks, key : as of the candidate.
+    how, samples, mountings, marks, key : as of the candidate. ends : both ends of a range; else None.
     """
 
     fan: str
@@ -47,6 +47,7 @@ class Standing:
     mountings: int
     marks: tuple[str, ...]
     key: str
+    ends: tuple[float, float] | None = None
 
     def as_dict(self) -> dict[str, Json]:
         """The documented JSON of one standing; an open end is null."""
@@ -56,6 +57,7 @@ class Standing:
             "low": _or_null(self.low),
             "high": _or_null(self.high),
             "bound": self.bound.value,
+            "ends": list(self.ends) if self.ends else None,
             "rank": list(self.rank) if self.rank else None,
             "verdict": self.verdict.value,
             "how": self.how.value,
@@ -237,6 +239,7 @@ class Ranking:
                 value=each.value * factor + shift,
                 low=each.low * factor + shift,
                 high=each.high * factor + shift,
+                ends=each.ends and (each.ends[0] * factor + shift, each.ends[1] * factor + shift),
             )
             for each in self.standings
         )

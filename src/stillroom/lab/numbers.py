@@ -19,7 +19,7 @@ class Number:
     how : measured, interpolated, modelled, or unknown. is_range : whether one value would be a lie.
     marks : what must be said beside it. key : for `trace`. samples, mountings : what it rests on.
     why : why it is unknown, or "". left_out : mountings that could not be used for it, each with why.
-    bound : whether the value is a bound.
+    bound : whether the value is a bound. ends : both ends of a range; else None.
     """
 
     measure: Measure
@@ -35,6 +35,7 @@ class Number:
     why: str = ""
     left_out: tuple[tuple[str, str], ...] = ()
     bound: Bound = Bound.NONE
+    ends: tuple[float, float] | None = None
 
 
 def number_of(measure: Measure, found: Candidate) -> Number:
@@ -53,4 +54,5 @@ def number_of(measure: Measure, found: Candidate) -> Number:
         found.samples,
         found.mountings,
         bound=found.bound,
+        ends=(found.ends.low, found.ends.high) if found.ends else None,
     )

@@ -35,7 +35,15 @@ from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, quantity
-from stillroom.verbs.ranking_words import further_lines, gap_unit, price_lines, worth_lines
+from stillroom.verbs.ranking_words import (
+    further_lines,
+    gap_unit,
+    price_lines,
+    range_lines,
+    rank_lines,
+    without_lines,
+    worth_lines,
+)
 from stillroom.verbs.said import Said, Table
 from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, shown_unit
@@ -193,7 +201,7 @@ def _row(each: Standing) -> tuple[str, ...]:
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
     basis = basis if each.mountings else "no raw data"
     rank_words = wording.places(each.rank)
-    bound = f"{each.bound.value} " if each.bound.value else ""
+    bound = f"{each.bound.value} " if each.bound.value and each.ends is None else ""
     return (rank_words, each.fan, bound + value, interval, each.verdict.value, each.how.value, basis,
             ", ".join(each.marks), each.key[:10])  # fmt: skip
 
@@ -204,7 +212,8 @@ def _value_words(each: Standing) -> tuple[str, str]:
     if math.isfinite(low) and math.isfinite(high):
         places = wording.places_for((high - low) / 2) if high > low else 1
         ends = f"{wording.number(low, places)} to {wording.number(high, places)}"
-        return wording.number(each.value, places), ends
+        said = wording.both_ends(*each.ends, places) if each.ends else wording.number(each.value, places)
+        return said, ends
     end = high if math.isfinite(high) else low
     if not math.isfinite(end):
         return wording.bare(each.value), "not told"
@@ -224,15 +233,14 @@ def _words(found: Ranking, fans: int) -> list[str]:
     lines = []
     if fans and len(found.standings) > fans:
         lines.append(f"and {len(found.standings) - fans} more")
-    lines += [
-        f"Not ranked: {each.fan}: {each.why}" for each in found.excluded if not each.why.startswith(TOO_LOUD)
-    ]
+    lines += without_lines([each for each in found.excluded if not each.why.startswith(TOO_LOUD)])
     lines.append(conditions_line(found.conditions))
     lines += [_bridge_words(each) for each in found.bridges]
+    lines += range_lines(found)
     lines.append(
         f"A gap under {margin_words(found.margin, found.unit)} counts as none; gaps are settled over common trials."
     )
-    lines += [*further_lines(found), *worth_lines(found), *price_lines(found)]
+    lines += [*rank_lines(found), *further_lines(found), *worth_lines(found), *price_lines(found)]
     return lines
 
 

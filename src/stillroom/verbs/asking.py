@@ -144,14 +144,17 @@ def _numbers_table(found: Answer, units: dict[str, str], common: Sequence[str]) 
 
 
 def _row(each: Number, units: dict[str, str], common: Sequence[str], distance: str) -> tuple[str, ...]:
-    unit, (value, low, high) = _shown(each, units)
+    unit_shown, (value, low, high) = _shown(each, units)
+    unit = unit_shown
     unit += f" at {distance}" if each.measure.origin is Origin.SOUND and distance else ""
     if each.value is None:
         return (each.measure.title, "", unit, "", each.how.value, "", each.why, "")
     places = wording.places_for((high - low) / 2) if high > low else 1
     interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
-    said = "range" if each.is_range else wording.number(value, places)
+    said = wording.number(value, places)
+    if each.ends is not None:
+        said = wording.both_ends(from_si(each.ends[0], unit_shown), from_si(each.ends[1], unit_shown), places)
     said = f"{each.bound.value} {said}" if each.bound in (Bound.AT_LEAST, Bound.AT_MOST) else said
     marks = ", ".join(mark for mark in each.marks if mark not in common)
     return (each.measure.title, said, unit, interval, each.how.value, basis, marks, each.key[:10])
@@ -236,6 +239,7 @@ def _number_data(each: Number, units: dict[str, str]) -> dict[str, object]:
         "low": low if known else None,
         "high": high if known else None,
         "bound": each.bound.value,
+        "ends": [from_si(end, unit) for end in each.ends] if each.ends else None,
         "how": each.how.value,
         "samples": each.samples,
         "mountings": each.mountings,

@@ -28,6 +28,8 @@ def _row(fact: ControlFact, units: dict[str, str]) -> tuple[str, ...]:
     places = wording.places_for((high - low) / 2) if high > low else 1
     basis = f"{wording.plural(found.samples, 'sample')}, {wording.plural(found.mountings, 'mounting')}"
     said = f"{found.bound.value} {wording.number(value, places)}".strip()
+    if found.ends is not None:
+        said = wording.both_ends(*(from_si(each, unit) for each in (found.ends.low, found.ends.high)), places)
     interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
     if found.bound is Bound.AT_MOST:
         interval = f"up to {wording.number(high, places)}"
@@ -59,6 +61,7 @@ def _fact_data(fact: ControlFact, units: dict[str, str]) -> dict[str, object]:
         "low": None if found.bound is Bound.AT_MOST else low,
         "high": None if found.bound is Bound.AT_LEAST else high,
         "bound": found.bound.value,
+        "ends": [from_si(each, unit) for each in (found.ends.low, found.ends.high)] if found.ends else None,
         "how": found.how.value,
         "samples": found.samples,
         "mountings": found.mountings,

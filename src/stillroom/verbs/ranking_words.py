@@ -3,47 +3,112 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from stillroom import wording
-from stillroom.compare.candidates import MarginKind, StandingVerdict
+from stillroom.compare.candidates import Excluded, How, MarginKind, StandingVerdict
 from stillroom.compare.priced import PriceList, PriceStep
-from stillroom.compare.standing import PairStanding, Ranking
+from stillroom.compare.standing import PairStanding, Ranking, Standing
 from stillroom.compare.worth import Worth
-from stillroom.core.multiple import Verdict
+from stillroom.core.multiple import Merit, Verdict
 from stillroom.core.settling import Further, Settling
 
 MOST = 4
 """So many fans or steps stand in words; the data hold all."""
 
+NEEDED = "; expected "
+"""Between why a fan has no value and what it would need, as errors say it."""
+
+OLD_BETTER = "better by a legacy number, which can’t be followed to readings"
+
+SAVED = {"rpm", "W", "mW", "A", "mA", "V", "%"}
+"""Units of what is spent, "saves 10 rpm"; of the others there is less, "buys 0.8 K less"."""
+
+
+def without_lines(gone: Sequence[Excluded]) -> list[str]:
+    """Why some fans are not ranked: those with one reason together, and what several of them need said once."""
+    reasons: dict[str, dict[str, list[str]]] = {}
+    for each in gone:
+        found, _, needed = each.why.partition(NEEDED)
+        reasons.setdefault(needed, {}).setdefault(found, []).append(each.fan)
+    lines = []
+    for needed, whys in reasons.items():
+        lines += [f"Not ranked: {wording.listed(fans)}: {found}" for found, fans in whys.items()]
+        if needed:
+            lines[-1] += f". Needed: {needed}"
+    return lines
+
+
+def rank_lines(found: Ranking) -> list[str]:
+    """Why a fan that is behind may have the rank of the leader: ranks hold for all fans at once."""
+    leader = _leader(found)
+    wide = [
+        each
+        for each in found.standings
+        if leader and each.verdict is StandingVerdict.BEHIND and each.rank and leader.rank
+        and each.rank[0] <= leader.rank[0]
+    ]  # fmt: skip
+    if leader is None or not wide:
+        return []
+    whom = wording.listed([each.fan for each in wide], most=MOST)
+    is_are = "is" if len(wide) == 1 else "are"
+    return [
+        f"Ranks hold for all fans at once, so they are wider than the verdicts: {whom} {is_are} behind"
+        f" {wording.isolate(leader.fan)} all the same."
+    ]
+
+
+def range_lines(found: Ranking) -> list[str]:
+    """What the interval beside a range says."""
+    if not any(each.ends for each in found.standings):
+        return []
+    return [
+        "A range shows both its ends; its 95 % interval runs from the least of the lower end to the most of the"
+        " upper, for the model of fan."
+    ]
+
 
 def further_lines(found: Ranking) -> list[str]:
-    """What would settle the fans that are not resolved against the leader, and who leads without a doubt."""
-    leader = next((each.fan for each in found.standings if each.verdict is StandingVerdict.LEADER), "")
+    """What would settle the fans that are not resolved against the leader, each by name, those alike together."""
+    leader = _leader(found)
+    if leader is None:
+        return []
     pairs = {frozenset((each.a, each.b)): each for each in found.pairs}
-    unsettled = [
-        each.fan
-        for each in found.standings
-        if each.verdict is StandingVerdict.NOT_RESOLVED and frozenset((leader, each.fan)) in pairs
-    ]
-    told = [
-        f"{wording.isolate(fan)}: {words}"
-        for fan in unsettled
-        if (words := _settling_words(pairs[frozenset((leader, fan))]))
-    ]
+    told: dict[str, list[str]] = {}
+    for each in found.standings:
+        if each.verdict is StandingVerdict.NOT_RESOLVED:
+            pair = pairs.get(frozenset((leader.fan, each.fan)))
+            why = (
+                OLD_BETTER if each.how is How.LEGACY and pair and _is_settled(pair) else _settling_words(pair)
+            )
+            told.setdefault(why, []).append(each.fan)
     if not told:
         return []
-    more = f"; and {len(told) - MOST} more" if len(told) > MOST else ""
     heard = found.conditions.get("nominal power") and found.conditions.get("noise rule")
     both = (
         " Each counts both run on the rig and heard."
         if heard and any("further" in each for each in told)
         else ""
     )
-    return [f"Not resolved against {wording.isolate(leader)}: {'; '.join(told[:MOST])}{more}.{both}"]
+    said = "; ".join(f"{wording.listed(fans)}: {why}" for why, fans in told.items())
+    return [f"Not resolved against {wording.isolate(leader.fan)}: {said}.{both}"]
 
 
-def _settling_words(pair: PairStanding) -> str:
-    return further_words(pair.further) if pair.verdict is Verdict.NOT_RESOLVED else ""
+def _leader(found: Ranking) -> Standing | None:
+    return next((each for each in found.standings if each.verdict is StandingVerdict.LEADER), None)
+
+
+def _is_settled(pair: PairStanding) -> bool:
+    return pair.verdict is not Verdict.NOT_RESOLVED
+
+
+def _settling_words(pair: PairStanding | None) -> str:
+    """What would settle a fan against the leader, or why it is not settled though their pair is."""
+    if pair is None:
+        return "its number was told without an interval"
+    if _is_settled(pair):
+        return "behind in this pair alone, not among all fans at once"
+    return further_words(pair.further) or "no more is known of what would settle it"
 
 
 def further_words(further: Further) -> str:
@@ -85,7 +150,7 @@ def _two(value: float) -> str:
 
 def _first_gap(found: Ranking) -> tuple[str, str, float] | None:
     """The leader and the first fan behind it, with their gap."""
-    leader = next((each for each in found.standings if each.verdict is StandingVerdict.LEADER), None)
+    leader = _leader(found)
     behind = next((each for each in found.standings if each.verdict is StandingVerdict.BEHIND), None)
     if leader is None or behind is None:
         return None
@@ -133,20 +198,27 @@ def money(price: float) -> str:
 
 
 def _step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
-    """One step: "+12.00 EUR from Sedge to Bracken buys 0.4 K, which you will not notice"."""
+    """One step: "+12.00 EUR from Sedge to Bracken buys 0.4 K less, which you will not notice"."""
     extra = f"+{money(step.extra)}{f' {prices.currency}' if prices.currency else ''}"
     whom = f"from {wording.isolate(step.cheaper)} to {wording.isolate(step.dearer)}"
     told = math.isfinite(step.low) and math.isfinite(step.high)
     places = wording.places_for((step.high - step.low) / 2) if told and step.high > step.low else 1
-    gain = _gain_words(step.gain, places, unit)
+    gain = _bought(_gain_words(step.gain, places, unit), prices.merit, unit)
     interval = f" ({wording.number(step.low, places)} to {wording.number(step.high, places)})" if told else ""
     if step.is_noticed:
-        return f"{extra} {whom} buys {gain}{interval}."
+        return f"{extra} {whom} {gain}{interval}."
     if step.verdict is Verdict.TIED:
-        return f"{extra} {whom} buys {gain}, which you will not notice."
+        return f"{extra} {whom} {gain}, which you will not notice."
     small = "less than the margin and " if step.gain <= step.margin else ""
     more = f"; {words}" if (words := further_words(step.further)) else ""
-    return f"{extra} {whom} buys {gain} as measured, {small}not resolved{interval}{more}."
+    return f"{extra} {whom} {gain} as measured, {small}not resolved{interval}{more}."
+
+
+def _bought(gain: str, merit: Merit, unit: str) -> str:
+    """A gain with its direction: "buys 4 m³/h", "buys 0.8 K less", "saves 10 rpm"."""
+    if merit is Merit.MORE:
+        return f"buys {gain}"
+    return f"saves {gain}" if unit in SAVED else f"buys {gain} less"
 
 
 def _gain_words(gain: float, places: int, unit: str) -> str:

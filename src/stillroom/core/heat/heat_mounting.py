@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -89,6 +90,15 @@ class HeatStep:
     def is_result(self) -> bool:
         """Whether it tells a temperature difference, measured or forecast."""
         return self.how is not StepHow.NOT_STEADY
+
+    @property
+    def to_come(self) -> float | None:
+        """By its forecast, how far its slow mode still was from its end as the step ended [K]; None without one."""
+        told = self.forecast or {}
+        amplitude, tau, start, end = (told.get(name) for name in ("amplitude", "tau", "start", "end"))
+        if amplitude is None or not tau or start is None or end is None:
+            return None
+        return abs(float(amplitude)) * math.exp(-(end - start) / tau)
 
     @property
     def why_not(self) -> str:

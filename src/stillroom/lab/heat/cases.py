@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
@@ -19,7 +20,7 @@ from stillroom.lab.heat.full_speed import FullSpeed, full_speed_behind
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.needed import speed_for_heat
 from stillroom.lab.heat.nodes import HeatNode
-from stillroom.lab.heat.places import ends_below_full, full_speed
+from stillroom.lab.heat.places import FORECAST, ends_below_full, full_speed
 from stillroom.lab.heat.powers import combine_powers
 from stillroom.lab.heat.valuing import HeatValue, Warmed, heat_value
 from stillroom.lab.heat.worth import kelvin_per_decibel, parts_with_sound
@@ -114,7 +115,7 @@ class HeatCases:
                 values.append(self._value(each, limit, full))
                 used.append(each)
             except StillroomError as error:
-                why.append((each.node.subject, error.sentence()))
+                why.append((each.node.subject, _why(error)))
         self.not_used[fan] = why
         if not values:
             raise NotPossible("heat", found=why[0][1])
@@ -306,11 +307,25 @@ class HeatCases:
         )
 
 
+def _why(error: StillroomError) -> str:
+    """Why a mounting has no value and what it would need, without what was asked: that is the same for all."""
+    if not error.found:
+        return error.sentence()
+    return f"{error.found}; expected {error.expected}" if error.expected else error.found
+
+
 def _told_once(marks: Iterable[str]) -> list[str]:
     """Marks of a fan's mountings; the steps that were not waited for are spoken of where a value rests on them."""
     told = list(dict.fromkeys(each for each in marks if each != SOME_FORECAST))
     beyond = [each for each in told if each.startswith("modelled: heat measured")]
-    return [each for each in told if each not in beyond[1:]]
+    cut = sorted((each for each in told if each.startswith(FORECAST)), key=_to_come)
+    return [each for each in told if each not in (*beyond[1:], *cut[:-1])]
+
+
+def _to_come(mark: str) -> float:
+    """What a mark of a forecast says was still to come [K]: of several mountings the one with most is told."""
+    told = re.search(r"(\d+\.\d+) K", mark)
+    return float(told[1]) if told else 0.0
 
 
 def _how(values: Sequence[HeatValue]) -> How:

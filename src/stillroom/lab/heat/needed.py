@@ -9,7 +9,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.heat.heat_curve import SLOPE, HeatCurve
 from stillroom.errors import NotPossible
-from stillroom.lab.heat.places import FORECAST, NEAR, full_speed, measured_words
+from stillroom.lab.heat.places import NEAR, forecast_marks, full_speed, measured_words
 from stillroom.lab.heat.valuing import HeatValue, Rows, Warmed, curve_of
 from stillroom.lab.sound.level_words import speed_in_words
 
@@ -31,7 +31,7 @@ def speed_for_heat(warmed: Warmed, rise: float) -> HeatValue:
     near = any(abs(each.speed / speed - 1.0) <= NEAR for each in curve.points)
     low, high = curve.measured
     beside = sorted(curve.points, key=lambda each: abs(np.log(each.speed / speed)))[:2]
-    marks = [FORECAST] if any(each.is_forecast for each in beside) else []
+    marks = forecast_marks(warmed.heat, beside)
     inside = low * (1.0 - NEAR) <= speed <= high * (1.0 + NEAR)
     marks += [] if inside else [f"modelled: {measured_words(warmed.heat)}"]
     how = How.INTERPOLATED if inside and not marks else How.MODELLED

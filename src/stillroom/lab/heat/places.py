@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stillroom.compare.candidates import How
+from stillroom.core.heat.heat_curve import HeatPoint
 from stillroom.core.heat.heat_mounting import HeatMounting, HeatStep, StepHow
 from stillroom.core.monotone_cubic import monotone_cubic
 from stillroom.core.row_speeds import HEARD_UP_TO, SHORT_OF_FULL, RowSpeeds
@@ -19,7 +20,10 @@ from stillroom.measures import Condition
 from stillroom.measures.value import FULL_MARK
 
 FORECAST = "forecast"
-"""The mark of a value that rests on runs that were not waited for to the end."""
+"""How the mark of a value begins that rests on runs that were not waited for to the end."""
+
+LEAST_TO_COME = 0.01
+"""What was still to come is told from here on [K]."""
 
 FULL_VOLTS = 12.0 * FULL
 """From which supply voltage on a fan that is driven by it stands at full setting [V]."""
@@ -62,16 +66,33 @@ class Place:
         if self.steps:
             forecast = all(each.how is StepHow.FORECAST for each in self.steps)
             how = How.INTERPOLATED if self.is_between else How.MEASURED
-            return (How.MODELLED, (FORECAST,)) if forecast else (how, ())
+            return (How.MODELLED, (forecast_mark(self.steps),)) if forecast else (how, ())
         points = heat.curve.points if heat.curve else ()
         speed = self.speed or 0.0
         below = [each for each in points if each.speed <= speed]
         above = [each for each in points if each.speed >= speed]
         beside = [*below[-1:], *above[:1]]
-        marks = (FORECAST,) if any(each.is_forecast for each in beside) else ()
+        marks = tuple(forecast_marks(heat, beside))
         if below and above:
             return (How.MODELLED if marks else How.INTERPOLATED), marks
         return How.MODELLED, (*marks, f"modelled: {measured_words(heat)}")
+
+
+def forecast_mark(steps: Sequence[HeatStep]) -> str:
+    """The mark of steps that were not waited for: what the most unfinished one still had to move as it ended."""
+    rests = [each.to_come for each in steps if each.how is StepHow.FORECAST and each.to_come is not None]
+    if not rests:
+        return FORECAST
+    most = max(rests)
+    rest = f"under {LEAST_TO_COME:g}" if most < LEAST_TO_COME else f"{most:.2f}"
+    return f"{FORECAST}: {rest} K still to come at the end of the run"
+
+
+def forecast_marks(heat: HeatMounting, points: Sequence[HeatPoint]) -> list[str]:
+    """The mark of points of a curve of which any is a forecast."""
+    numbers = {each.step for each in points if each.is_forecast}
+    steps = [each for each in heat.steps if each.number in numbers]
+    return [forecast_mark(steps)] if numbers else []
 
 
 def measured_words(heat: HeatMounting) -> str:

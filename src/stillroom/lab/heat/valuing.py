@@ -178,7 +178,9 @@ def _power(warmed: Warmed, place: Place) -> Rows:
     if not speeds[0] * (1.0 - POWER_BESIDE) <= central <= speeds[-1] * (1.0 + POWER_BESIDE):
         span = f"from {speeds[0] * 60:,.0f} to {speed_in_words(float(speeds[-1]))}"
         raise NotPossible(
-            f"power at {speed_in_words(central)}", found=f"power read {span}", expected="a speed within these"
+            f"power at {speed_in_words(central)}",
+            found=f"power read {span}, not at {speed_in_words(central)}",
+            expected="a speed within these",
         )
     values = np.exp(_along(np.log(speeds), np.log(powers), np.log(at)))
     return Rows(values, values, sources)

@@ -259,6 +259,7 @@ IN_FEW_WORDS = (
     (re.compile(rf"{re.escape(IN_THE_FLOOR)}.*"), "in the noise floor"),
     (re.compile(r"has a (tone at \S+ Hz).*"), r"\1"),
     (re.compile(r"modelled: heat .*"), "modelled"),
+    (re.compile(r"forecast: .*"), "forecast"),
 )
 """Marks of sound, and what stands of them on a bar; the distance stands in the subtitle."""
 
