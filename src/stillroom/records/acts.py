@@ -141,7 +141,7 @@ class Step:
     """
 
     kind: ClassVar[str] = "step"
-    one_of: ClassVar[tuple[str, ...]] = ("session", "mounting", "rig")
+    one_of: ClassVar[tuple[str, ...]] = ("session", "mounting", "rig", "from")
     session: str | None = told("session")
     mounting: str | None = told("mounting")
     rig: str | None = told("rig")

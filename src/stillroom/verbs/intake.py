@@ -11,10 +11,11 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.batch import Ask
 from stillroom.lab.intake.checking_in import check_in, not_used
 from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.intake.steps_told import moved_cuts, waiting_steps
 from stillroom.lab.intake.withdrawing import withdraw as take_back
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.watch.watching import Telling
-from stillroom.records.acts import Run
+from stillroom.records.acts import Run, Step
 from stillroom.verbs.added import Say, quiet, said_of, said_of_withdrawn, watched
 from stillroom.verbs.doors import open_lab, settings_told
 from stillroom.verbs.said import Said
@@ -81,6 +82,7 @@ def add(
             _refuse_beside_watch(paths, preview=preview, save_layout=save_layout)
             telling = Telling(said, layout, like_last, new_mounting, ask, check=not no_check)
             return watched(opened, paths[0], telling, once=once, say=say)
+        steps = opened.current(Step)
         added = bring_in(
             opened,
             paths,
@@ -98,6 +100,10 @@ def add(
             graph = build_graph(open_book(opened))
             unused = not_used(graph, [each.placed.run for each in checked])
             added = replace(added, marks=(*added.marks, *unused))
+        if added.records.get(Step.kind) and not preview:
+            waiting = waiting_steps(open_book(opened), steps)
+            moved = [] if no_check else moved_cuts(opened, steps, added.runs, progress)
+            added = replace(added, marks=(*added.marks, *waiting, *moved))
     return said_of(added, checked, preview=preview)
 
 

@@ -40,13 +40,14 @@ def _of_run(steps: Iterable[Step], run: Sequence[HeatRun], *, is_first: bool) ->
     found = [
         _told(each, min(one.moment for one in run if one.moment) if any(one.moment for one in run) else "")
         for each in steps
-        if (each.session in sessions if each.session else _is_of(each, own.placed))
+        if (each.session in sessions if each.session else is_of(each, own.placed))
     ]
     kept = [each for each in found if is_first or each.moment or each.first is None]
     return sorted(kept, key=lambda each: each.number)
 
 
-def _is_of(step: Step, placed: Placed) -> bool:
+def is_of(step: Step, placed: Placed) -> bool:
+    """Whether a step that names no session is of the mounting, or of the fan and sample, of a run."""
     if step.mounting:
         return step.mounting == placed.mounting
     if step.fan and step.fan.casefold() != placed.fan.casefold():

@@ -15,6 +15,7 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake import layouts
 from stillroom.lab.intake.batch import Added, Ask, Batch, File, Measured
 from stillroom.lab.intake.collecting import files_of
+from stillroom.lab.intake.emptied import emptied
 from stillroom.lab.intake.entering import write_batch
 from stillroom.lab.intake.naming import Naming, name_files
 from stillroom.lab.intake.preview import described, runs_in_words
@@ -134,6 +135,7 @@ def bring_in_files(
     for name, why in wrong:
         batch.drop(name, why)
     said_of_them = (
+        *emptied(lab, batch.records),
         *(() if preview else passed_over(batch.measured)),
         *against_rows(batch.measured, rows, naming.told),
         *rows_against_names(_runs_of(batch), book.runs, _others(book, batch)),

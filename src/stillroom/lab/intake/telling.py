@@ -111,7 +111,7 @@ def _check_step(step: Step, row: Mapping[str, Cell], place: str) -> None:
     if len(told) > 1:
         raise Contradiction("step", place=place, found=" and ".join(told), expected="one setting a step")
     if not step.of:
-        expected = "its session or mounting, or rig and fan"
+        expected = "its session or mounting, or fan and sample"
         raise BadInput("step", place=place, found="nothing that tells of which run it is", expected=expected)
     if step.noise is not None and not 0.0 <= step.noise <= LOUDEST:
         cell = row["noise"]

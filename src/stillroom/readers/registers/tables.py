@@ -77,7 +77,8 @@ def read_table(
     ------
     UnreadableFile : binary, damaged, empty.
     BadInput : no kind's columns are complete; a row is short or long; a required cell is empty.
-    Contradiction : the headers fit two kinds, or one column stands there twice.
+    Contradiction : the headers fit two kinds, or one column stands there twice; or they are nearer to those of a
+    kind that isn't complete.
     """
     grid = open_grid(source, decimal=decimal, encoding=encoding)
     found = locate(grid)
@@ -85,6 +86,7 @@ def read_table(
     # A column may be called "u(bore)" or "max. speed (rpm)": both readings of its header are tried.
     words = [(squeeze(each.text), squeeze(each.name)) for each in headers]
     chosen = _kind(source, grid, found, words, kinds, kind)
+    _refuse_nearer(grid, found, words, kinds, chosen)
     names = _columns(grid, found, words, chosen)
     units = [_unit(found, index, each.unit) for index, each in enumerate(headers)]
     rows, lines = [], []
@@ -167,7 +169,7 @@ def _kind(
             found=", ".join(cell.strip() for cell in found.header.cells if cell.strip())[:300],
             expected="; or ".join(f"{each.name}: " + _needed(each) for each in candidates),
         )
-    known = {each.name: sum(1 for pair in words if set(pair) & set(each.words())) for each in complete}
+    known = {each.name: _known(each, words) for each in complete}
     best = [each for each in complete if known[each.name] == max(known.values())]
     most = max(len(each.required) for each in best)
     best = [each for each in best if len(each.required) == most]
@@ -177,6 +179,40 @@ def _kind(
             "table", place=source.name, found=f"headers of {names}", expected="one kind of table"
         )
     return best[0]
+
+
+def _known(kind: TableKind, words: Sequence[tuple[str, str]]) -> int:
+    """How many of the headers a kind knows."""
+    columns = set(kind.words())
+    return sum(1 for pair in words if columns & set(pair))
+
+
+def _refuse_nearer(
+    grid: Grid,
+    found: Located,
+    words: Sequence[tuple[str, str]],
+    kinds: Sequence[TableKind],
+    chosen: TableKind,
+) -> None:
+    """Refuse a table that is complete as one kind, but has more columns of another that lacks one.
+
+    Raises
+    ------
+    Contradiction : names both kinds, and what the nearer one lacks.
+    """
+    nearer = max(kinds, key=lambda each: _known(each, words))
+    if _known(nearer, words) <= _known(chosen, words):
+        return
+    present = {word for pair in words for word in pair}
+    missing = [each for each in nearer.required if squeeze(each) not in present]
+    if not any(squeeze(each) in present for each in nearer.one_of):
+        missing += [" or ".join(nearer.one_of)] if nearer.one_of else []
+    raise Contradiction(
+        "columns of a table",
+        place=grid.place(found.header.line),
+        found=f"more of a table of kind {nearer.name} than of one of kind {chosen.name}",
+        expected=f"for {nearer.name} also {' and '.join(missing)}, or for {chosen.name} only its own columns",
+    )
 
 
 def _needed(kind: TableKind) -> str:
