@@ -65,3 +65,23 @@ def test_a_copy_with_the_same_readings_says_nothing(tmp_path: Path) -> None:
     bench.log("b.csv", copied, "2026-03-03T09:00:00", logger="a", **OF)
     heat, _ = worked_out(bench)
     assert not any("differ" in each for each in heat.marks)
+
+
+def test_loggers_35_s_apart_are_put_together_by_the_bend_of_the_hot_probe(tmp_path: Path) -> None:
+    """Read every 4 s; the heat goes on 400 s after the loggers, so that the probe's bend is in the record."""
+    bench, told = HeatBench(tmp_path), channels(TWO)
+    before = 100
+    cold = {name: np.concatenate([np.full(before, values[0]), values]) for name, values in told.items()}
+    noise = np.random.default_rng(3).normal(0.0, 0.03, before)
+    cold[HOT][:before] = 22.0 + noise
+    cold["heater amps [A]"][:before] = 0.0
+    cold["time"] = np.arange(len(cold[HOT])) * 4.0
+    bench.log("t.csv", cold, "2026-03-03T09:00:00", TEMPERATURES, logger="t", **OF)
+    bench.log("p.csv", cold, "2026-03-03T09:00:35", POWER, logger="p", **OF)
+    heat, found = worked_out(bench)
+    (clock,) = [each for each in heat.clocks if each["logger"] == "p"]
+    assert clock["how"] == "shared edge"
+    assert clock["offset"] == pytest.approx(-35.0, abs=2.0 * clock["u"])
+    assert 3.0 < clock["u"] < 10.0
+    assert any("s ahead; put right by a change that both saw, within" in each for each in found)
+    assert not any("not aligned" in each for each in heat.marks)

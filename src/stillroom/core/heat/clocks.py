@@ -116,6 +116,20 @@ def align(
             found=near[0] if near else None,
             u_found=near[1] if near else None,
         )
+    return _aligned(seen)
+
+
+def align_edges(reference: Sequence[Edge], other: Sequence[Edge], within: float = WITHIN) -> Alignment:
+    """As `align`, by sudden changes that were found already.
+
+    Parameters
+    ----------
+    reference, other : the changes that each of two loggers saw. within : greatest offset looked for [s].
+    """
+    return _aligned(_by_edges(reference, other, within))
+
+
+def _aligned(seen: tuple[float, float, int] | str) -> Alignment:
     if isinstance(seen, str):
         return Alignment(0.0, math.inf, How.NOT_ALIGNED, why=seen)
     return Alignment(seen[0], seen[1], How.SHARED_EDGE, seen[2])

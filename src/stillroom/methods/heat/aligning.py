@@ -16,6 +16,7 @@ import numpy as np
 from stillroom.core.arrays import Array
 from stillroom.core.heat.clocks import Alignment, How, Series, align
 from stillroom.errors import NotPossible
+from stillroom.methods.heat.bends import by_bends
 from stillroom.methods.heat.channels import (
     AIR,
     BAROMETER,
@@ -302,7 +303,7 @@ def _alignment(main: Pieces, other: Pieces, shift: float, own: Sequence[Log]) ->
     """How another clock is brought to the run's: by what is stated, checked by an edge, else by the edge alone.
 
     Offsets hold against true time, as the lab states them; that of an edge is taken against the reference as it stands
-    with its own offset.
+    with its own offset. Where no sharp edge tells, the bend of a temperature may.
     """
     stated = next((log.told.offset for log in own if log.told.offset is not None), None)
     told = None if stated is None else (stated, STATED_U)
@@ -314,6 +315,11 @@ def _alignment(main: Pieces, other: Pieces, shift: float, own: Sequence[Log]) ->
             if found.how is How.SHARED_EDGE or (told and found.found is not None):
                 return found
             best = best or found
+    bent = by_bends(main, other, shift)
+    if bent is not None and told is None:
+        return bent
+    if bent is not None and told is not None:
+        return Alignment(*told, How.STATED, bent.edges, found=bent.offset, u_found=bent.u)
     if best is not None:
         return best
     if stated is not None:

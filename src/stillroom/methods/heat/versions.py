@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-MOUNTING = 3
+MOUNTING = 5
 """Raised when the same logs would give other numbers."""
 
 LAW = 2
