@@ -175,3 +175,27 @@ def test_what_is_refused() -> None:
         steadiness(t, t, 100.0, windows=2.0)
     with pytest.raises(BadInput, match="rising"):
         steadiness(t[::-1], t, 100.0)
+
+
+@pytest.mark.parametrize("faster", [4.0, 8.0])
+@pytest.mark.parametrize("share", [0.0, 0.15, 0.3])
+def test_a_clean_rise_is_no_disturbance(share: float, faster: float) -> None:
+    """White noise of 0.03 K every 5 s about one or two modes from the moment of the heat on: nothing is left out."""
+    rng, tau, told = np.random.default_rng(9), 600.0, 0
+    for span in (3.2, 3.5, 4.0, 5.0, 6.0, 8.0):
+        t = np.arange(0.0, span * tau, 5.0)
+        for judged in (0.95, 1.0, 1.05):
+            modes = (1.0 - share) * np.exp(-t / tau) + share * np.exp(-faster * t / tau)
+            values = 15.0 * (1.0 - modes) + rng.normal(0.0, 0.03, t.size)
+            told += bool(steadiness(t, values, judged * tau).left_out[t < 3.0 * tau].any())
+    assert told <= 1  # of 18: five robust standard deviations of 50 means, once in a while
+
+
+def test_a_door_in_the_first_rise_is_left_out() -> None:
+    rng, tau = np.random.default_rng(10), 600.0
+    t = np.arange(0.0, 4.0 * tau, 5.0)
+    values = 15.0 * (1.0 - np.exp(-t / tau)) + rng.normal(0.0, 0.03, t.size)
+    values = values + opened_door(t, 1.5 * tau, 90.0, -1.0)
+    found = steadiness(t, values, tau).left_out
+    assert found[(t > 1.5 * tau + 30.0) & (t < 1.5 * tau + 80.0)].all()
+    assert not found[(t < 1.4 * tau) | (t > 2.0 * tau)].any()

@@ -19,6 +19,12 @@ Flags = NDArray[np.bool_]
 NEIGHBOURS = 15
 """Readings from whose median a spike stands out, itself in the middle."""
 
+HALF = NEIGHBOURS // 2
+"""So many of them on either side."""
+
+CORNER = 1.5
+"""So many times what a series rises by at an end is taken for no spike there: a fast mode makes it steeper first."""
+
 SPIKE_FLOOR = 0.15
 """A departure from the neighbours up to this is none to speak of [K]."""
 
@@ -89,19 +95,30 @@ def spikes(values: Array) -> Flags:
     Source: F. R. Hampel, J. Am. Stat. Assoc. 69 (1974) 383, the median and its deviations (from memory).
     """
     off = np.abs(values - scipy.ndimage.median_filter(values, NEIGHBOURS, mode="mirror"))
-    flags: Flags = off > SPIKE_FLOOR
+    beyond = off.copy()
+    if (
+        values.size >= NEIGHBOURS
+    ):  # a mirrored end makes a corner of a rise: what it rises by there is no spike
+        beyond[:HALF] -= CORNER * _rise(values)
+        beyond[-HALF:] -= CORNER * _rise(values[::-1])
+    flags: Flags = beyond > SPIKE_FLOOR
     asked = np.flatnonzero(flags)  # only of these is it asked how far their neighbours scatter
     if asked.size:
         scale = NORMAL_MAD * _middles(off, asked)
-        flags[asked] = off[asked] > SPIKE_FLOOR + SPIKE * scale
+        flags[asked] = beyond[asked] > SPIKE_FLOOR + SPIKE * scale
     return flags
+
+
+def _rise(values: Array) -> float:
+    """By how much a series rises or falls over half the neighbours of its first reading [K], one spike or not."""
+    return abs(middle(values[HALF - 1 : HALF + 2]) - middle(values[:3]))
 
 
 def _middles(values: Array, places: NDArray[np.intp]) -> Array:
     """The median of the neighbours at some places, the series mirrored at its ends as in `spikes`."""
-    half, last = NEIGHBOURS // 2, values.size - 1
-    around = (places[:, None] + np.arange(-half, half + 1)) % max(2 * last, 1)
-    out: Array = np.partition(values[last - np.abs(last - around)], half, axis=1)[:, half]
+    last = values.size - 1
+    around = (places[:, None] + np.arange(-HALF, HALF + 1)) % max(2 * last, 1)
+    out: Array = np.partition(values[last - np.abs(last - around)], HALF, axis=1)[:, HALF]
     return out
 
 

@@ -123,14 +123,20 @@ class Running:
         begin = max(int(np.searchsorted(times, moment - LONGER * self.windows * tau)) - 1, 0)
         good = self._good[begin : self._count]
         here, values = times[begin:][good], self._values[begin : self._count][good]
-        return Cleaned(here, values, tau, self.tolerance, self.windows * tau).look(moment, back=back), begin
+        series = Cleaned(here, values, tau, self.tolerance, self.windows * tau, self._first)
+        return series.look(moment, back=back), begin
+
+    @property
+    def _first(self) -> float:
+        """The first good reading's moment [s]."""
+        return float(self._times[np.argmax(self._good[: self._count])])
 
     def _since(self, last: float, tau: float) -> float:
         """The moment from which all looks found it steady [s]; looks at what is settled are remembered."""
         if not abs(tau / self._tau - 1.0) <= SAME_TAU:
             self._looks, self._tau = {}, tau
         settled = self._times[max(self._count - 1 - OPEN, 0)]
-        first = float(self._times[np.argmax(self._good[: self._count])])
+        first = self._first
 
         def is_steady(moment: float) -> bool:
             known = self._looks.get(moment)

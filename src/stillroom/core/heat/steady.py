@@ -32,6 +32,9 @@ FEWEST = 12
 NEWEST = 0.1
 """Time constants before the end in which nothing may be disturbed: what a disturbance will come to isn't known."""
 
+APPROACH = 1.0
+"""Time constants from the begin of a series on in which faster modes (a cold plate, a probe) have not died out yet."""
+
 STRIDE = 0.25
 """Time constants between the moments at which it is looked since when a series has been steady."""
 
@@ -125,7 +128,7 @@ def steadiness(
         raise NotPossible(
             "steadiness", found="no readings", expected=f"at least {windows * tau:.0f} s of them"
         )
-    series = Cleaned(times[good], values[good], tau, tolerance, windows * tau)
+    series = Cleaned(times[good], values[good], tau, tolerance, windows * tau, float(times[good][0]))
     first, last = float(series.times[0]), float(series.times[-1])
     now = series.look(last)
     since = None
@@ -183,6 +186,7 @@ class Cleaned:
     Parameters
     ----------
     times, values : good readings [s, K], shape (n,). tau [s], tolerance [K] and window [s] : of the test.
+    begun : when the series began, of which these may be the latest readings [s].
     """
 
     times: Array
@@ -190,6 +194,7 @@ class Cleaned:
     tau: float
     tolerance: float
     window: float
+    begun: float
 
     def look(self, moment: float, *, back: bool = False) -> Look:
         """The test at a moment [s], with the readings up to it; looking back only over the one window.
@@ -236,9 +241,12 @@ class Cleaned:
             np.count_nonzero(calm) >= max(FEWEST, (1.0 - MOST_LEFT_OUT) * calm.size) and calm[newest].all()
         )
         out = np.empty(0, dtype=np.intp)
-        if not calm.all():
+        told = ~calm
+        if times[0] < self.begun + APPROACH * self.tau:  # off from the begin on: faster modes, no disturbance
+            told &= np.logical_or.accumulate(calm)
+        if told.any():
             spans = np.floor((times - times[0]) / means.width).astype(np.intp)
-            out = first + np.flatnonzero(np.isin(spans, means.spans[~calm]))
+            out = first + np.flatnonzero(np.isin(spans, means.spans[told]))
         return Look(bool(whole) and bound < self.tolerance, slope / self.tau, u / self.tau, bound, out)
 
 
