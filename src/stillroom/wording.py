@@ -145,15 +145,6 @@ def significant(value: float, low: float, high: float, unit: str) -> str:
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
-def both_ends(low: float, high: float, places: int) -> str:
-    """Both ends of a range, "20 to 25", to the place that the interval beside allows, or finer where they would print
-    alike or be moved by a part of their distance.
-    """
-    if high > low:
-        places = max(places, -math.floor(math.log10(high - low)))
-    return f"{number(low, places)} to {number(high, places)}"
-
-
 def spread(low: float, high: float, unit: str) -> str:
     """A range of values: "39 to 48 m³/h", to two significant digits of its width."""
     if low == high:

@@ -31,6 +31,8 @@ THROUGH = (*AT_POINT.values(), "pressure-to-spare")
 FREE = ("free-airflow", "free-speed", "free-power", "maximum-pressure", "air-power", "static-efficiency",
         "load-line")  # fmt: skip
 
+NO_AIRFLOW = "no airflow measured that can be used"
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -94,7 +96,8 @@ def answer(
             heard |= conditions
             continue
         found = by_airflow(sounds, asked, fan, blocked or {}, progress)
-        numbers.append(found.number)
+        is_gone = found.number.value is None and not graph.mountings(fan)
+        numbers.append(replace(found.number, why=NO_AIRFLOW) if is_gone else found.number)
         fields.append(found.field)
         eras |= found.eras
         if found.taken is not None:

@@ -35,6 +35,7 @@ from stillroom.store.files import write_bytes
 from stillroom.store.lab import Lab
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.doors import open_lab, quantity
+from stillroom.verbs.range_words import both_ends
 from stillroom.verbs.ranking_words import (
     further_lines,
     gap_unit,
@@ -212,7 +213,7 @@ def _value_words(each: Standing) -> tuple[str, str]:
     if math.isfinite(low) and math.isfinite(high):
         places = wording.places_for((high - low) / 2) if high > low else 1
         ends = f"{wording.number(low, places)} to {wording.number(high, places)}"
-        said = wording.both_ends(*each.ends, places) if each.ends else wording.number(each.value, places)
+        said = both_ends(*each.ends, places) if each.ends else wording.number(each.value, places)
         return said, ends
     end = high if math.isfinite(high) else low
     if not math.isfinite(end):

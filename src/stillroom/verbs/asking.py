@@ -23,10 +23,12 @@ from stillroom.lab.system_words import conditions_line
 from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.control_words import TITLE as CONTROL_TITLE
-from stillroom.verbs.control_words import control_data, control_table
+from stillroom.verbs.control_words import control_data, control_table, unknown_control_lines
 from stillroom.verbs.doors import open_lab
-from stillroom.verbs.heat_words import heat_data, heat_lines, heat_table, heat_title
+from stillroom.verbs.heat_words import heat_data, heat_lines, heat_table, heat_title, unknown_heat_lines
+from stillroom.verbs.range_words import both_ends
 from stillroom.verbs.said import Said, Table
+from stillroom.verbs.unknown_words import unknown_lines, why_words
 from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
@@ -58,18 +60,23 @@ def ask(
         found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)
         units = opened.settings.units
     common = _common(found.numbers)
-    tables = [("", _numbers_table(found, units, common))]
+    is_known = any(each.value is not None for each in found.numbers)
+    tables = [("", _numbers_table(found, units, common))] if is_known else []
     if found.points:
         tables.append(("Operating points, from the greatest flow down", _points_table(found.points, units)))
     if found.noise is not None and not found.noise.why:
         tables.append((f"At {found.noise.limit}", _noise_table(found.noise)))
     tables += [(heat_title(each), heat_table(each, units)) for each in found.heat]
     tables += [(CONTROL_TITLE, control_table(found.control, units))] if found.control else []
-    lines = [conditions_line(found.conditions)]
+    tables = [each for each in tables if each[1].rows]
+    lines = [conditions_line(found.conditions)] if is_known or not tables else []
     lines += [f"Of all numbers: {', '.join(common)}"] if common else []
     lines += _left_out_words(found.numbers)
     lines += [line for each in found.heat for line in heat_lines(each)]
     lines += found.control.sentences if found.control else ()
+    lines += unknown_lines((each.measure.title, each.why) for each in found.numbers if each.value is None)
+    lines += [line for each in found.heat for line in unknown_heat_lines(each)]
+    lines += unknown_control_lines(found.control) if found.control else []
     return Said(_title(found, units), tuple(tables), tuple(lines), _data(found, units))
 
 
@@ -78,8 +85,11 @@ def _left_out_words(numbers: Sequence[Number]) -> list[str]:
     told: dict[tuple[str, str], list[str]] = {}
     for each in numbers:
         for mounting in each.left_out:
-            told.setdefault(mounting, []).append(each.measure.title.lower())
-    return [f"Not used: {name} for {wording.listed(what)}: {why}" for (name, why), what in told.items()]
+            if mounting[1] != each.why:  # else the line of what is unknown says it
+                told.setdefault(mounting, []).append(each.measure.title.lower())
+    return [
+        f"Not used: {name} for {wording.listed(what)}: {why_words(why)}" for (name, why), what in told.items()
+    ]
 
 
 def _title(found: Answer, units: dict[str, str]) -> str:
@@ -139,7 +149,7 @@ def _common(numbers: Sequence[Number]) -> tuple[str, ...]:
 def _numbers_table(found: Answer, units: dict[str, str], common: Sequence[str]) -> Table:
     headers = ("quantity", "value", "unit", "95 % interval", "how", "basis", "marks", "key")
     distance = str(found.conditions.get("distance") or "")
-    rows = (_row(each, units, common, distance) for each in found.numbers)
+    rows = (_row(each, units, common, distance) for each in found.numbers if each.value is not None)
     return Table(headers, tuple(rows), right=(1,))
 
 
@@ -147,14 +157,12 @@ def _row(each: Number, units: dict[str, str], common: Sequence[str], distance: s
     unit_shown, (value, low, high) = _shown(each, units)
     unit = unit_shown
     unit += f" at {distance}" if each.measure.origin is Origin.SOUND and distance else ""
-    if each.value is None:
-        return (each.measure.title, "", unit, "", each.how.value, "", each.why, "")
     places = wording.places_for((high - low) / 2) if high > low else 1
     interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
     basis = f"{wording.plural(each.samples, 'sample')}, {wording.plural(each.mountings, 'mounting')}"
     said = wording.number(value, places)
     if each.ends is not None:
-        said = wording.both_ends(from_si(each.ends[0], unit_shown), from_si(each.ends[1], unit_shown), places)
+        said = both_ends(from_si(each.ends[0], unit_shown), from_si(each.ends[1], unit_shown), places)
     said = f"{each.bound.value} {said}" if each.bound in (Bound.AT_LEAST, Bound.AT_MOST) else said
     marks = ", ".join(mark for mark in each.marks if mark not in common)
     return (each.measure.title, said, unit, interval, each.how.value, basis, marks, each.key[:10])

@@ -6,7 +6,10 @@ from stillroom import wording
 from stillroom.compare.candidates import Bound, Candidate
 from stillroom.core.intervals import coverage_interval
 from stillroom.lab.control.asking import ControlFact, ControlOfFan
+from stillroom.measures import Measure
+from stillroom.verbs.range_words import both_ends
 from stillroom.verbs.said import Table
+from stillroom.verbs.unknown_words import unknown_lines
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 TITLE = "Control, in free air"
@@ -15,21 +18,25 @@ TITLE = "Control, in free air"
 def control_table(told: ControlOfFan, units: dict[str, str]) -> Table:
     """The measures of control as a table of words, no digit more than the interval allows."""
     headers = ("quantity", "value", "unit", "95 % interval", "how", "basis", "marks", "key")
-    return Table(headers, tuple(_row(each, units) for each in told.facts), right=(1,))
+    return Table(
+        headers, tuple(_row(each.measure, each.found, units) for each in told.facts if each.found), right=(1,)
+    )
 
 
-def _row(fact: ControlFact, units: dict[str, str]) -> tuple[str, ...]:
-    title, unit = fact.measure.title, shown_unit(BY_NAME[fact.measure.quantity], units)
-    found = fact.found
-    if found is None:
-        return title, "", unit, "", "", "", fact.why, ""
+def unknown_control_lines(told: ControlOfFan) -> list[str]:
+    """What was tested of its control and is not known, and why."""
+    return unknown_lines((each.measure.title, each.why) for each in told.facts if each.found is None)
+
+
+def _row(measure: Measure, found: Candidate, units: dict[str, str]) -> tuple[str, ...]:
+    title, unit = measure.title, shown_unit(BY_NAME[measure.quantity], units)
     low, high = (from_si(each, unit) for each in _interval(found))
     value = from_si(found.value, unit)
     places = wording.places_for((high - low) / 2) if high > low else 1
     basis = f"{wording.plural(found.samples, 'sample')}, {wording.plural(found.mountings, 'mounting')}"
     said = f"{found.bound.value} {wording.number(value, places)}".strip()
     if found.ends is not None:
-        said = wording.both_ends(*(from_si(each, unit) for each in (found.ends.low, found.ends.high)), places)
+        said = both_ends(from_si(found.ends.low, unit), from_si(found.ends.high, unit), places)
     interval = f"{wording.number(low, places)} to {wording.number(high, places)}"
     if found.bound is Bound.AT_MOST:
         interval = f"up to {wording.number(high, places)}"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from stillroom import wording
-from stillroom.compare.candidates import Bound, How
+from stillroom.compare.candidates import Bound, Candidate, How
 from stillroom.lab.heat.asking import HeatFact, HeatOnRig
 from stillroom.lab.numbers import Number, number_of
 from stillroom.lab.system_words import conditions_line
+from stillroom.measures import Measure
 from stillroom.measures.heat import HEAT
 from stillroom.verbs.said import Table
+from stillroom.verbs.unknown_words import unknown_lines, why_words
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 
@@ -29,28 +31,39 @@ def heat_lines(told: HeatOnRig) -> list[str]:
     for row in told.rows:
         for fact in row.facts:
             for each in fact.left_out if fact.measure.name == HEAT else ():
-                left.setdefault(each, []).append(row.at)
-    return [*lines, *(f"Not used: {name}, {wording.listed(at)}: {why}" for (name, why), at in left.items())]
+                if each[1] != fact.why:  # else the line of what is unknown says it
+                    left.setdefault(each, []).append(row.at)
+    return [
+        *lines,
+        *(f"Not used: {name}, {wording.listed(at)}: {why_words(why)}" for (name, why), at in left.items()),
+    ]
 
 
 def heat_table(told: HeatOnRig, units: dict[str, str]) -> Table:
-    """One line a setting or limit and measure; a measure that nobody read anywhere is left out."""
-    names = {fact.measure.name for row in told.rows for fact in row.facts if fact.found is not None}
+    """One line a setting or limit and measure, of what is known."""
     rows = [
-        _row(row.at, fact, units)
-        for row in told.rows
-        for fact in row.facts
-        if fact.found is not None or fact.measure.name == HEAT or fact.measure.name in names
+        _row(row.at, fact.measure, fact.found, units) for row in told.rows for fact in row.facts if fact.found
     ]
     headers = ("at", "quantity", "value", "unit", "95 % interval", "how", "basis", "marks", "key")
     return Table(headers, tuple(rows), right=(2,))
 
 
-def _row(at: str, fact: HeatFact, units: dict[str, str]) -> tuple[str, ...]:
-    title = fact.measure.title
-    if fact.found is None:
-        return (at, title, "", "", "", How.UNKNOWN.value, "", fact.why, "")
-    number = number_of(fact.measure, fact.found)
+def unknown_heat_lines(told: HeatOnRig) -> list[str]:
+    """What is not known on a rig, and why; a measure that nobody read anywhere is left out."""
+    names = {fact.measure.name for row in told.rows for fact in row.facts if fact.found} | {HEAT}
+    reasons: dict[tuple[tuple[str, str], ...], list[str]] = {}
+    for row in told.rows:
+        gone = [each for each in row.facts if each.found is None and each.measure.name in names]
+        reasons.setdefault(tuple((each.measure.title, each.why) for each in gone), []).append(row.at)
+    return [
+        line
+        for gone, at in reasons.items()
+        for line in unknown_lines(gone, f"on {told.rig} {wording.listed(at)}")
+    ]
+
+
+def _row(at: str, measure: Measure, found: Candidate, units: dict[str, str]) -> tuple[str, ...]:
+    title, number = measure.title, number_of(measure, found)
     unit, (value, low, high) = _shown(number, units)
     places = wording.places_for((high - low) / 2) if high > low else 1
     said = wording.number(value, places)
