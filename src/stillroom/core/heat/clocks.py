@@ -124,7 +124,16 @@ def align_edges(reference: Sequence[Edge], other: Sequence[Edge], within: float 
 
     Parameters
     ----------
-    reference, other : the changes that each of two loggers saw. within : greatest offset looked for [s].
+    reference, other : the changes that each of two loggers saw.
+    within : greatest offset looked for [s].
+
+    Returns
+    -------
+    Alignment. A pattern of edges that fits at two different offsets aligns nothing: `why` says so.
+
+    Limits
+    ------
+    The clocks run at the same rate.
     """
     return _aligned(_by_edges(reference, other, within))
 
