@@ -116,6 +116,43 @@ def test_long_titles_and_many_excluded_fans_still_leave_ten_bars_their_room(layo
     assert title.replace("\u00a0", " ") == chart.title
 
 
+@pytest.mark.parametrize("layout", [Layout.WIDE, Layout.SQUARE])
+@pytest.mark.parametrize("many", [4, 60])
+def test_crowded_words_are_cut_after_a_word_and_the_date_stays(layout: Layout, many: int) -> None:
+    foot = (
+        "Heatherside Fan Laboratory (invented) · method heat 1, heat mounting 2, sound mounting 4 · twelve samples, "
+        "18 mountings, lines show 95 % · 2026-11-26" + " · bench accuracy not told: all" * (many // 10)
+    )
+    whole = (
+        "Temperature rise over the air going in through radiator, 27 mm thick (rad27, version 2), K, at 35 dBA at "
+        "0.5 m, 300 W on heat-1, 120 mm fans; 4 more not shown"
+    )
+    chart = dataclasses.replace(
+        ranking(),
+        subtitle=whole,
+        footer=foot,
+        excluded=tuple(
+            (f"Extraordinarily-Long-Name Number{k}", "no heat run of it that counts") for k in range(many)
+        ),
+    )
+    svg = drawn(chart, layout)
+    assert len(bars_of(svg)) == 10
+    lines = [each.words.replace("\u00a0", " ") for each in words_of(svg)]
+    told = " ".join(lines)
+    assert whole in told
+    assert any("2026-11-26" in each for each in lines)
+    known = set(f"{whole} {foot} Not ranked: no heat run of it that counts and".split()) | {
+        f"Number{k}{sign}" for k in range(many) for sign in ("", ",")
+    }
+    cut = [each for each in lines[-6:] if "…" in each]
+    assert len(cut) >= (1 if many > 50 else 0)
+    for each in cut:
+        last = each.partition("…")[0].split()[-1]
+        assert any(word.rstrip(" ,;·(") == last.rstrip(",") for word in known) or last.startswith("Extra"), (
+            each
+        )
+
+
 @pytest.mark.parametrize("layout", list(Layout))
 @pytest.mark.parametrize("names", [NAMES, HOSTILE], ids=["usual", "hostile"])
 def test_no_words_stand_on_a_bar(layout: Layout, names: tuple[str, ...]) -> None:

@@ -111,8 +111,8 @@ def _close(words: str) -> str:
 
 
 def balanced(words: str, size: float, weight: int, room: float, most: int = 0) -> list[str]:
-    """As `wrapped`, the lines of about one length: no single word is left over."""
-    best = wrapped(words, size, weight, room, most)
+    """As `wrapped`, cut by whole words, the lines of about one length: no single word is left over."""
+    best = wrapped(words, size, weight, room, most, whole=True)
     if len(best) < 2 or best[-1].endswith(ELLIPSIS):
         return best
     for share in range(95, 50, -5):
@@ -123,8 +123,19 @@ def balanced(words: str, size: float, weight: int, room: float, most: int = 0) -
     return best
 
 
-def wrapped(words: str, size: float, weight: int, room: float, most: int = 0) -> list[str]:
-    """Words set into lines no wider than `room`; with `most`, what is left ends in an ellipsis.
+def _word_cut(words: str, count: int) -> int:
+    """Where words that are cut after `count` characters end as whole words; there itself within the first word."""
+    if words[count : count + 1] in ("", " "):
+        return count
+    blank = words.rfind(" ", 0, count)
+    return count if blank < 0 else blank
+
+
+def wrapped(
+    words: str, size: float, weight: int, room: float, most: int = 0, *, whole: bool = False
+) -> list[str]:
+    """Words set into lines no wider than `room`; with `most`, what is left ends in an ellipsis, with `whole` after a
+    whole word.
 
     Lines break at blanks (not between a number and its unit), over-long words anywhere. Returns at least
     one line (which may be empty).
@@ -149,9 +160,10 @@ def wrapped(words: str, size: float, weight: int, room: float, most: int = 0) ->
     if line or not lines:
         lines.append(line)
     if most and len(lines) > most:
-        whole = " ".join(lines[most - 1 :])
-        count = _cut(whole, size, weight, room - width(ELLIPSIS, size, weight))
-        lines = [*lines[: most - 1], whole[:count].rstrip() + ELLIPSIS]
+        last = " ".join(lines[most - 1 :])
+        count = _cut(last, size, weight, room - width(ELLIPSIS, size, weight))
+        kept = last[: _word_cut(last, count)].rstrip(" ,;·(") if whole else last[:count].rstrip()
+        lines = [*lines[: most - 1], kept + ELLIPSIS]
     return [_close(each) for each in lines]
 
 
