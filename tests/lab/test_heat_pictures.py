@@ -63,7 +63,7 @@ def test_a_run_settles_at_the_truth_and_says_when_it_was_steady(ran: tuple[Lab, 
         assert step.high is not None
         assert step.low < held.rise < step.high
         # ΔT is within 1 % of its change after 4.6 τ at the latest, τ = C/G (closed form of a first-order system).
-        # Proving 0.05 K takes longer: of 60 simulated runs with this noise 95 % were steady after 7.0 τ, half after 6.0.
+        # Proving 0.05 K takes longer: of 60 simulated runs with this noise 95 % were by 7.0 τ, half by 6.0.
         assert step.since is not None
         assert step.first < step.since < step.first + 7.5 * 5000.0 / held.conductance / 60.0
     assert picture.steps[0].setting == "100\u00a0% · 1,800\u00a0rpm" or picture.steps[0].setting.startswith(
