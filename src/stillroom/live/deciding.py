@@ -69,7 +69,8 @@ class Seen:
     begun : for how long a new setting has been held that is no step yet [s], None where there is none such.
     planned : settings that are to be run, in order. repeat : whether the first setting is to be run again at the end.
     accept : a forecast whose 95 % interval reaches no further than this passes [K]; None where none does.
-    repeat_within : [K]. findings : of the rules. files : of the run. why : what keeps it from being reduced, or "".
+    repeat_within : [K]. intake : see `RigState`.
+    findings : of the rules. files : of the run. why : what keeps it from being reduced, or "".
     """
 
     rig: str
@@ -87,6 +88,7 @@ class Seen:
     value: float | None = None
     findings: tuple[Finding, ...] = ()
     files: tuple[FileSeen, ...] = ()
+    intake: tuple[tuple[str, ...], ...] = ()
     why: str = ""
 
     @property
@@ -204,6 +206,7 @@ def decide(seen: Seen) -> RigState:
             }
             for each in seen.findings
         ),
+        intake=seen.intake,
     )
 
 

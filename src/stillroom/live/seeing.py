@@ -16,6 +16,7 @@ from stillroom.lab.heat.coolant import coolant_of
 from stillroom.lab.heat.nodes import HeatNode, LogNode
 from stillroom.lab.heat.work import read_log
 from stillroom.live.airing import as_now
+from stillroom.live.bringing import calls_of
 from stillroom.live.deciding import FileSeen, Seen, StepSeen, again
 from stillroom.live.following import Following
 from stillroom.live.growing import GrowingLog
@@ -154,7 +155,12 @@ class Rig:
         last = float(run.channels.times[-1])
         begun = None if grows else last - (settings[-1].last if settings else 0.0)
         seen = self._told(node, run, steps, grows, begun, u_apart(probes.offsets))
-        return replace(seen, files=self._complete(files, steps))
+        paths = {
+            name_of(self.logs[id(file)]): file.path
+            for file in self.following.files.values()
+            if id(file) in self.logs
+        }
+        return replace(seen, files=self._complete(files, steps), intake=calls_of(node, paths))
 
     def _bath(self, node: LogNode) -> Log:
         if node.key not in self._baths:

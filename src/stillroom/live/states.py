@@ -39,6 +39,7 @@ class RigState:
     forecast : where the step will end, None before it can be told.
     wait : until the step is done [s], None where it can't be told.
     findings : what rules say, each with its cause and its one-minute test, as plain dictionaries.
+    intake : how its files come into the lab: the words after `stillroom add`, of each call.
     """
 
     rig: str
@@ -54,3 +55,4 @@ class RigState:
     forecast: Expected | None = None
     wait: float | None = None
     findings: tuple[dict[str, str], ...] = ()
+    intake: tuple[tuple[str, ...], ...] = ()

@@ -16,8 +16,10 @@ from stillroom.live.states import RigState
 MEDIA_TYPE = "text/event-stream; charset=utf-8"
 
 BEGIN = "retry: 2000\n\n"
-"""What a stream begins with: a browser that lost it asks again after so many milliseconds. It is then sent the states as
-they are; what it missed is of no use any more, so that its Last-Event-ID changes nothing."""
+"""What a stream begins with: a browser that lost it asks again after so many milliseconds.
+
+It is then sent the states as they are; what it missed is of no use any more, so that its Last-Event-ID changes nothing.
+"""
 
 KEEP_ALIVE = ": still here\n\n"
 """A comment that keeps a connection open while nothing changes."""

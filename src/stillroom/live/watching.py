@@ -41,8 +41,18 @@ def watch(
     """
     places = Places(lab)
     rigs = [Rig(each.rig, Following(each.folder, each.pattern), places, accept, check) for each in sources]
+    version = _version(lab)
     while True:
+        if (newer := _version(lab)) != version:  # somebody planned steps, or brought something in
+            version, places = newer, Places(lab)
+            for rig in rigs:
+                rig.places = places
         yield tuple(decide(rig.look(now())) for rig in rigs)
         if once:
             return
         sleep(every)
+
+
+def _version(lab: Lab) -> int:
+    """A number that is another one once somebody else has written to the lab."""
+    return int(lab.database.execute("PRAGMA data_version").fetchone()[0])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
@@ -62,13 +62,14 @@ def watch(
     if not every > 0.0:
         raise BadInput("--every", found=f"{every:g}", expected="a positive number of seconds")
     within = _within(accept)
-    with open_lab(lab) as opened:
+    told, at = _Telling(say, no_panel if quiet or once else panel), ""
+    with suppress(KeyboardInterrupt), ended_by_signal(), open_lab(lab) as opened:
+        at = str(opened.path)
         sources = rig_files(open_book(opened), opened.path, folders, rig)
-        named = ", ".join(each.rig for each in sources)
         if not once:
-            say(Said(f"Watching {named}; Ctrl-C ends it.", data={"watching": [each.rig for each in sources]}))
-        told = _Telling(say, no_panel if quiet or once else panel)
-        with suppress(KeyboardInterrupt), ended_by_signal(), _serving(serve, say) as send:
+            named = [each.rig for each in sources]
+            say(Said(f"Watching {', '.join(named)}; Ctrl-C ends it.", data={"watching": named}))
+        with _serving(serve, say) as send:
             looks = states_of(
                 opened, sources, every=every, once=once, accept=within, sleep=time.sleep, now=datetime.now
             )
@@ -79,10 +80,20 @@ def watch(
     checks = [each.rig for each in told.last.values() if each.state is State.CHECK]
     words = ", ".join(f"{each.rig} {each.state.value}" for each in told.last.values())
     return Said(
-        f"Watched {words or named}.",
+        f"Watched {words}." if words else "Watched nothing.",
+        lines=tuple(_into_the_lab(told.last.values(), at)),
         data={"watched": [data_of(each) for each in told.last.values()]},
         code=BLOCKED if once and checks else DONE,
     )
+
+
+def _into_the_lab(states: Iterable[RigState], lab: str) -> Iterator[str]:
+    """How the files of each rig come into the lab, as it is typed."""
+    for each in states:
+        for number, call in enumerate(each.intake):
+            typed = " ".join(f'"{word}"' if " " in word else word for word in (*call, "--lab", lab))
+            first = f"{each.rig} into the lab, once its loggers are stopped:" if number == 0 else "and"
+            yield f"{first} stillroom add {typed}"
 
 
 def _within(text: str) -> float | None:
