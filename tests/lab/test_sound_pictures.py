@@ -197,7 +197,10 @@ def test_a_long_series_is_thinned_with_its_ends() -> None:
 
 def test_who_is_left_out_of_a_tradeoff_is_named() -> None:
     shown = ["A", "B", "C", "D", "E"]
-    assert left_out(35.0, [*shown, "Moss", "Fern", "Moss"], shown) == [
+    assert left_out(35.0, [*shown, "Moss", "Fern"], [], shown) == [
         "Drawn: the first five of seven fans at 35\u00a0dBA; left out: Moss and Fern."
     ]
-    assert left_out(35.0, shown, shown) == []
+    assert left_out(35.0, [*shown, "Moss"], ["Fern"], shown) == [
+        "Drawn: the first five of six fans at 35\u00a0dBA; left out: Moss; not ranked there: Fern."
+    ]
+    assert left_out(35.0, shown, [], shown) == []

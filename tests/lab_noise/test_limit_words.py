@@ -44,7 +44,7 @@ def test_an_interval_through_a_band_that_is_louder_says_two_speeds() -> None:
 def test_a_band_over_the_limit_says_which_limit() -> None:
     said = marks(with_share(100, FOLDED), 28.0)
     assert said[0].startswith("above 28 dBA: avoid 8")
-    assert said[1].startswith("never over the limit only up to")
+    assert said[1].startswith("first over the limit from ")
 
 
 def test_levels_far_apart_say_where_to_measure() -> None:

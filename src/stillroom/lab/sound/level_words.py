@@ -87,6 +87,9 @@ SHARE_SAID = 0.05
 TOPS_OUT, TOO_LOUD = "tops out", "can’t run this quiet"
 
 
+FIRST_OVER = "first over the limit from"
+"""How the mark of a fan begins that is under its limit again at a higher speed."""
+
 Shown = Callable[[float], str]
 """A level as it is read, with its distance."""
 
@@ -114,7 +117,7 @@ def limit_marks(
     for band in limit.avoid:
         yield f"above {told}: avoid {band_words(band)}"
     if limit.rules_differ:
-        yield f"never over the limit only up to {speed_in_words(float(limit.strict[0]))}"
+        yield f"{FIRST_OVER} {speed_in_words(float(limit.strict[0]))} on"
     elif folded := _within(limit, fixed, louder):
         bands = ", ".join(band_words((each.low, each.high)) for each in folded)
         yield f"two speeds possible: avoid {bands}, louder there than at a higher speed"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from stillroom.core.speeds import setting_words
-from stillroom.lab.sound.level_words import TOO_LOUD, band_words, speed_in_words
+from stillroom.lab.sound.level_words import FIRST_OVER, TOO_LOUD, band_words, speed_in_words
 from stillroom.lab.sound.set_list import AtNoise, SetList
 
 SCHEMA = "stillroom/set-list/1"
 
-SHOWN_ELSEWHERE = ("tops out", "above ", "has a tone", "free-air noise", "never over the limit", "two speeds",
+SHOWN_ELSEWHERE = ("tops out", "above ", "has a tone", "free-air noise", FIRST_OVER, "two speeds",
                    "one more dwell", "the limit lies", "may not run", "noise as in")  # fmt: skip
 """How the marks begin that whoever sets a fan must know; the others stand in the ranking."""
 

@@ -156,7 +156,8 @@ def trade_of(
         )
     told, unit = found[-1][1].conditions, found[-1][1].unit
     geometry = ways[0].used.geometry
-    left = [] if asked.only else left_out(found[-1][0], _in_the_running(found), names)
+    limit = next(limit for limit, ranking in found if ranking is _of_title(found))
+    left = [] if asked.only else left_out(limit, *_in_the_running(found), names)
     louder = gain_of(asked.condition)
     lines = tuple(_line(each, found, unit, louder, accent=each.used.fan == fan) for each in ways)
     free = all(FREE_AIR in each.used.marks for each in ways)
@@ -177,7 +178,7 @@ def trade_of(
         y_unit=unit,
         lines=lines,
         limits=tuple(LimitLine(limit, words.dba(limit)) for limit, _ in found),
-        notes=(*notes, *left, *_notes(ways, free=free)),
+        notes=(*notes, *left, *_notes(ways, free=free, dotted=any(any(each.bound) for each in lines))),
         alt=trade_alt(quantity.words, f"{through} against level {at}", _said(lines, unit)),
         cue=quantity.cue,
     )
@@ -201,19 +202,34 @@ def fans_of(found: Found, only: Sequence[str], fan: str, sounds: Sounds, obstacl
     return shown or words.chosen(sounds, fan, (), obstacle)[0]
 
 
-def _in_the_running(found: Found) -> list[str]:
-    """The fans with both quantities: those that were ranked at a limit, then those that only could not be."""
-    ranked = [each.fan for _, ranking in found for each in ranking.standings]
-    return ranked + [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
+def _in_the_running(found: Found) -> tuple[list[str], list[str]]:
+    """The fans with both quantities: those that the title counts, ranked at its limit, and the others."""
+    by_title = _of_title(found)
+    ranked = [each.fan for each in by_title.standings]
+    every = [each.fan for _, ranking in found for each in ranking.standings]
+    every += [each.fan for _, ranking in found for each in ranking.excluded if each.measured]
+    return ranked, [each for each in dict.fromkeys(every) if each not in ranked]
 
 
-def left_out(limit: float, every: Sequence[str], names: Sequence[str]) -> list[str]:
-    """A note on which fans aren't drawn beside those that are, `names`, the first at a limit [dB(A)]; none of none."""
-    left = [each for each in dict.fromkeys(every) if each not in names]
-    if not left:
-        return []
-    shown = f"the first {wording.count(len(names))} of {wording.plural(len(names) + len(left), 'fan')}"
-    return [f"Drawn: {shown} at {words.dba(limit)}; left out: {wording.listed(left, most=6)}."]
+def left_out(limit: float, ranked: Sequence[str], others: Sequence[str], names: Sequence[str]) -> list[str]:
+    """A note on which fans aren't drawn beside those that are, `names`, the first at a limit [dB(A)]; none of none.
+
+    Parameters
+    ----------
+    ranked : the fans that were ranked there. others : those with both quantities that were not.
+    """
+    left = [each for each in ranked if each not in names]
+    apart = [each for each in others if each not in names]
+    parts = []
+    if left:
+        shown = sum(each in names for each in ranked)
+        parts.append(
+            f"Drawn: the first {wording.count(shown)} of {wording.plural(len(ranked), 'fan')} at"
+            f" {words.dba(limit)}; left out: {wording.listed(left, most=6)}"
+        )
+    if apart:
+        parts.append(f"{'not' if left else 'Not'} ranked there: {wording.listed(apart, most=6)}")
+    return [f"{'; '.join(parts)}."] if parts else []
 
 
 def _way(
@@ -317,8 +333,12 @@ def _meets(standing: Standing) -> bool:
 
 def _title(found: Found, measure: Measure) -> str:
     """The finding at the highest limit at which fans could be ranked."""
-    ranked = [ranking for _, ranking in found if ranking.standings] or [found[-1][1]]
-    return ranking_words(ranked[-1], measure).rstrip(".")
+    return ranking_words(_of_title(found), measure).rstrip(".")
+
+
+def _of_title(found: Found) -> Ranking:
+    """The ranking at the highest limit at which fans could be ranked; at the highest limit where none could be."""
+    return ([ranking for _, ranking in found if ranking.standings] or [found[-1][1]])[-1]
 
 
 def _basis(ways: Sequence[Way]) -> str:
@@ -326,9 +346,9 @@ def _basis(ways: Sequence[Way]) -> str:
     return f"sound of {words.basis(sum(each.levels.samples for each in ways), mountings)}"
 
 
-def _notes(ways: Sequence[Way], *, free: bool) -> list[str]:
+def _notes(ways: Sequence[Way], *, free: bool, dotted: bool) -> list[str]:
     notes = []
-    if any(each.levels.bound.any() for each in ways):
+    if dotted:
         notes.append("Dotted: the level is at most that.")
     alone = [each.used.fan for each in ways if FREE_AIR in each.used.marks]
     if alone and not free:
