@@ -14,6 +14,7 @@ from further_samples import FANS, checks, claims, numbered, obstacles, panel, pa
 
 from stillroom.charts import frame
 from stillroom.charts.bars import value_words
+from stillroom.charts.control import _in_time
 from stillroom.charts.curves import pens_of
 from stillroom.charts.draw import UNPRINTABLE, set_page
 from stillroom.charts.events import day_of
@@ -377,3 +378,15 @@ def test_a_name_that_cannot_be_printed_is_seen_and_said() -> None:
         assert any(UNPRINTABLE[:30] in each for each in words)
     assert table_of(chart).rows[0][0] == "🌀🌬️"
     assert not any(BOX in each for each in said(drawn(ranking(1), Layout.WIDE)))
+
+
+def test_checks_of_which_only_the_day_is_known_stand_in_its_middle() -> None:
+    first, second = "2026-11-13", "2026-11-14T09:30"
+    made = control_chart_of([first, second])
+    assert [each.at % 1.0 for each in _in_time(made)] == pytest.approx([0.5, 9.5 / 24.0])
+    both = control_chart_of([first, first])
+    assert [each.at % 1.0 for each in _in_time(both)] == pytest.approx([0.25, 0.75])
+
+
+def control_chart_of(dates: list[str]) -> list[CheckPoint]:
+    return [CheckPoint(each, 1.0, None, "", "era 1") for each in dates]

@@ -69,13 +69,13 @@ def draw_control(chart: ControlPicture, page: Page, room: float, free: float | N
 
 
 def _in_time(points: Sequence[CheckPoint]) -> list[Placed]:
-    """The checks in the order given; those of one day without a time are spread over it."""
+    """The checks in the order given; those of one day without a time are spread over it, a single one at noon."""
     found: list[Placed] = []
     for date, group in groupby(points, key=lambda each: each.date):
         same = list(group)
         whole = "T" not in date and ":" not in date
         found += [
-            Placed(day_of(date) + (place / len(same) if whole else 0.0), each)
+            Placed(day_of(date) + ((place + 0.5) / len(same) if whole else 0.0), each)
             for place, each in enumerate(same)
         ]
     return found

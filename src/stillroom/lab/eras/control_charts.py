@@ -16,6 +16,7 @@ from stillroom.lab.eras.reference import (
     reference_name,
     reference_rigs,
 )
+from stillroom.lab.eras.rig_nodes import moment_of
 from stillroom.lab.recipes import Graph
 from stillroom.measures import Measure, measure_named
 from stillroom.store.lab import Lab
@@ -39,7 +40,7 @@ class ControlChart:
     ----------
     rig, fan, what, unit : the rig, the reference fan with its sample, the measure's name, the SI unit of all values.
     speed : the speed at which the checks are taken [1/s], None for the line of the speed itself.
-    dates, mountings : of each check. eras : number of its era. values : what was read.
+    dates, mountings : of each check, with its time where that is known. eras : of each. values : what was read.
     centre, limits : centre and action limits under which each check was judged; None while not established.
     ewma, ewma_limits : the same for the moving average. signals : what the chart says of each check.
     events : what the log holds of the rig.
@@ -121,7 +122,7 @@ def _chart(
         what=line.measure,
         unit=BY_NAME[measure_named(line.measure).quantity].unit,
         speed=speed,
-        dates=tuple(each.date for each in checks),
+        dates=tuple(moment_of(each.node) for each in checks),
         mountings=tuple(each.mounting for each in checks),
         eras=tuple(each.era.number for each in checks),
         values=tuple(each.values[line.measure] for each in checks),

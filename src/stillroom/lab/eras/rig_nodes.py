@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from stillroom.lab.airflow.nodes import CurveNode
+from stillroom.lab.book import Placed
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import Graph
 from stillroom.lab.sound.nodes import SoundNode
@@ -16,6 +17,21 @@ RigNode: TypeAlias = CurveNode | SoundNode | HeatNode
 def rig_nodes(graph: Graph, fan: str = "") -> list[RigNode]:
     """All mountings of fans, of one fan where it is named: airflow first, then sound, then heat."""
     return [*graph.mountings(fan), *graph.sounding(fan), *graph.heating(fan)]
+
+
+def moment_of(node: RigNode) -> str:
+    """When a mounting was measured: the time of its first run where that was recorded on its day, else the day."""
+    measured = [(each.taken.measured or "")[:16] for each in _runs(node)]
+    timed = [each for each in measured if len(each) > len("YYYY-MM-DD") and each.startswith(node.date[:10])]
+    return min(timed, default=node.date)
+
+
+def _runs(node: RigNode) -> list[Placed]:
+    if isinstance(node, HeatNode):
+        return [each.run.placed for each in node.logs if each.run.names_fan]
+    if isinstance(node, SoundNode):
+        return [each.run.placed for each in node.recordings]
+    return [each.placed for each in node.runs]
 
 
 def before_it(node: RigNode) -> str:
