@@ -132,14 +132,14 @@ def test_what_is_told_is_beyond_what_is_expected() -> None:
     close = [{"air_spread": 0.504}, {"air_drift": -0.504}]
     texts = [the(mounting(steps=changed_steps((2,), **each)), rule=35).found for each in close]
     assert "up to 0.504 K apart" in texts[0]
-    assert "drifted by -0.504 K" in texts[1]
+    assert "drifted by −0.504 K" in texts[1]
 
 
 def test_an_opened_door_is_told_and_blocks_nothing() -> None:
     gusty = mounting(gusts=(Gust(1500.0, 1596.0, -1.8, 1),), steps=changed_steps((1,), left_out=0.05))
     finding = the(gusty, rule=35)
     assert finding.severity is W
-    assert "-1.8 K for 96 s (step 1); these readings were left out" in finding.found
+    assert "−1.8 K for 96 s (step 1); these readings were left out" in finding.found
     assert "door" in finding.cause
 
 
@@ -189,7 +189,7 @@ def test_coolant_that_was_lost() -> None:
     finding = the(mounting(steps=changed_steps(liquid_flow=2.35e-5)), rule=38)
     assert finding.severity is B
     assert "all steps of fan-07-s1-h1" in finding.found
-    assert "-6.0 % from the 1.50 l/min" in finding.found
+    assert "−6.0 % from the 1.50 l/min" in finding.found
     assert finding.cause == "the loop lost coolant, or air is in it"
     assert "pump" in the(mounting(steps=changed_steps(liquid_flow=2.6e-5)), rule=38).cause
     assert found(mounting(steps=changed_steps(liquid_flow=2.455e-5)), rule=38) == []
@@ -262,7 +262,7 @@ def clocked(**told: object) -> list[tuple[Severity, str]]:
 def test_a_told_offset_that_both_loggers_contradict_blocks() -> None:
     ((severity, words),) = clocked(how="stated offset", offset=-40.0, u=0.5, edges=2, found=40.2, u_found=1.0)
     assert severity is B
-    assert "the offset told is -40 s, 2 changes that both saw tell +40 s" in words
+    assert "the offset told is −40 s, 2 changes that both saw tell +40 s" in words
     assert clocked(how="stated offset", offset=38.5, u=0.5, edges=2, found=40.2, u_found=1.0) == []
     assert clocked(how="stated offset", offset=40.0, u=0.5) == []
 
@@ -381,7 +381,7 @@ def test_of_three_mountings_the_odd_one_is_named() -> None:
 
 def test_less_coolant_explains_a_warmer_mounting() -> None:
     finding = the(mounting(), warmer(0.9, liquid_flow=2.46e-5), rule=41)  # type: ignore[arg-type]
-    assert "coolant's flow differed by -2.4 %" in finding.cause
+    assert "coolant's flow differed by −2.4 %" in finding.cause
 
 
 def test_eras_are_not_held_against_each_other() -> None:

@@ -13,6 +13,8 @@ from stillroom.core.deviation import Explained
 from stillroom.quality import grouped
 from stillroom.quality.explaining import Fault
 from stillroom.quality.facts import MountingFacts
+from stillroom.quality.finding import Finding
+from stillroom.quality.rules import Severity
 from stillroom.quality.speeds import mixed_up
 from stillroom.quality.telling import say
 
@@ -77,3 +79,12 @@ def test_one_mounting_under_another_number_is_told_as_before(clean: Reviewed) ->
     causes = [each.cause for each in mixed_up(group).values()]
     assert any("s2 was mounted under the number of s1" in each for each in causes)
     assert not any("exchanged" in each for each in causes)
+
+
+def test_a_minus_in_a_finding_is_one_and_a_hyphen_stays_one() -> None:
+    found = Finding(
+        35, "mounting:a", "key", Severity.MARKS, "drifted by -1.0 K (-6.0 %) on heat-1, 5-10 min, 2026-11-26",
+        "-2 to 3 K", "rad-27 read -3.4 %",
+    )  # fmt: skip
+    assert found.found == "drifted by −1.0 K (−6.0 %) on heat-1, 5-10 min, 2026-11-26"
+    assert (found.expected, found.cause) == ("−2 to 3 K", "rad-27 read −3.4 %")

@@ -11,6 +11,8 @@ from stillroom.quality.rules import BY_NUMBER, Severity
 from stillroom.records.keys import key_of
 
 _NUMBERS = re.compile(r"[-−+]?\d+(?:[.,]\d+)*(?:e-?\d+)?")
+_HYPHEN = re.compile(r"(?<![^\s(])-(?=\d[\d.,]*(?:[\s);,]|$))")
+"""A hyphen before a number that stands for a minus; not one within a name, a date or a range."""
 _OPTIONAL = ("cause", "test", "place", "through", "common", "what")
 
 
@@ -45,6 +47,10 @@ class Finding:
     through: str = ""
     common: str = ""
     what: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("found", "expected", "cause"):
+            object.__setattr__(self, name, _HYPHEN.sub("−", getattr(self, name)))
 
     @property
     def id(self) -> str:
