@@ -10,7 +10,7 @@ from stillroom.core.arrays import Array
 from stillroom.core.heat.forecast import TimeConstant
 from stillroom.core.heat.running import Running
 from stillroom.errors import NotPossible
-from stillroom.methods.heat.stepping import Judged
+from stillroom.methods.heat.stepping import Judged, tau_to_judge_by
 
 SAME = 0.002
 """Readings that moved by less than this, because the mean power did, are the readings that were taken [K]."""
@@ -35,7 +35,7 @@ class Account:
         except NotPossible as error:
             why = error.sentence()
         self._tau = found.tau if found else known.tau if known else self._tau
-        tau = self._tau
+        tau = self._tau or tau_to_judge_by(times, found, known)
         if tau is None:
             return Judged(None, found, why)
         try:

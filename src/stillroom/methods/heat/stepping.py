@@ -76,6 +76,25 @@ class StepContext:
     pump_power: float | None = None
 
 
+LONGEST_TAU = 900.0
+"""Time constant by which a long record is judged that shows no rise or fall and of which nobody knows one [s]: above
+that of usual loops (5 to 7 kJ/K over 10 to 30 W/K), so that a drift is rather over- than underrated.
+"""
+
+UNKNOWN_TAU = "time constant not known: judged by 15 min"
+
+
+def tau_to_judge_by(times: Array, found: Forecast | None, known: TimeConstant | None) -> float | None:
+    """By which time constant a series is judged [s]: the one found in it, else the one known of the rig; of a record
+    of 45 min and more without either, `LONGEST_TAU`; None where there is none.
+    """
+    if found is not None:
+        return found.tau
+    if known is not None:
+        return known.tau
+    return LONGEST_TAU if times[-1] - times[0] >= 3.0 * LONGEST_TAU else None
+
+
 def judge(times: Array, rise: Array, known: TimeConstant | None, tolerance: float) -> Judged:
     """Whether a whole series is steady, and where it will end."""
     why, found = "", None
@@ -83,7 +102,7 @@ def judge(times: Array, rise: Array, known: TimeConstant | None, tolerance: floa
         found = forecast(times, rise, known=known, tolerance=tolerance)
     except NotPossible as error:
         why = error.sentence()
-    tau = found.tau if found else known.tau if known else None
+    tau = tau_to_judge_by(times, found, known)
     if tau is None:
         return Judged(None, found, why)
     try:
@@ -226,6 +245,8 @@ class _Step:
         tau = self._tau
         marks = [*([NOT_NORMALISED] if not self.by_power else []), *turning.marks, *beside.marks]
         marks += self._two_powers(window)
+        by_longest = how is StepHow.STEADY and self.judged.forecast is None and self.context.known is None
+        marks += [UNKNOWN_TAU] if by_longest else []
         marks += [why] if why else []
         begin = seconds_of(self.channels.moment)
         step = HeatStep(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-MOUNTING = 5
+MOUNTING = 6
 """Raised when the same logs would give other numbers."""
 
 LAW = 2
