@@ -169,7 +169,8 @@ def _eras(eras: Sequence[CheckEra], lines: Sequence[float], page: Page, plane: P
                 f'<rect x="{marks.place(first)}" y="0" width="{marks.place(last - first)}" '
                 f'height="{marks.place(plane.height)}" fill="{role("hairline")}" opacity="0.45"/>'
             )
-        first = max([first, *(each for each in lines if first <= each < first + 1.5 * page.small)])
+        reach = max(1.5 * page.small, width(era.label, page.small) + 0.8 * page.small)
+        first = max([first, *(each for each in lines if first <= each < first + reach)])
         words = wrapped(era.label, page.small, REGULAR, max(last - first - page.small, 0.0), 1)[0]
         if width(words, page.small) <= last - first:
             out += marks.text(

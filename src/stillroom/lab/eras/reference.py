@@ -13,7 +13,7 @@ from stillroom.core.control_chart import Check, judge
 from stillroom.lab.book import Book
 from stillroom.lab.eras.check_ways import Way, way_of
 from stillroom.lab.eras.eras import Era, Eras
-from stillroom.lab.eras.rig_nodes import RigNode, is_bare, rig_nodes
+from stillroom.lab.eras.rig_nodes import RigNode, is_bare, moment_of, rig_nodes
 from stillroom.lab.recipes import Graph
 from stillroom.measures import measure_named
 from stillroom.records.keys import key_of
@@ -71,7 +71,9 @@ def _mountings(book: Book, graph: Graph, rig: str | None = None) -> list[RigNode
     own = [
         each for each in rig_nodes(graph, fan) if (each.fan, each.sample) == (fan, sample) and is_bare(each)
     ]
-    return sorted((each for each in own if rig in (None, each.rig)), key=_when)
+    return sorted(
+        (each for each in own if rig in (None, each.rig)), key=lambda each: (each.date, moment_of(each))
+    )
 
 
 def _when(node: RigNode) -> str:
