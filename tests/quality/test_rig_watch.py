@@ -149,7 +149,8 @@ def test_a_bridge_that_is_far_from_one_or_disagrees_is_said(ratio: float, agree:
     )
     found = check_watch(rig(bridges=(bridge,)))
     assert [each.rule for each in found] == [4] * count
-    assert all(f"moved free-airflow by {100 * (ratio - 1):+.1f} %" in each.found for each in found)
+    moved = f"{100 * (ratio - 1):+.1f} %".replace("-", "−")
+    assert all(f"moved free-airflow by {moved}" in each.found for each in found)
 
 
 def test_a_decision_on_an_event_outlives_further_mountings() -> None:
