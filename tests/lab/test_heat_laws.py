@@ -12,10 +12,12 @@ from heat_bench import RIG, HeatBench, Held, channels, graph_of, reduced
 
 from stillroom.core.mounted import MountedFan
 from stillroom.demo.truth import Truth
+from stillroom.errors import UnknownThing
 from stillroom.lab.book import open_book
 from stillroom.lab.curves import load_fan, load_obstacle, result_of
 from stillroom.lab.heat.laws import RigLaw, flow_laws, flow_through
 from stillroom.lab.intake.intake import bring_in
+from stillroom.lab.pictures.heat.agreement_pictures import agreement_chart
 from stillroom.lab.recipes import Graph
 from stillroom.lab.tracing import follow
 from stillroom.measures import Condition, evaluate, measure_named
@@ -92,6 +94,21 @@ def test_the_law_comes_back_and_the_fan_that_is_off_stands_out(tied: tuple[Lab, 
             assert abs(each.z) < 2.0
     assert min(each.z for each in found.points if each.fan == off) > 2.5
     assert found.left_out == {"Moss-h1": "no airflow of this fan was measured"}
+
+
+def test_the_picture_of_agreement_names_the_fan_that_is_off(tied: tuple[Lab, str]) -> None:
+    lab, off = tied
+    picture, name = agreement_chart(lab, open_book(lab), graph_of(lab), "", "heat-1")
+    assert name == "agreement-heat-1"
+    apart = [each for each in picture.points if each.word]
+    assert {each.label for each in apart} == {off}
+    assert all(each.measured / each.predicted == pytest.approx(OFF, abs=0.025) for each in apart)
+    assert off in picture.title
+    assert "heat-1" in picture.title
+    assert all(each.low < each.measured < each.high for each in picture.points)
+    assert any("Moss-h1" in each for each in picture.notes)
+    with pytest.raises(UnknownThing, match="heat-1"):
+        agreement_chart(lab, open_book(lab), graph_of(lab), "", "heat-9")
 
 
 def test_the_quick_way_to_an_airflow_is_the_measure_itself(tied: tuple[Lab, str]) -> None:
