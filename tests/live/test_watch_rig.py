@@ -73,6 +73,18 @@ def test_nothing_planned_and_rotated_midway(tmp_path: Path) -> None:
     assert found[-1][1].step == 2  # the first setting was not lost with the old file
 
 
+def test_two_loggers_that_write_at_once_stay_two_though_named_alike(tmp_path: Path) -> None:
+    lab = heat_lab(tmp_path, settings=ONCE)
+    rig = rig_in(lab, tmp_path / "logs", no_findings)
+    text = "".join(f"{each}\n" for each in [HEAD, *rows(RUN)])
+    for name in ("Bracken s1 1.csv", "Bracken s1 2.csv"):
+        (tmp_path / "logs" / name).write_text(text, encoding="utf-8")
+    rig.look(START + timedelta(seconds=3100))
+    node = rig.places.node("heat-1", list(rig.logs.values()))
+    assert node is not None
+    assert {each.run.logger for each in node.logs} == {"Bracken s1 1", "Bracken s1 2"}
+
+
 def test_half_lines_and_a_truncated_beginning(tmp_path: Path) -> None:
     lab = heat_lab(tmp_path, settings=ONCE)
     rig = rig_in(lab, tmp_path / "logs", no_findings)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations, product
 from pathlib import PurePosixPath
 
 import numpy as np
@@ -18,6 +19,7 @@ from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.recipes import build_graph
 from stillroom.live.growing import GrowingLog
 from stillroom.methods.heat.channels import HOT
+from stillroom.methods.heat.loggers import PAUSE, Stretch, loggers_of, plain_name
 from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.quality.heat.replicates import repeated_steps
 from stillroom.readers.reading.recording import READER_VERSION
@@ -29,10 +31,6 @@ from stillroom.store.lab import Lab
 NOBODY = "a fan that no name tells"
 """The fan of logs of which nothing tells one."""
 
-APART = 600.0
-"""Files of one rig with no more than this between them are of one session [s]."""
-
-_NUMBERED = re.compile(r"[ ._-]+\(?\d{1,3}\)?$|\(\d{1,3}\)$")
 _SAMPLE = re.compile(r"(?:^|[^a-z0-9])s(\d{1,2})(?:[^a-z0-9]|$)", re.IGNORECASE)
 
 
@@ -156,18 +154,44 @@ def _in_sessions(rig: str, taken: list[Taken], logs: Sequence[GrowingLog]) -> No
     loggers = _loggers(logs)
     until, number = -np.inf, 0
     for at in sorted(range(len(logs)), key=lambda each: hours[each].first):
-        number += hours[at].first > until + APART
+        number += hours[at].first > until + PAUSE
         until = max(until, hours[at].last)
         said = {"session": f"{rig} watched {number}", "logger": loggers[at]} | dict(taken[at].said or {})
         taken[at] = replace(taken[at], said=said)
 
 
 def _loggers(logs: Sequence[GrowingLog]) -> list[str]:
-    """A name for the logger of each file: files that are named alike but for a number, with the same columns."""
-    stems = [PurePosixPath(each.name).stem for each in logs]
-    plain = [_NUMBERED.sub("", PurePosixPath(each).stem) or each for each in stems]
-    columns = [tuple(log.known.layout.headers.values()) if log.known else () for log in logs]
-    return [
-        name if len({one for one, other in zip(columns, plain, strict=True) if other == name}) == 1 else stem
-        for name, stem in zip(plain, stems, strict=True)
-    ]
+    """A name for the logger of each file: that of its first file without a number behind, unless another logger of that
+    name has other channels or writes at once with it.
+    """
+    files = [_stretch(each) for each in logs]
+    chains: dict[int, list[Stretch]] = {}
+    numbers = loggers_of(files)
+    for number, each in sorted(zip(numbers, files, strict=True), key=lambda pair: pair[1].first or 0.0):
+        chains.setdefault(number, []).append(each)
+    names = {number: plain_name(chain[0].file) for number, chain in chains.items()}
+    clash = {
+        number
+        for number, other in permutations(chains, 2)
+        if names[number] == names[other] and not _can_be_one(chains[number], chains[other])
+    }
+    told = {
+        number: PurePosixPath(chains[number][0].file).stem if number in clash else name
+        for number, name in names.items()
+    }
+    return [told[number] for number in numbers]
+
+
+def _can_be_one(some: Sequence[Stretch], others: Sequence[Stretch]) -> bool:
+    """Whether one logger can have written both, with a pause."""
+    pairs = list(product(some, others))
+    return all(one.channels == other.channels and not one.overlaps(other) for one, other in pairs)
+
+
+def _stretch(log: GrowingLog) -> Stretch:
+    hours, known = hours_of(log), log.known
+    channels = frozenset(log.columns) - {"time"}
+    if known is None or not known.moment:
+        return Stretch(log.name, channels, None, None)
+    said = dict(known.said)
+    return Stretch(log.name, channels, hours.first, hours.last, logger=said.get("logger", ""))

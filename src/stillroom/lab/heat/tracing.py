@@ -84,10 +84,11 @@ def _setting_words(step: Mapping[str, Any]) -> str:
 
 
 def _clock_words(clock: Mapping[str, Any]) -> str:
+    files = f" ({len(clock['files'])} files)" if len(clock["files"]) > 1 else ""
     if clock["u"] is None:
-        return f"clock of {clock['logger']}: {clock['how']}: {clock['why']}"
+        return f"clock of {clock['logger']}{files}: {clock['how']}: {clock['why']}"
     shown = f", an edge that both saw shows {clock['found']:+.1f} s" if clock["found"] is not None else ""
-    return f"clock of {clock['logger']}: {clock['offset']:+.1f} s ± {clock['u']:.1f} s, {clock['how']}{shown}"
+    return f"clock of {clock['logger']}{files}: {clock['offset']:+.1f} s ± {clock['u']:.1f} s, {clock['how']}{shown}"
 
 
 def _say_one(

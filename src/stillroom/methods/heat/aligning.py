@@ -29,6 +29,7 @@ from stillroom.methods.heat.channels import (
     SPEED,
     Channels,
 )
+from stillroom.methods.heat.loggers import Stretch, loggers_of
 from stillroom.methods.heat.moments import moment_of, seconds_of
 from stillroom.methods.heat.told import Log
 from stillroom.vocabulary import BY_NAME
@@ -184,11 +185,23 @@ def _files(logs: Sequence[Log]) -> str:
 
 
 def _clocks(logs: Sequence[Log]) -> dict[str, list[Log]]:
-    """The logs by the clock that wrote them; a file of an untold logger has its own."""
+    """The logs by the clock that wrote them: that of the logger told, else of files that follow each other."""
     found: dict[str, list[Log]] = {}
-    for each in logs:
-        found.setdefault(each.told.logger or f"file {each.told.run}", []).append(each)
+    for each, number in zip(logs, loggers_of([_stretch(each) for each in logs]), strict=True):
+        found.setdefault(each.told.logger or f"untold {number}", []).append(each)
     return found
+
+
+def _stretch(log: Log) -> Stretch:
+    begin, times = seconds_of(log.told.moment), log.columns["time"]
+    return Stretch(
+        file=log.told.file,
+        channels=frozenset(log.columns) - {"time"},
+        first=None if begin is None or not len(times) else begin + float(times[0]),
+        last=None if begin is None or not len(times) else begin + float(times[-1]),
+        logger=log.told.logger,
+        offset=log.told.offset,
+    )
 
 
 def _name(own: Sequence[Log]) -> str:
