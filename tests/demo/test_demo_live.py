@@ -52,13 +52,13 @@ def test_all_rigs_end_ready_and_one_is_to_be_checked_on_the_way(
     played: tuple[Said, list[str], list[tuple[str, ...]]],
 ) -> None:
     said, lines, panels = played
-    assert said.title == "Played heat-1 ready to swap, heat-2 ready to swap, heat-3 ready to swap."
+    assert said.title == "Played heat-2 ready to swap, heat-3 ready to swap, heat-4 ready to swap."
     assert said.code == 0
     checks = [each for each in lines if "check rig" in each]
     assert checks
-    assert all("heat-3" in each for each in checks)
+    assert all("heat-4" in each for each in checks)
     assert any("air probe" in each for each in checks)
-    for rig in ("heat-1", "heat-2", "heat-3"):
+    for rig in ("heat-2", "heat-3", "heat-4"):
         own = [each for each in lines if f" {rig}: " in each]
         assert any("steady" in each for each in own)
         assert "ready to swap" in own[-1]

@@ -9,6 +9,7 @@ import pytest
 
 from stillroom.demo.catalogue import fans, obstacles
 from stillroom.demo.heat.live import LIVE_RUNS, Habit, Player, live_player
+from stillroom.demo.heat.plan import RIG
 from stillroom.demo.plan import Mounting
 from stillroom.demo.write import SEED, samples
 
@@ -54,7 +55,8 @@ def test_nothing_is_written_before_its_time(tmp_path: Path) -> None:
 
 def test_three_rigs_of_which_one_is_disturbed(tmp_path: Path) -> None:
     player = player_in(tmp_path)
-    assert set(player.settings) == {each.rig for each in LIVE_RUNS} == {"heat-1", "heat-2", "heat-3"}
+    assert set(player.settings) == {each.rig for each in LIVE_RUNS} == {"heat-2", "heat-3", "heat-4"}
+    assert RIG not in player.settings  # its bath would put right probes that aren't these
     assert {each.habit for each in LIVE_RUNS} == set(Habit)
     assert sum(each.run.wrong.stray is not None for each in LIVE_RUNS) == 1
     assert 3600 < player.length < 3 * 3600

@@ -15,7 +15,7 @@ from pathlib import Path
 from stillroom.demo.fan import Control, Fan, Obstacle
 from stillroom.demo.heat.loggers import Logged, logged
 from stillroom.demo.heat.loop import PUMP, SET_FLOW
-from stillroom.demo.heat.plan import FANS, NOMINAL_POWER, NONE, RIG, Bath, Form, HeatPlan, HeatRun, Trouble
+from stillroom.demo.heat.plan import FANS, NOMINAL_POWER, NONE, Bath, Form, HeatPlan, HeatRun, Trouble
 from stillroom.demo.heat.playing import Played, Rig, play_run
 from stillroom.demo.heat.probes import build_meters
 from stillroom.demo.heat.setting_up import Chosen, SetList
@@ -53,9 +53,9 @@ def _run(fan: str, form: Form, wrong: Trouble = NONE) -> HeatRun:
 
 
 LIVE_RUNS = (
-    LiveRun(RIG, _run("Bracken", Form.BENCH_TWO), Habit.ROTATES),
-    LiveRun("heat-2", _run("Sedge", Form.ONE), Habit.HALVES),
-    LiveRun("heat-3", _run("Bilberry", Form.BENCH_TWO, Trouble(stray=_STRAY)), Habit.PLAIN),
+    LiveRun("heat-2", _run("Bracken", Form.BENCH_TWO), Habit.ROTATES),
+    LiveRun("heat-3", _run("Sedge", Form.ONE), Habit.HALVES),
+    LiveRun("heat-4", _run("Bilberry", Form.BENCH_TWO, Trouble(stray=_STRAY)), Habit.PLAIN),
 )
 
 
@@ -185,10 +185,12 @@ def _growing(
 
 
 def write_live_tables(folder: Path, player: Player) -> tuple[Path, ...]:
-    """Write the other rigs' description and the planned settings of all; gives their paths."""
+    """Write the rigs' description and the planned settings; gives their paths. Rigs of their own: the lab's heat-1 has
+    other probes, which its bath puts right.
+    """
     rigs, steps = folder / "live.toml", folder / "live-steps.csv"
-    others = [each.rig for each in LIVE_RUNS if each.rig != RIG]
-    rigs.write_text("\n".join(line for name in others for line in _rig(name)), encoding="utf-8", newline="\n")
+    lines = (line for each in LIVE_RUNS for line in _rig(each.rig))
+    rigs.write_text("\n".join(lines), encoding="utf-8", newline="\n")
     rows = [
         [live.rig, live.run.fan, live.run.sample, number,
          *(f"{each.setting.value:g}" if each.setting.control is way else "" for way in Control)]
@@ -200,7 +202,7 @@ def write_live_tables(folder: Path, player: Player) -> tuple[Path, ...]:
 
 
 def _rig(name: str) -> Iterator[str]:
-    """A rig like the first one."""
+    """A rig like that of the lab."""
     yield f"[rig.{name}]"
     yield 'kind = "heat"'
     yield f'nominal_power = "{NOMINAL_POWER:g} W"'
