@@ -8,7 +8,8 @@ import pytest
 
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
-from stillroom.verbs import demo
+from stillroom.verbs import chart, demo
+from stillroom.verbs.charting import Kind
 from stillroom.verbs.said import Said
 
 
@@ -96,6 +97,13 @@ def test_heat_at_the_same_noise_stands_beside_a_spreadsheet_and_the_truth(
     assert all(each.endswith(" K") for each in faults["Sedge-s1-h1"][3:])
     assert faults["Sedge-s1-h1"][3] < faults["Sedge-s1-h1"][4], "without the stray probe it is warmer"
     assert any(Path(each).name.startswith("heat-") for each in said.data["charts"])
+
+
+def test_panels_of_heat_stand_at_the_noise_limits_of_the_lab(told: tuple[Said, Truth, Path]) -> None:
+    _, _, folder = told
+    drawn = chart(Kind.MULTIPLES, measure="heat", lab=folder)
+    names = "".join(Path(each).name for each in drawn.data["files"])
+    assert all(f"{level}-dba" in names for level in (25, 30, 35))
 
 
 def test_one_bore_moves_every_fan_a_little_and_is_taken_back(told: tuple[Said, Truth, Path]) -> None:

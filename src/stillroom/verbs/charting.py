@@ -33,7 +33,7 @@ from stillroom.lab.pictures.sound.ramp_pictures import ramp_chart
 from stillroom.lab.pictures.sound.spectrum_pictures import spectrum_chart
 from stillroom.lab.pictures.sound.trade_pictures import trade_chart
 from stillroom.lab.recipes import build_graph
-from stillroom.measures import Condition
+from stillroom.measures import Condition, Origin
 from stillroom.store.lab import Lab
 from stillroom.verbs.answers import asked, ranking, rankings
 from stillroom.verbs.conditions import USUAL, Conditions
@@ -140,7 +140,7 @@ def chart(
     measure : of bars, multiples, cards and tradeoff, airflow where none is given; of control, the line with most
         signals; of response, one of voltage draws it against volts.
     through : obstacles; one for bars and charts of sound, any number for the others; multiples, cards and obstacles
-        take `references` of lab.toml where none is given.
+        take `references` of lab.toml where none is given (of heat the limits of lab.toml).
     conditions : setting, system and air; each field is an option of the command line.
     size : the size class, such as '120 mm'.
     only : only these fans; one --only for each.
@@ -243,14 +243,19 @@ def _obstacles(lab: Lab, wish: Wish) -> Made:
 
 
 def _rankings(lab: Lab, wish: Wish) -> tuple[Book, list[Ranking], Across]:
-    """One ranking at each of several noise limits; else through each obstacle that is named, or the references."""
+    """One ranking at each of several noise limits (of heat, whose rig has its own radiator, those of lab.toml where
+    none is told); else through each obstacle that is named, or the references.
+    """
     question = wish.question
-    if len(wish.limits) > 1:
+    limits = wish.limits
+    if question.measure.origin is Origin.HEAT and not any(each.is_limited for each in limits):
+        limits = tuple(replace(question.condition, noise=each) for each in lab.settings.sound.limits)
+    if len(limits) > 1:
         if len(wish.through) > 1:
             raise BadInput(
                 "panels", found="several limits and several obstacles", expected="several of one kind"
             )
-        questions = [replace(question, condition=each) for each in wish.limits]
+        questions = [replace(question, condition=each) for each in limits]
         found = rankings(lab, questions, wish.progress)
         book = open_book(lab)
         return book, found, multiples.at_limits(book, found)
