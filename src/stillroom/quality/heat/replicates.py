@@ -13,9 +13,9 @@ from stillroom.core.characteristic import Part
 from stillroom.core.heat.heat_mounting import HeatStep
 from stillroom.quality.finding import Finding
 from stillroom.quality.heat.facts import WarmFan, WarmMounting, step_words
-from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, about_warm_fan, percent, warm_key
+from stillroom.quality.heat.saying import BLOCKS, MARKS, about_heat, percent, warm_key
 from stillroom.quality.heat.settling import CUT, was_cut
-from stillroom.quality.saying import listed
+from stillroom.quality.saying import about_fan, listed
 from stillroom.records.keys import key_of
 from stillroom.records.limits import Limits
 
@@ -82,8 +82,8 @@ def _unrepeated(fan: WarmFan, without: dict[str, list[str]], repeated: set[str])
     ]
     if names:
         once = "each mounting" if fan.repeat == "always" else "one mounting of each sample"
-        yield about_warm_fan(
-            39, fan, key_of("repeat", warm_key(fan)), f"no setting was run again at the end of {listed(names)}",
+        yield about_fan(
+            39, fan.name, key_of("repeat", warm_key(fan)), f"no setting was run again at the end of {listed(names)}",
             f"the first setting once more at the end of {once}", cause="drift within a mounting goes unseen",
             test="run the first setting again before the fan is taken off (20 minutes)",
             common="no setting was run again",
@@ -139,8 +139,8 @@ def few_mountings(fan: WarmFan) -> Iterator[Finding]:
     if 0 < count < least:
         times = {1: "once", 2: "twice"}.get(count, f"{count} times")
         contends = " and contends for the lead" if fan.contends else ""
-        yield about_warm_fan(
-            40, fan, warm_key(fan), f"{fan.name} was mounted on the heat rig {times}{contends}",
+        yield about_fan(
+            40, fan.name, warm_key(fan), f"{fan.name} was mounted on the heat rig {times}{contends}",
             f"{least:g} mountings at least", test="mount it once more on another day",
             common=f"heat of fewer than {least:g} mountings",
         )  # fmt: skip

@@ -36,25 +36,6 @@ def about_heat(
                    common=common, what=what)  # fmt: skip
 
 
-def about_warm_fan(
-    rule: int,
-    fan: WarmFan,
-    key: str,
-    found: str,
-    expected: str,
-    *,
-    subject: str = "",
-    cause: str = "",
-    test: str = "",
-    common: str = "",
-) -> Finding:
-    """A mark of a fan's heat as a whole."""
-    return Finding(
-        rule, subject or f"fan:{fan.name}", key, MARKS, found, expected, cause, test, "", (fan.name,),
-        common=common,
-    )  # fmt: skip
-
-
 def warm_key(fan: WarmFan) -> str:
     """Key of all that is judged of a fan's heat."""
     return key_of("heat of", fan.name, [each.judged for each in fan.mountings])

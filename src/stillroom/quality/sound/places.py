@@ -7,9 +7,9 @@ import re
 from collections.abc import Iterator, Sequence
 
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import listed
+from stillroom.quality.saying import about_fan, listed
 from stillroom.quality.sound.facts import HeardFan, HeardMounting, RecordingFacts
-from stillroom.quality.sound.saying import BLOCKS, about_fan_sound, about_recording, about_sound, heard_key
+from stillroom.quality.sound.saying import BLOCKS, about_recording, about_sound, heard_key
 from stillroom.records.limits import Limits
 
 BY_HAND = re.compile(
@@ -67,8 +67,8 @@ def _moved(mounting: HeardMounting, limits: Limits) -> Iterator[Finding]:
 def _untold(fan: HeardFan) -> Iterator[Finding]:
     bare = [each.name for each in fan.mountings if each.geometry.distance is None and each.used]
     if bare:
-        yield about_fan_sound(
-            12, fan, heard_key(fan), f"nobody told the microphone's distance of {listed(bare)}",
+        yield about_fan(
+            12, fan.name, heard_key(fan), f"nobody told the microphone's distance of {listed(bare)}",
             "the distance from the fan's middle", cause="a level without its distance means nothing to others",
             test="write the distance into the rig's file, or --as distance='0.5 m'", common="distance not told",
         )  # fmt: skip
@@ -147,8 +147,8 @@ def _single_position(fan: HeardFan) -> Iterator[Finding]:
              if tone.prominent and tone.frequency >= (mounting.room_from or 0.0)]  # fmt: skip
     if tones:
         words = listed([f"{frequency:.0f} Hz at {speed * 60:,.0f} rpm" for frequency, speed in sorted(tones)])
-        yield about_fan_sound(
-            15, fan, heard_key(fan), f"{fan.name} has a prominent tone: {words}",
+        yield about_fan(
+            15, fan.name, heard_key(fan), f"{fan.name} has a prominent tone: {words}",
             "several positions before a tone's level is claimed",
             cause="at one position a tone may cancel or double", test="move the microphone by 10 cm and listen",
             common="tones of one position",

@@ -11,12 +11,11 @@ from typing import Any
 import numpy as np
 
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import listed
+from stillroom.quality.saying import about_fan, listed
 from stillroom.quality.sound.facts import HeardFan, HeardMounting, RecordingFacts
 from stillroom.quality.sound.saying import (
     BLOCKS,
     MARKS,
-    about_fan_sound,
     about_recording,
     about_sound,
     heard_key,
@@ -44,8 +43,8 @@ def repeats(fan: HeardFan) -> Iterator[Finding]:
         for first, last in pairs:
             yield from _repeat(fan, mounting, first, last)
     if without:
-        yield about_fan_sound(
-            39, fan, key_of("repeat", heard_key(fan)),
+        yield about_fan(
+            39, fan.name, key_of("repeat", heard_key(fan)),
             f"no setting was recorded again at the end of {listed([each.name for each in without])}",
             "the first setting once more at the end of each mounting",
             cause="drift within a mounting goes unseen",
@@ -98,8 +97,8 @@ def few_mountings(fan: HeardFan) -> Iterator[Finding]:
     if 0 < count < least:
         times = {1: "once", 2: "twice"}.get(count, f"{count} times")
         contends = " and contends for the lead" if fan.contends else ""
-        yield about_fan_sound(
-            40, fan, heard_key(fan), f"the sound of {fan.name} was recorded in {count} mountings"
+        yield about_fan(
+            40, fan.name, heard_key(fan), f"the sound of {fan.name} was recorded in {count} mountings"
             if count > 1 else f"the sound of {fan.name} was recorded {times}{contends}",
             f"{least:g} mountings at least", test="mount it once more on another day",
             common=f"sound of fewer than {least:g} mountings",

@@ -89,23 +89,6 @@ def about_sound(
                    (mounting.fan,), (mounting.blocked_as,) if blocks else (), common=common)  # fmt: skip
 
 
-def about_fan_sound(
-    rule: int,
-    fan: HeardFan,
-    key: str,
-    found: str,
-    expected: str,
-    *,
-    cause: str = "",
-    test: str = "",
-    common: str = "",
-) -> Finding:
-    """A mark of a fan's sound as a whole."""
-    return Finding(
-        rule, f"fan:{fan.name}", key, MARKS, found, expected, cause, test, "", (fan.name,), common=common
-    )
-
-
 def heard_key(fan: HeardFan) -> str:
     """Key of all that is judged of a fan's sound."""
     return key_of("sound of", fan.name, [each.judged for each in fan.mountings])

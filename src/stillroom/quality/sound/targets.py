@@ -10,9 +10,9 @@ from stillroom.core.characteristic import Part
 from stillroom.core.sound.level_points import LevelPoint
 from stillroom.core.sound.limit import LimitRule, Reached, limit_speed
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import listed
+from stillroom.quality.saying import about_fan, listed
 from stillroom.quality.sound.facts import RPM, HeardFan, HeardMounting
-from stillroom.quality.sound.saying import about_fan_sound, heard_key
+from stillroom.quality.sound.saying import heard_key
 from stillroom.records.keys import key_of
 
 
@@ -58,8 +58,8 @@ def _told(
     if told:
         words = listed([f"{abs(each.level):.1f} dB and {each.speed * 60:,.0f} rpm around {target:g} dBA"
                         for target, each in told])  # fmt: skip
-        yield about_fan_sound(
-            rule, fan, key_of(heard_key(fan), obstacle), f"{fan.name} {where}: dwells {words} apart", expected,
+        yield about_fan(
+            rule, fan.name, key_of(heard_key(fan), obstacle), f"{fan.name} {where}: dwells {words} apart", expected,
             cause="the speed at the limit lies between dwells that are far apart; its interval is wider",
             test="record the speed that `plan` or the set-list names, or a slow ramp",
             common="dwells around a noise limit far apart",
@@ -90,8 +90,8 @@ def bracket(mounting: HeardMounting, target: float, *, highest: bool = True) -> 
 def free_air(fan: HeardFan) -> Iterator[Finding]:
     """Rule 18: a comparison behind an obstacle that rests on noise in free air."""
     if fan.free_air:
-        yield about_fan_sound(
-            18, fan, key_of(heard_key(fan), fan.free_air),
+        yield about_fan(
+            18, fan.name, key_of(heard_key(fan), fan.free_air),
             f"the noise of {fan.name} was measured in free air and is used {listed(list(fan.free_air))}",
             "noise measured with the same obstacle mounted",
             cause="an obstacle makes a fan louder at the same speed",

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from stillroom.core.sound.pulses import pulses_per_revolution
 from stillroom.quality.finding import Finding
-from stillroom.quality.saying import mark_or_block, rpm
+from stillroom.quality.saying import about_fan, mark_or_block, rpm
 from stillroom.quality.sound.facts import RPM, HeardFan, HeardMounting, RecordingFacts
-from stillroom.quality.sound.saying import BLOCKS, about_fan_sound, about_recording, about_sound, settings_of
+from stillroom.quality.sound.saying import BLOCKS, about_recording, about_sound, settings_of
 from stillroom.records.keys import key_of
 from stillroom.records.limits import Limits
 
@@ -208,8 +208,8 @@ def _blades(fan: HeardFan) -> Iterator[Finding]:
     if told is None or len(heard) < 2 or 2 * len(heard) <= len(every):
         return
     counts = sorted({each for each in heard if each is not None}, key=heard.count)
-    yield about_fan_sound(
-        20, fan, key_of("blades", fan.name, told, heard),
+    yield about_fan(
+        20, fan.name, key_of("blades", fan.name, told, heard),
         f"{fan.name}: the sound fits {counts[-1]} blades, {told} are told",
         "the number of blades that it has", cause="the number of blades in the register is wrong",
         test="count the blades", common="the blades told aren't those that are heard",
