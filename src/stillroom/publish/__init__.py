@@ -1,0 +1,1 @@
+"""Freezing what the lab publishes: documents, charts, tables, open data, the reader's page, corrections."""
