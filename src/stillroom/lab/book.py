@@ -16,6 +16,7 @@ from stillroom.readers.words.recordings import Recorded, recorded_in
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Step, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample, completed
+from stillroom.records.publishing import Dispute, Photo, Round
 from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab
 
@@ -48,6 +49,9 @@ class Book:
     spreads: Mapping[str, Spread] = field(default_factory=dict)
     layouts: Mapping[str, SavedLayout] = field(default_factory=dict)
     steps: Mapping[str, Step] = field(default_factory=dict)
+    rounds: Mapping[str, Round] = field(default_factory=dict)
+    disputes: Mapping[str, Dispute] = field(default_factory=dict)
+    photos: Mapping[str, Photo] = field(default_factory=dict)
 
 
 def open_book(lab: Lab) -> Book:
@@ -72,6 +76,9 @@ def open_book(lab: Lab) -> Book:
         spreads=lab.current(Spread),
         layouts=lab.current(SavedLayout),
         steps=lab.current(Step),
+        rounds=lab.current(Round),
+        disputes=lab.current(Dispute),
+        photos=lab.current(Photo),
     )
 
 

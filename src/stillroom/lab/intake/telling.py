@@ -152,10 +152,10 @@ def _check_ends(step: Step, row: Mapping[str, Cell], place: str) -> None:
         raise Contradiction("step", place=place, found=found, expected="an end after the start")
 
 
-_NAMES = frozenset({"fan", "sample", "mounting", "rig", "session", "logger", "obstacle", "radiator"})
+_NAMES = frozenset({"fan", "sample", "mounting", "rig", "session", "logger", "obstacle", "radiator", "round"})
 """Fields by which things are named: what is written there is printed, and put on charts."""
 
-_DATES = ("date", "bought", "due", "coolant_filled")
+_DATES = ("date", "bought", "due", "coolant_filled", "since", "reply_date")
 
 
 def _cell(column: Column, cell: Cell) -> Any:
