@@ -136,6 +136,26 @@ def entries_of(connection: sqlite3.Connection, kind: str) -> list[Entry]:
     return list(_entries(connection, "WHERE kind = ?", (kind,)))
 
 
+def stood_at(connection: sqlite3.Connection, kind: str, name: str, sequence: int) -> dict[str, Any] | None:
+    """The body by which a record stood when the journal was so long; None where it didn't stand.
+
+    Raises
+    ------
+    LabDamaged : an entry's body is no JSON object.
+    """
+    query = (
+        "SELECT sequence, kind, body FROM journal WHERE sequence <= ? AND name = ? AND kind IN (?, ?)"
+        " ORDER BY sequence DESC"
+    )
+    for at, found, text in connection.execute(query, (sequence, name, kind, WITHDRAWN)):
+        body = _body(at, text)
+        if found == kind:
+            return body
+        if body.get("kind") == kind:
+            return None
+    return None
+
+
 def _entries(connection: sqlite3.Connection, where: str, values: tuple[int | str]) -> Iterator[Entry]:
     query = (
         f"SELECT sequence, time, by, kind, name, body, original, chain FROM journal {where} ORDER BY sequence"
