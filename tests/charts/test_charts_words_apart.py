@@ -21,7 +21,8 @@ from stillroom.charts.layout import Layout
 from stillroom.charts.palette import Theme
 from stillroom.charts.panels import ELSEWHERE
 from stillroom.charts.series import Bar
-from stillroom.verbs.charting import Made, _said
+from stillroom.lab.pictures.kinds import Made
+from stillroom.verbs.charting import _said
 
 NUMBER = r"(-?[\d.]+)"
 

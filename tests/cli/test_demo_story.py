@@ -8,8 +8,8 @@ import pytest
 
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import write_exports
+from stillroom.lab.pictures.kinds import Kind
 from stillroom.verbs import chart, demo
-from stillroom.verbs.charting import Kind
 from stillroom.verbs.said import Said
 
 

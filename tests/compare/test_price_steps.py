@@ -26,7 +26,7 @@ from stillroom.core.combine import VarianceParts
 from stillroom.core.draws import normal_draws
 from stillroom.core.multiple import Merit, Verdict
 from stillroom.records.products import Price
-from stillroom.verbs.ranking_words import further_lines, price_lines, rank_lines, without_lines, worth_lines
+from stillroom.lab.ranking_words import further_lines, price_lines, rank_lines, without_lines, worth_lines
 
 M = 1000
 

@@ -28,7 +28,7 @@ from stillroom.records.products import Legacy
 from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.verbs.conditions import Conditions
-from stillroom.verbs.ranking_words import further_lines, price_lines, worth_lines
+from stillroom.lab.ranking_words import further_lines, price_lines, worth_lines
 
 HAZEL = Run("Hazel", 12.0, top=2050.0)
 PRICES = (

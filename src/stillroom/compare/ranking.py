@@ -96,7 +96,7 @@ def rank(
     lines.sort(key=lambda each: (each.how is How.LEGACY, sign * each.value, each.fan))
     return Ranking(
         measure, definition, version, unit, conditions, margin, tuple(lines), pairs, best, tuple(excluded),
-        tuple(bridges), worth=worth,
+        tuple(bridges), worth=worth, trials={each.fan: each.trials for each in candidates},
     )  # fmt: skip
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from stillroom.compare.candidates import Bound, Excluded, How, Margin, MarginKind, StandingVerdict
 from stillroom.compare.priced import PriceList
 from stillroom.compare.worth import Worth
+from stillroom.core.arrays import Array
 from stillroom.core.multiple import Verdict
 from stillroom.core.settling import Further, Settling
 from stillroom.errors import Contradiction
@@ -179,6 +180,7 @@ class Ranking:
     excluded : fans that can't be ranked.
     bridges : by which values of earlier eras of a rig were brought to the latest.
     prices : what prices say beside it, where any fan has one. worth : of a decibel, where a noise limit sets the speed.
+    trials : the trials of each measured fan, (M,), in SI whatever the unit; not part of the document.
     """
 
     measure: str
@@ -194,6 +196,7 @@ class Ranking:
     bridges: tuple[BridgeNote, ...] = ()
     prices: PriceList | None = None
     worth: Worth | None = None
+    trials: Mapping[str, Array] = field(default_factory=dict, compare=False, repr=False)
 
     def as_dict(self) -> dict[str, Json]:
         """The documented JSON of a ranking, in the unit that the ranking is in."""

@@ -6,37 +6,20 @@ import csv as tables
 import io
 import json
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
 from pathlib import Path
 
 from stillroom import wording
 from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
-from stillroom.lab.blocking import blocked_in, open_blocks_of
-from stillroom.lab.book import Book, open_book
+from stillroom.lab.compared import compared
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked, as_written
+from stillroom.lab.field import Asked
 from stillroom.lab.pictures import pictures
-from stillroom.lab.purposes import Purpose
 from stillroom.lab.question import spread_name
-from stillroom.lab.ranking import rank_fans
-from stillroom.lab.recipes import Graph
-from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
-from stillroom.lab.sound.level_words import SOUND_UNITS, TOO_LOUD, unit_at
-from stillroom.lab.system_words import conditions_line
-from stillroom.lab.tracing import follow
-from stillroom.measures import Origin, as_asked, measure_named
-from stillroom.measures.sound import LEVEL, LOUDNESS
-from stillroom.quality import Finding
-from stillroom.records.acts import Spread
-from stillroom.store.files import write_bytes
-from stillroom.store.lab import Lab
-from stillroom.verbs.conditions import USUAL, Conditions
-from stillroom.verbs.doors import open_lab, quantity
-from stillroom.verbs.range_words import both_ends
-from stillroom.verbs.ranking_words import (
+from stillroom.lab.range_words import both_ends
+from stillroom.lab.ranking_words import (
     further_lines,
     gap_unit,
     price_lines,
@@ -45,9 +28,18 @@ from stillroom.verbs.ranking_words import (
     without_lines,
     worth_lines,
 )
+from stillroom.lab.sound.fan_sound import SPREAD as LEVEL_SPREAD
+from stillroom.lab.sound.level_words import SOUND_UNITS, TOO_LOUD, unit_at
+from stillroom.lab.system_words import conditions_line
+from stillroom.lab.tracing import follow
+from stillroom.lab.whole import worked_out
+from stillroom.measures import Origin, as_asked, measure_named
+from stillroom.measures.sound import LEVEL, LOUDNESS
+from stillroom.records.acts import Spread
+from stillroom.store.files import write_bytes
+from stillroom.verbs.conditions import USUAL, Conditions
+from stillroom.verbs.doors import open_lab, quantity
 from stillroom.verbs.said import Said, Table
-from stillroom.verbs.up_to_date import up_to_date
-from stillroom.vocabulary import BY_NAME, shown_unit
 
 
 def asked(
@@ -61,48 +53,6 @@ def asked(
     wanted = quantity(size, "--size", "length", "mm")
     condition = conditions.through(through)
     return Asked(as_asked(measure_named(measure), condition), condition, wanted, only)
-
-
-def ranking(opened: Lab, question: Asked, progress: Progress) -> Ranking:
-    """A ranking in the unit that the lab shows."""
-    return _ranked(opened, question, progress)[0]
-
-
-def rankings(opened: Lab, questions: Sequence[Asked], progress: Progress) -> list[Ranking]:
-    """The same for several questions, with the lab looked through once."""
-    _, graph, doubts = up_to_date(opened, progress)
-    return [_found(opened, open_book(opened), graph, doubts, each, progress)[0] for each in questions]
-
-
-def _ranked(opened: Lab, question: Asked, progress: Progress) -> tuple[Ranking, dict[str, int]]:
-    """A ranking, and how many open findings block each of its fans."""
-    book, graph, doubts = up_to_date(opened, progress)
-    return _found(opened, book, graph, doubts, question, progress)
-
-
-def _found(
-    opened: Lab, book: Book, graph: Graph, doubts: list[Finding], question: Asked, progress: Progress
-) -> tuple[Ranking, dict[str, int]]:
-    question = replace(question, only=as_written(book, graph, question.only))
-    through = question.condition.obstacle
-    blocked = blocked_in(doubts, book, graph, through)
-    found = rank_fans(opened, book, graph, question, blocked=blocked, progress=progress)
-    shown = [each.fan for each in found.standings]
-    blocks = open_blocks_of(doubts, book, graph, through, shown, rests_on=_rests_on(question))
-    return found.in_unit(shown_unit(BY_NAME[question.measure.quantity], book.settings.units)), blocks
-
-
-def _rests_on(question: Asked) -> set[Purpose]:
-    """What the numbers of a ranking rest on."""
-    measure, condition = question.measure, question.condition
-    if measure.origin is Origin.CONTROL:
-        first = Purpose.CONTROL
-    elif measure.origin is Origin.HEAT or condition.for_heat is not None:
-        first = Purpose.HEAT
-    else:
-        first = Purpose.AIRFLOW
-    by_sound = condition.is_limited or measure.origin in (Origin.SOUND, Origin.LIMIT)
-    return {first, Purpose.SOUND} if by_sound else {first}
 
 
 def rank(
@@ -144,8 +94,9 @@ def rank(
         raise BadInput("--fans", found=str(fans), expected="how many to show, or 0 for all")
     question = asked(measure, through, conditions, size, only)
     with open_lab(lab) as opened:
-        found, blocks = _ranked(opened, question, progress)
+        answer = compared(worked_out(opened, progress), question, progress)
         spreads = opened.current(Spread)
+    found = answer.ranking
     data = found.as_dict()
     text = csv_text(found)
     if out is not None:
@@ -155,7 +106,7 @@ def rank(
     return Said(
         pictures.ranking_words(found, question.measure),
         tables=(("", standing_table(found, fans)),),
-        lines=(*_block_words(blocks), *_words(found, fans), *spread_lines(question, spreads)),
+        lines=(*_block_words(answer.blocks), *_words(found, fans), *spread_lines(question, spreads)),
         data=data,
     )
 

@@ -16,20 +16,20 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import as_written
 from stillroom.lab.numbers import Number, number_of
 from stillroom.lab.pictures.condition_words import air_phrase, speed_phrase, subject, through_phrase
+from stillroom.lab.range_words import both_ends
 from stillroom.lab.sound.level_words import speed_in_words
 from stillroom.lab.sound.set_list import AtNoise
 from stillroom.lab.sound.set_words import avoid_words, interval_words, row_data, setting_cell, speed_words
 from stillroom.lab.system_words import conditions_line
+from stillroom.lab.whole import worked_out
 from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
 from stillroom.verbs.control_words import TITLE as CONTROL_TITLE
 from stillroom.verbs.control_words import control_data, control_table, unknown_control_lines
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.heat_words import heat_data, heat_lines, heat_table, heat_title, unknown_heat_lines
-from stillroom.verbs.range_words import both_ends
 from stillroom.verbs.said import Said, Table
 from stillroom.verbs.unknown_words import unknown_lines, why_words
-from stillroom.verbs.up_to_date import up_to_date
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit
 
 SCHEMA = "stillroom/answer/1"
@@ -54,7 +54,7 @@ def ask(
     """
     condition = conditions.through(through)
     with open_lab(lab) as opened:
-        book, graph, doubts = up_to_date(opened, progress)
+        _, book, graph, doubts = worked_out(opened, progress)
         (fan,) = as_written(book, graph, (fan,))
         blocked = blocked_in(doubts, book, graph, condition.obstacle)
         found = asking.answer(opened, book, graph, fan, condition, blocked=blocked, progress=progress)

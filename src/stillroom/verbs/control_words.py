@@ -6,8 +6,8 @@ from stillroom import wording
 from stillroom.compare.candidates import Bound, Candidate
 from stillroom.core.intervals import coverage_interval
 from stillroom.lab.control.asking import ControlFact, ControlOfFan
+from stillroom.lab.range_words import both_ends
 from stillroom.measures import Measure
-from stillroom.verbs.range_words import both_ends
 from stillroom.verbs.said import Table
 from stillroom.verbs.unknown_words import unknown_lines
 from stillroom.vocabulary import BY_NAME, from_si, shown_unit

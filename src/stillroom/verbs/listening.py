@@ -15,12 +15,12 @@ from stillroom.lab.sound.excerpt_files import described, file_names, reference_l
 from stillroom.lab.sound.excerpts import Excerpt, Excerpts, excerpts
 from stillroom.lab.sound.fan_sound import Sounds
 from stillroom.lab.sound.level_words import at_distance, speed_in_words
+from stillroom.lab.whole import worked_out
 from stillroom.measures import Condition
 from stillroom.store.files import write_bytes
 from stillroom.verbs.conditions import Conditions
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import Said, Table
-from stillroom.verbs.up_to_date import up_to_date
 
 SCHEMA = "stillroom/excerpts/1"
 TEXT, TONE = "excerpts.txt", "reference-tone.wav"
@@ -74,7 +74,7 @@ def listen(
     limits = (noise,) if noise else ()
     condition = Conditions(speed=speed, duty=duty, volts=volts, noise=limits).through(through)
     with open_lab(lab) as opened:
-        book, graph, doubts = up_to_date(opened, progress)
+        _, book, graph, doubts = worked_out(opened, progress)
         fans = as_written(book, graph, fans)
         found = excerpts(Sounds(opened, book, graph), fans, condition, seconds=seconds, matched=matched)
         blocked = blocked_in(doubts, book, graph, condition.obstacle)

@@ -25,6 +25,7 @@ from stillroom.lab.sound.set_words import (
 )
 from stillroom.lab.sound.sheet import sheet
 from stillroom.lab.system_words import conditions_line
+from stillroom.lab.whole import worked_out
 from stillroom.measures import Condition
 from stillroom.store.files import write_bytes
 from stillroom.store.lab import now
@@ -32,7 +33,6 @@ from stillroom.verbs.answers import json_text
 from stillroom.verbs.conditions import noise_limit
 from stillroom.verbs.doors import open_lab, quantity
 from stillroom.verbs.said import Said, Table
-from stillroom.verbs.up_to_date import up_to_date
 
 SUFFIXES = (".html", ".csv", ".json")
 
@@ -66,7 +66,7 @@ def set_list(
         raise BadInput("--out", found=repr(out.name), expected=f"a file that ends in {', '.join(SUFFIXES)}")
     wanted = quantity(size, "--size", "length", "mm")
     with open_lab(lab) as opened:
-        book, graph, _ = up_to_date(opened, progress)
+        _, book, graph, _ = worked_out(opened, progress)
         only = as_written(book, graph, only)
         conditions = _conditions(noise, book.settings.sound.limits, through.strip())
         found = listing.set_list(Sounds(opened, book, graph), conditions, size=wanted, only=only)

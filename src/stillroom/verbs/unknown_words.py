@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from stillroom import wording
-from stillroom.verbs.ranking_words import NEEDED
+from stillroom.lab.ranking_words import NEEDED
 
 
 def unknown_lines(told: Iterable[tuple[str, str]], where: str = "") -> list[str]:

@@ -17,6 +17,7 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.checking_in import not_used
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import Reduced, reduce_lab
+from stillroom.lab.whole import worked_out
 from stillroom.quality import Finding, Group, grouped
 from stillroom.records.acts import Decision, Spread
 from stillroom.records.fields import as_json
@@ -24,7 +25,6 @@ from stillroom.store.journal import WITHDRAWN, Note
 from stillroom.store.lab import operator
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.said import BLOCKED, DONE, Said, Table
-from stillroom.verbs.up_to_date import up_to_date
 
 
 class Action(StrEnum):
@@ -122,7 +122,7 @@ def review(
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     with open_lab(lab) as opened:
-        book, graph, every = up_to_date(opened, progress)
+        _, book, graph, every = worked_out(opened, progress)
     found = Chosen(rule, fan, maker).of(every, book)
     open_ = undecided(found, book.decisions)
     shown = found if all else open_
@@ -252,7 +252,7 @@ def decide(
     if not reason.strip():
         raise BadInput("--reason", found="no words", expected="why, in a few words")
     with open_lab(lab) as opened:
-        book, graph, found = up_to_date(opened, progress)
+        _, book, graph, found = worked_out(opened, progress)
         wanted = meant((finding, *more), Chosen(rule, fan, maker), found, book)
         decided = decisions(opened, book, graph, wanted, action.value, reason, by or operator())
         opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)

@@ -1,0 +1,59 @@
+"""Fans compared as somebody asks: in the units that the lab shows, with what open findings hold back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from stillroom.compare.standing import Ranking
+from stillroom.lab.blocking import blocked_in, open_blocks_of
+from stillroom.lab.executor import Progress, silent
+from stillroom.lab.field import Asked, as_written
+from stillroom.lab.purposes import Purpose
+from stillroom.lab.ranking import rank_fans
+from stillroom.lab.whole import Whole
+from stillroom.measures import Origin
+from stillroom.vocabulary import BY_NAME, shown_unit
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A ranking in the units that the lab shows, and how many open findings block each of its fans."""
+
+    ranking: Ranking
+    blocks: dict[str, int]
+
+
+def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compared:
+    """Put the fans of a lab in order, with the records as they stand now.
+
+    Raises
+    ------
+    NotPossible, UnknownThing, BadInput : as `rank_fans`.
+    """
+    lab, book, graph, found = whole.again()
+    asked = replace(asked, only=as_written(book, graph, asked.only))
+    through = asked.condition.obstacle
+    blocked = blocked_in(found, book, graph, through)
+    ranking = rank_fans(lab, book, graph, asked, blocked=blocked, progress=progress)
+    shown = [each.fan for each in ranking.standings]
+    blocks = open_blocks_of(found, book, graph, through, shown, rests_on=_rests_on(asked))
+    return Compared(ranking.in_unit(shown_unit(BY_NAME[asked.measure.quantity], book.settings.units)), blocks)
+
+
+def each_compared(whole: Whole, questions: Sequence[Asked], progress: Progress = silent) -> list[Ranking]:
+    """The rankings of several questions."""
+    return [compared(whole, each, progress).ranking for each in questions]
+
+
+def _rests_on(asked: Asked) -> set[Purpose]:
+    """What the numbers of a ranking rest on."""
+    measure, condition = asked.measure, asked.condition
+    if measure.origin is Origin.CONTROL:
+        first = Purpose.CONTROL
+    elif measure.origin is Origin.HEAT or condition.for_heat is not None:
+        first = Purpose.HEAT
+    else:
+        first = Purpose.AIRFLOW
+    by_sound = condition.is_limited or measure.origin in (Origin.SOUND, Origin.LIMIT)
+    return {first, Purpose.SOUND} if by_sound else {first}
