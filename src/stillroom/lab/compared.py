@@ -37,7 +37,7 @@ def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compare
     blocked = blocked_in(found, book, graph, through)
     ranking = rank_fans(lab, book, graph, asked, blocked=blocked, progress=progress)
     shown = [each.fan for each in ranking.standings]
-    blocks = open_blocks_of(found, book, graph, through, shown, rests_on=_rests_on(asked))
+    blocks = open_blocks_of(found, book, graph, through, shown, rests_on=rests_on(asked))
     return Compared(ranking.in_unit(shown_unit(BY_NAME[asked.measure.quantity], book.settings.units)), blocks)
 
 
@@ -46,7 +46,7 @@ def each_compared(whole: Whole, questions: Sequence[Asked], progress: Progress =
     return [compared(whole, each, progress).ranking for each in questions]
 
 
-def _rests_on(asked: Asked) -> set[Purpose]:
+def rests_on(asked: Asked) -> set[Purpose]:
     """What the numbers of a ranking rest on."""
     measure, condition = asked.measure, asked.condition
     if measure.origin is Origin.CONTROL:
