@@ -6,8 +6,11 @@ A maker of a document says what is in it, never how it looks: `as_html`, `as_pdf
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date as day
 from enum import Enum
 from typing import TypeAlias
 from urllib.parse import urlsplit
@@ -15,6 +18,9 @@ from urllib.parse import urlsplit
 from ..errors import StillroomError
 
 DEEPEST = 4
+CONTENTS = "Contents"
+MANY_PARTS = 6
+"""Parts from which on a document begins with a list of them."""
 
 
 class Style(Enum):
@@ -211,22 +217,74 @@ class Document:
 
 def faults(document: Document) -> Iterator[str]:
     """What is out of order in a document, in words."""
+    if not document.title.strip():
+        yield "no title"
+    try:
+        day.fromisoformat(document.date)
+    except ValueError:
+        yield f"date '{document.date}'"
     level = 0
     for block in document.blocks:
-        match block:
-            case Heading():
-                if not 1 <= block.level <= min(level + 1, DEEPEST):
-                    yield f"heading '{block.text}' of level {block.level} after level {level}"
-                level = block.level
-            case Grid():
-                for number, row in enumerate(block.rows, start=1):
-                    if len(row) != len(block.headers):
-                        yield f"row {number} of '{block.caption}' with {len(row)} of {len(block.headers)} cells"
-            case Figure():
-                if not block.alt.strip():
-                    yield f"a picture without alt text ('{block.caption}')"
-            case Formula():
-                if not block.spoken.strip():
-                    yield f"formula '{block.plain}' without spoken words"
-            case _:
-                pass
+        if isinstance(block, Heading):
+            yield from _faults_of_heading(block, level)
+            level = block.level
+        elif isinstance(block, Grid):
+            yield from _faults_of_grid(block)
+        elif isinstance(block, Figure) and not block.alt.strip():
+            yield f"a picture without alt text ('{block.caption}')"
+        elif isinstance(block, Formula) and not block.spoken.strip():
+            yield f"formula '{block.plain}' without spoken words"
+
+
+def _faults_of_heading(block: Heading, before: int) -> Iterator[str]:
+    if not 1 <= block.level <= min(before + 1, DEEPEST):
+        yield f"heading '{block.text}' of level {block.level} after level {before}"
+    if not block.text.strip():
+        yield "a heading without words"
+    if block.anchor and not re.fullmatch(r"[A-Za-z][\w\-]*", block.anchor):
+        yield f"anchor '{block.anchor}'"
+
+
+def _faults_of_grid(block: Grid) -> Iterator[str]:
+    if not block.headers or not all(each.strip() for each in block.headers):
+        yield f"a table ('{block.caption}') with a column without a header"
+    for number, row in enumerate(block.rows, start=1):
+        if len(row) != len(block.headers):
+            yield f"row {number} of '{block.caption}' with {len(row)} of {len(block.headers)} cells"
+
+
+def anchors(document: Document) -> tuple[str, ...]:
+    """The anchor of each heading, in their order: as told, else from its text; each once."""
+    taken: dict[str, int] = {}
+    for block in document.blocks:
+        if isinstance(block, Heading):
+            name = block.anchor or _slug(block.text)
+            count = 2
+            unique = name
+            while unique in taken:
+                unique = f"{name}-{count}"
+                count += 1
+            taken[unique] = 1
+    return tuple(taken)
+
+
+def _slug(text: str) -> str:
+    plain_letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain_letters.lower()).strip("-")[:60] or "part"
+
+
+def has_contents(document: Document) -> bool:
+    """Whether a document is so long that it begins with a list of its parts."""
+    return sum(isinstance(each, Heading) and each.level == 1 for each in document.blocks) >= MANY_PARTS
+
+
+_CALLOUTS = {
+    CalloutKind.CAUTION: ("Caution", "warn"),
+    CalloutKind.NOTE: ("Note", "accent"),
+    CalloutKind.ACCEPTED: ("Accepted", "block"),
+}
+
+
+def callout_look(kind: CalloutKind) -> tuple[str, str]:
+    """The word with which a callout begins, and the role of its colour."""
+    return _CALLOUTS[kind]
