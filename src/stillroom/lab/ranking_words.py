@@ -168,16 +168,17 @@ def price_lines(found: Ranking) -> list[str]:
     if prices is None:
         return []
     unit = gap_unit(found.unit)
-    lines = [_dated(prices)]
-    lines += [_step_words(each, prices, unit) for each in prices.steps[:MOST]]
+    lines = [dated_words(prices)]
+    lines += [step_words(each, prices, unit) for each in prices.steps[:MOST]]
     if len(prices.steps) > MOST:
         lines.append(f"and {wording.plural(len(prices.steps) - MOST, 'step')} of price more in the data.")
     if prices.noticed is not None:
-        lines.append(f"The first step that is sure: {_step_words(prices.noticed, prices, unit)}")
+        lines.append(f"The first step that is sure: {step_words(prices.noticed, prices, unit)}")
     return lines
 
 
-def _dated(prices: PriceList) -> str:
+def dated_words(prices: PriceList) -> str:
+    """When and where prices were asked, and which of the fans that may be the best is the cheapest."""
     first, last = prices.dates
     when = "" if not first else f" of {first}" if first == last else f" of {first} to {last}"
     undated = sum(not each.date for each in prices.fans)
@@ -197,7 +198,7 @@ def money(price: float) -> str:
     return wording.number(price, 2)
 
 
-def _step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
+def step_words(step: PriceStep, prices: PriceList, unit: str) -> str:
     """One step: "+12.00 EUR from Sedge to Bracken buys 0.4 K less, which you will not notice"."""
     extra = f"+{money(step.extra)}{f' {prices.currency}' if prices.currency else ''}"
     whom = f"from {wording.isolate(step.cheaper)} to {wording.isolate(step.dearer)}"
