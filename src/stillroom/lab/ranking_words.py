@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from stillroom import wording
-from stillroom.compare.candidates import Excluded, How, MarginKind, StandingVerdict
+from stillroom.compare.candidates import Excluded, How, Margin, MarginKind, StandingVerdict
 from stillroom.compare.priced import PriceList, PriceStep
 from stillroom.compare.standing import PairStanding, Ranking, Standing
 from stillroom.compare.worth import Worth
@@ -233,3 +233,8 @@ def _gain_words(gain: float, places: int, unit: str) -> str:
 def gap_unit(unit: str) -> str:
     """The unit of a difference: that of levels is the decibel, whatever they are weighted by."""
     return "dB" if unit in ("dBA", "dBC", "dBZ") else unit
+
+
+def margin_words(margin: Margin, unit: str) -> str:
+    """A practical margin: "5 %", "1 dB", "0.4 K"."""
+    return f"{margin.size:g} {gap_unit(unit)}" if margin.kind is MarginKind.ABSOLUTE else f"{margin.size:.0%}"

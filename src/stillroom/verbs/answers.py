@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import BridgeNote, Ranking, Standing
 from stillroom.errors import BadInput
 from stillroom.lab.compared import compared
@@ -21,7 +20,7 @@ from stillroom.lab.question import spread_name
 from stillroom.lab.range_words import both_ends
 from stillroom.lab.ranking_words import (
     further_lines,
-    gap_unit,
+    margin_words,
     price_lines,
     range_lines,
     rank_lines,
@@ -194,11 +193,6 @@ def _words(found: Ranking, fans: int) -> list[str]:
     )
     lines += [*rank_lines(found), *further_lines(found), *worth_lines(found), *price_lines(found)]
     return lines
-
-
-def margin_words(margin: Margin, unit: str) -> str:
-    """A practical margin: "5 %", "1 dB", "0.4 K"."""
-    return f"{margin.size:g} {gap_unit(unit)}" if margin.kind is MarginKind.ABSOLUTE else f"{margin.size:.0%}"
 
 
 def _bridge_words(each: BridgeNote) -> str:
