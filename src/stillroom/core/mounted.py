@@ -130,6 +130,7 @@ class MountedFan:
         duty: float | None = None,
         volts: float | None = None,
         air: Air = STANDARD_AIR,
+        places: int = GRID,
     ) -> Curve:
         """Pressure against flow at a speed, duty or voltage, or at full setting where none is given.
 
@@ -138,12 +139,13 @@ class MountedFan:
         speed : [1/s], or one of its own in each row. part, sources : as in `Characteristic.rows`. duty : [1].
         volts : [V].
         air : pressure and power go with its density at the same speed; its viscosity moves the Reynolds number.
+        places : at how many abscissas; fewer than the usual ones where nothing is read between them.
 
         Raises
         ------
         NotPossible : what is asked lies outside what was tested, or its sweep was dropped.
         """
-        phi = np.linspace(0.0, self.characteristic.reach[1] * BEYOND, GRID)
+        phi = np.linspace(0.0, self.characteristic.reach[1] * BEYOND, places)
         return self._curve(phi, self._speeds(speed, duty, volts, phi, part, sources), part, sources, air)
 
     def at_flow(
