@@ -12,6 +12,7 @@ from ..charts.fonts import FAMILY, REGULAR, STRONG, face
 from ..charts.frame import letters
 from ..charts.marks import escaped
 from ..charts.palette import PALETTES, Theme
+from ..errors import BadInput
 from .document import (
     CONTENTS,
     Block,
@@ -89,7 +90,7 @@ def _letters(document: Document) -> str:
 def _words(block: Block) -> str:
     match block:
         case Figure():
-            return "".join(letters(block.svg).values()) + block.caption
+            return "".join(letters(block.svg + block.narrow).values()) + block.caption
         case Grid():
             cells = (plain(cell) for row in block.rows for cell in row)
             return "".join((block.caption, *block.headers, *cells, *map(plain, block.notes)))
@@ -221,12 +222,23 @@ _NAME = re.compile(r'(\bid="|url\(#|href="#)')
 
 
 def _figure(block: Figure, name: str) -> str:
-    """A picture inside the page, its names made its own, spoken by its alt text."""
-    inner = _INSIDE.sub("", _ROOT.sub("", block.svg, count=1))
-    root = _ROOT.search(block.svg)
-    size = root[1] if root else ""
+    """A picture inside the page, with another for narrow screens where there is one."""
     caption = f"<figcaption>{escaped(block.caption)}</figcaption>" if block.caption else ""
-    return (
-        f'<figure><svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escaped(block.alt)}" {size}>'
-        f"{_NAME.sub(lambda hit: hit[1] + name + '-', inner)}{caption}</figure>"
-    )
+    if not block.narrow:
+        return f"<figure>{_drawing(block.svg, block.alt, name)}{caption}</figure>"
+    wide = _drawing(block.svg, block.alt, name, "wide")
+    return f"<figure>{wide}{_drawing(block.narrow, block.alt, f'{name}n', 'narrow')}{caption}</figure>"
+
+
+def _drawing(svg: str, alt: str, name: str, kind: str = "") -> str:
+    """A drawing as an element whose names are its own, spoken by its alt text.
+
+    Raises:
+        BadInput: It isn't a drawing of the house.
+    """
+    root = _ROOT.search(svg)
+    if root is None:
+        raise BadInput("picture", place=alt, found="no viewBox", expected="a drawing of the house")
+    inner = _NAME.sub(lambda hit: f"{hit[1]}{name}-", _INSIDE.sub("", svg[root.end() :]).strip())
+    style = f' class="{kind}"' if kind else ""
+    return f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escaped(alt)}" {root[1]}{style}>{inner}'

@@ -160,11 +160,13 @@ class Figure:
     Parameters:
         svg: As `charts` draws it, with its fonts inside.
         alt: What it shows, for one who doesn't see it.
+        narrow: The same for a phone's screen; "" where `svg` serves there too.
     """
 
     svg: str
     alt: str
     caption: str = ""
+    narrow: str = ""
 
 
 class CalloutKind(Enum):

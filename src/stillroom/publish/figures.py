@@ -1,0 +1,19 @@
+"""Charts of the house as pictures of a document."""
+
+from __future__ import annotations
+
+from ..charts import frame
+from ..charts.draw import set_page
+from ..charts.further_series import Chart
+from ..charts.layout import Layout
+from .document import Figure
+
+
+def figure_of(chart: Chart, caption: str = "") -> Figure:
+    """A chart as a picture: as wide as an article, and for a phone's screen; in the colours of the reader's theme.
+
+    Raises:
+        BadInput: A page can't hold the chart.
+    """
+    wide, narrow = set_page(chart, Layout.ARTICLE), set_page(chart, Layout.PHONE)
+    return Figure(frame.root(wide), wide.alt, caption, frame.root(narrow))
