@@ -102,14 +102,19 @@ def draw_bars(chart: RankedBars, page: Page, room: float, free: float | None) ->
     """Draw the ranking into `room` × `free` (at least `least_height`), or as high as it needs."""
     if not chart.bars:
         return _nothing(page, free)
-    plan = _plan(chart, page, room, free)
-    cue = marks.text(cue_words(chart.cue), plan.zero, page.small, page.small, colour="muted")
+    plan = plan_of(chart, page, room, free)
+    cue = cue_svg(chart, page, plan)
     rows = marks.Rows()
     drawn = marks.drawn(
         _spec(chart, page, plan, rows), rows, room, plan.height, (page.margin, 0, page.margin, 0)
     )
     body = cue + marks.group(drawn, 0, plan.cue, "bars")
     return Body(body, plan.cue + plan.height)
+
+
+def cue_svg(chart: RankedBars, page: Page, plan: Plan) -> str:
+    """The direction in words, above the bars."""
+    return marks.text(cue_words(chart.cue), plan.zero, page.small, page.small, colour="muted")
 
 
 def cue_words(cue: str) -> str:
@@ -122,7 +127,8 @@ def _nothing(page: Page, free: float | None) -> Body:
     return Body(words, free if free is not None else 3 * page.text)
 
 
-def _plan(chart: RankedBars, page: Page, room: float, free: float | None) -> Plan:
+def plan_of(chart: RankedBars, page: Page, room: float, free: float | None) -> Plan:
+    """Where the columns and rows of a ranking stand in `room` × `free`."""
     cue = _cue_height(chart, page)
     pitch = page.pitch if free is None else min(page.pitch, (free - cue) / len(chart.bars))
     mark = mark_room(page)

@@ -35,13 +35,18 @@ class Body:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A finished page with roles for colours: `inner` is everything inside the root element."""
+    """A finished page with roles for colours: `inner` is everything inside the root element.
+
+    `top` is where its plot begins, `foot` where the words beneath do, both in page units.
+    """
 
     page: Page
     height: float
     inner: str
     title: str
     alt: str
+    top: float = 0.0
+    foot: float = 0.0
 
 
 Drawer = Callable[[float, float | None], Body]
@@ -97,7 +102,36 @@ def compose(
         + marks.group(body.svg, page.margin, heading.height, "plot")
         + marks.group(closing.svg, page.margin, height - closing.height, "closing")
     )
-    return Sheet(page, height, inner, heard, alt or heard)
+    return Sheet(page, height, inner, heard, alt or heard, heading.height, height - closing.height)
+
+
+def other_words(
+    sheet: Sheet, title: str, subtitle: str, footer: str, notes: Sequence[str]
+) -> tuple[str, str]:
+    """Other words for a finished page, in the room of its own: the groups above and beneath its plot.
+
+    What has no room is left out, the notes first, then the footer, then the subtitle.
+    """
+    page, room = sheet.page, sheet.page.width - 2 * sheet.page.margin
+    title, subtitle, footer = map(printable, (title, subtitle, footer))
+    tried = [
+        (words, share) for words in (subtitle, "") for share in (*(each for each, _ in TIGHTER), 0.7, 0.5)
+    ]
+    above = [_heading(_smaller(page, share), room, title, words, 2) for words, share in tried]
+    heading = next((each for each in above if each.height <= sheet.top and each.is_whole), above[-1])
+    below = [
+        _closing(_smaller(page, share), room, kept, said, lines)
+        for said in (footer, "")
+        for kept in (tuple(map(printable, notes)), ())
+        for share, _ in TIGHTER[:3]
+        for lines in CLOSING_LINES
+    ]
+    space = sheet.height - sheet.foot
+    closing = next((each for each in below if each.height <= space + 0.01 and each.is_whole), below[-1])
+    return (
+        marks.group(heading.svg, page.margin, 0, "heading"),
+        marks.group(closing.svg, page.margin, sheet.height - closing.height, "closing"),
+    )
 
 
 def _fitted(
