@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from stillroom import verbs
 from stillroom.cli.show import Saying, Showing, panel_on, progress_on, question_on, show, show_error
 from stillroom.errors import StillroomError
+from stillroom.records.program import VERSION
 from stillroom.verbs.options import Option, options_of, with_records
 from stillroom.verbs.said import BAD_INPUT, DONE, OUR_FAULT, Said
 
@@ -31,7 +32,7 @@ def app(words: Sequence[str]) -> Any:
     made = App(
         name="stillroom",
         help="From the raw exports of a fan bench to charts that the laboratory would defend in public.",
-        version="0.1.0",
+        version=VERSION,
         result_action="return_value",
     )
     for name, listed in verbs.LISTED.items():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 
 from stillroom.lab.book import Book
@@ -52,8 +51,8 @@ def open_blocks_of(
     fans: Iterable[str],
     *,
     rests_on: Collection[Purpose],
-) -> dict[str, int]:
-    """How many open findings block each fan's numbers in a comparison through obstacles; fans without any are left out.
+) -> dict[str, list[Finding]]:
+    """The open findings that block each fan's numbers in a comparison through obstacles; fans without any are left out.
 
     Parameters
     ----------
@@ -62,11 +61,13 @@ def open_blocks_of(
     mountings = {
         fan: {each.blocked_as for purpose in rests_on for each in graph.nodes(purpose, fan)} for fan in fans
     }
-    counted: Counter[str] = Counter()
+    blocking: dict[str, list[Finding]] = {}
     for each in found:
         blocked = blocked_in([each], book, graph, through).keys() if each.blocks else ()
-        counted.update(fan for fan, own in mountings.items() if not own.isdisjoint(blocked))
-    return dict(counted)
+        for fan, own in mountings.items():
+            if not own.isdisjoint(blocked):
+                blocking.setdefault(fan, []).append(each)
+    return blocking
 
 
 def blocked_in(found: Iterable[Finding], book: Book, graph: Graph, through: str) -> dict[str, str]:

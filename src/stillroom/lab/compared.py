@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stillroom.compare.standing import Ranking
@@ -13,15 +13,21 @@ from stillroom.lab.purposes import Purpose
 from stillroom.lab.ranking import rank_fans
 from stillroom.lab.whole import Whole
 from stillroom.measures import Origin
+from stillroom.quality import Finding
 from stillroom.vocabulary import BY_NAME, shown_unit
 
 
 @dataclass(frozen=True)
 class Compared:
-    """A ranking in the units that the lab shows, and how many open findings block each of its fans."""
+    """A ranking in the units that the lab shows, and the open findings that block each of its fans."""
 
     ranking: Ranking
-    blocks: dict[str, int]
+    findings: Mapping[str, Sequence[Finding]]
+
+    @property
+    def blocks(self) -> dict[str, int]:
+        """How many open findings block each fan; fans without any are left out."""
+        return {fan: len(each) for fan, each in self.findings.items()}
 
 
 def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compared:
@@ -31,14 +37,14 @@ def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compare
     ------
     NotPossible, UnknownThing, BadInput : as `rank_fans`.
     """
-    lab, book, graph, found = whole.again()
+    lab, book, graph, findings = whole.again()
     asked = replace(asked, only=as_written(book, graph, asked.only))
     through = asked.condition.obstacle
-    blocked = blocked_in(found, book, graph, through)
+    blocked = blocked_in(findings, book, graph, through)
     ranking = rank_fans(lab, book, graph, asked, blocked=blocked, progress=progress)
     shown = [each.fan for each in ranking.standings]
-    blocks = open_blocks_of(found, book, graph, through, shown, rests_on=rests_on(asked))
-    return Compared(ranking.in_unit(shown_unit(BY_NAME[asked.measure.quantity], book.settings.units)), blocks)
+    open_ = open_blocks_of(findings, book, graph, through, shown, rests_on=rests_on(asked))
+    return Compared(ranking.in_unit(shown_unit(BY_NAME[asked.measure.quantity], book.settings.units)), open_)
 
 
 def each_compared(whole: Whole, questions: Sequence[Asked], progress: Progress = silent) -> list[Ranking]:

@@ -7,7 +7,7 @@ from typing import Any
 from stillroom.records.acts import Decision, Event, Mounting, Run, SavedLayout, Spread, Step, Taken
 from stillroom.records.bench import Calibration, Instrument, Nozzle, Obstacle, Rig
 from stillroom.records.products import Claim, Fan, Legacy, Price, Sample
-from stillroom.records.publishing import Dispute, Photo, Round
+from stillroom.records.publishing import Dispute, Frozen, Photo, Round
 
 TABLES: tuple[type[Any], ...] = (
     *(Fan, Sample, Obstacle, Mounting, Run, Step, Claim, Price, Event, Legacy, Round, Dispute),
@@ -15,7 +15,7 @@ TABLES: tuple[type[Any], ...] = (
 """The kinds that a lab may bring in as a table."""
 
 OTHERS: tuple[type[Any], ...] = (
-    *(Rig, Instrument, Calibration, Nozzle, Taken, Photo, Decision, Spread, SavedLayout),
+    *(Rig, Instrument, Calibration, Nozzle, Taken, Photo, Decision, Spread, SavedLayout, Frozen),
 )
 """The kinds that come from rig files, from measurement files, or from Stillroom's own verbs."""
 

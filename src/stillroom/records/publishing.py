@@ -66,3 +66,19 @@ class Photo:
     def name(self) -> str:
         """The hash of its bytes: the same bytes are the same picture."""
         return self.sha256
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frozen:
+    """A release that was frozen: its name, day, the hash of its manifest, and which release it corrects."""
+
+    kind: ClassVar[str] = "release"
+    release: str = told("release", required=True)
+    date: str = told("date", required=True)
+    manifest: str = told("manifest", required=True)
+    corrects: str | None = told("corrects")
+
+    @property
+    def name(self) -> str:
+        """The release's name."""
+        return self.release

@@ -13,6 +13,7 @@ from stillroom import vocabulary
 from stillroom.errors import BadInput, UnreadableFile
 from stillroom.records import limits as limits_
 from stillroom.records.limits import Limits
+from stillroom.records.publish_settings import PublishSettings, publish_settings
 
 MARGINS: dict[str, float] = {
     "airflow": 0.05,
@@ -109,7 +110,7 @@ class Settings:
     names : the pattern by which folder and file names are read, once it was confirmed.
     reference_fan : the fan that is measured every day to watch the rig.
     limits : of the rules of quality. sound : how fans are compared at the same noise. heat : how runs on a heat
-    rig are judged.
+    rig are judged. publish : what a release holds.
     """
 
     name: str = "A fan laboratory"
@@ -123,6 +124,7 @@ class Settings:
     limits: Limits = field(default_factory=Limits)
     sound: SoundSettings = SoundSettings()
     heat: HeatSettings = HeatSettings()
+    publish: PublishSettings = PublishSettings()
 
 
 _KEYS = (
@@ -137,6 +139,7 @@ _KEYS = (
     "limits",
     "sound",
     "heat",
+    "publish",
 )
 
 TEMPLATE = """\
@@ -178,6 +181,14 @@ name = {name}
 # tolerance = 0.05
 # repeat = "sample"
 # nominal = 300
+
+# What a release holds: its measures (else those that a round registered, else the usual ones), whether frames for
+# video and level-matched sounds are made, and the licence of the open data.
+# [publish]
+# measures = ["airflow through rad27 at 35 dBA", "heat at 30 dBA"]
+# reveal = true
+# excerpts = false
+# licence = "CC-BY-4.0"
 
 # Limits of the rules of quality; docs/findings.md lists them all. A changed one is told beside each finding.
 # [limits]
@@ -223,6 +234,9 @@ def read_settings(path: Path) -> Settings:
         limits=_limits(told),
         sound=_sound(told),
         heat=_heat(told),
+        publish=publish_settings(
+            _table(told, "publish", [each.name for each in fields(PublishSettings)]), _wrong
+        ),
     )
 
 

@@ -131,6 +131,12 @@ def entries(connection: sqlite3.Connection, after: int = 0) -> Iterator[Entry]:
     yield from _entries(connection, "WHERE sequence > ?", (after,))
 
 
+def last(connection: sqlite3.Connection) -> Entry | None:
+    """The journal's last entry; None where there is none."""
+    (upto,) = connection.execute("SELECT COALESCE(MAX(sequence), 0) FROM journal").fetchone()
+    return next(_entries(connection, "WHERE sequence = ?", (upto,)), None)
+
+
 def entries_of(connection: sqlite3.Connection, kind: str) -> list[Entry]:
     """All entries of a kind, in order."""
     return list(_entries(connection, "WHERE kind = ?", (kind,)))

@@ -22,13 +22,14 @@ if TYPE_CHECKING:
     from stillroom.verbs.keeping import backup, new, restore, verify
     from stillroom.verbs.listening import listen
     from stillroom.verbs.noting import note
+    from stillroom.verbs.publishing import publish
     from stillroom.verbs.set_lists import set_list
     from stillroom.verbs.watching import watch
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
     "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "listen", "loaded",
-    "new", "note", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify", "watch",
+    "new", "note", "publish", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify", "watch",
 ]  # fmt: skip
 
 
@@ -68,6 +69,10 @@ LISTED: dict[str, Listed] = {
     "listen": Listed(
         "listening",
         "Write excerpts of fans' recordings for a video, all on one scale, with the tone by which",
+    ),
+    "publish": Listed(
+        "publishing",
+        "Freeze a release: charts, tables, open data, documents and the reader's page, in releases/NAME.",
     ),
     "trace": Listed("answers", "Follow a number back: measure, curves, points, runs, originals"),
     "verify": Listed("keeping", "Prove that the lab is whole: the journal's chain, every original's bytes"),

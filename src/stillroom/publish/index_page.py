@@ -1,0 +1,97 @@
+"""The way into a release for an editor: what is here, and what it says first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from stillroom import wording
+from stillroom.lab.pictures.pictures import ranking_words
+from stillroom.publish.as_html import as_html
+from stillroom.publish.contents import Contents, Published
+from stillroom.publish.document import (
+    Block,
+    Bullets,
+    Callout,
+    CalloutKind,
+    Document,
+    Grid,
+    Heading,
+    Paragraph,
+    Span,
+    link,
+)
+
+PLACES = (
+    ("page/index.html", "The reader's page: readers set their own noise limit and obstacle"),
+    ("documents/review.pdf", "The review"),
+    ("documents/account.html", "The account: each finding in a sentence"),
+    ("documents/methodology.html", "The methodology (documents/methodology.pdf is the same)"),
+    ("documents/changes.html", "What changed in the methodology since the last release"),
+    ("documents/correction.html", "What was corrected, old beside new"),
+    ("standings/standings.xlsx", "All standings as a workbook; beside it each as CSV and JSON"),
+    ("data/datapackage.json", "The open data, with a description of every column"),
+    ("charts/charts.json", "The list of all charts, with their words"),
+    ("manifest.json", "Every file of the release with its hash"),
+)
+"""What a release holds, for one who opens it; places that it lacks aren't shown."""
+
+
+def write_index(contents: Contents, folder: Path) -> list[Path]:
+    """Write index.html over what is in a release's folder."""
+    place = folder / "index.html"
+    place.write_text(as_html(_document(contents, folder)), encoding="utf-8", newline="\n")
+    return [place]
+
+
+def _document(contents: Contents, folder: Path) -> Document:
+    blocks: list[Block] = [Paragraph(contents.question)] if contents.question else []
+    if contents.corrects:
+        words = f"This release corrects {contents.corrects}, which stays as it was."
+        blocks.append(Callout(CalloutKind.NOTE, words))
+    blocks += [Heading(1, "What it says"), Bullets(tuple(_finding(each) for each in contents.published))]
+    here = [(place, words) for place, words in PLACES if (folder / place).is_file()]
+    blocks += [
+        Heading(1, "What is here"),
+        Bullets(tuple((link(place, place), Span(f": {words}.")) for place, words in here)),
+    ]
+    blocks += _accepted(contents)
+    blocks += [Heading(1, "Measures"), _measures(contents)]
+    who = contents.settings.name
+    return Document(
+        title=f"Release {contents.name}",
+        subtitle=f"{who}, {contents.date}",
+        date=contents.date,
+        blocks=tuple(blocks),
+        footer=f"{who} · {contents.name}",
+    )
+
+
+def _finding(each: Published) -> str:
+    return ranking_words(each.ranking, each.measure)
+
+
+def _accepted(contents: Contents) -> list[Block]:
+    """The findings that a person accepted, with the reasons."""
+    if not contents.accepted:
+        return []
+    said = [
+        f"Rule {each.rule}, {each.subject}: {each.reason} ({each.by}, {each.time[:10]})."
+        for each in contents.accepted
+    ]
+    return [
+        Heading(1, "Findings that were accepted"),
+        *(Callout(CalloutKind.ACCEPTED, each) for each in said),
+    ]
+
+
+def _measures(contents: Contents) -> Grid:
+    rows = tuple(
+        (
+            each.title,
+            wording.plural(len(each.ranking.standings), "fan"),
+            each.registered.words if each.registered else "not registered in a round",
+            f"{each.measure.name} {each.ranking.version}",
+        )
+        for each in contents.published
+    )
+    return Grid(("measure", "fans", "registered", "method"), rows, caption="What is published")
