@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,8 +39,8 @@ MATTERS: dict[str, Matter] = {
 }
 """Of which matter a record's change is, by its kind; of others `Matter.OTHER`."""
 
-UNSAID = frozenset({"layout"})
-"""Kinds that move nothing: ways of reading that were saved for other files."""
+UNSAID = frozenset({"layout", "release"})
+"""Kinds that move nothing: ways of reading that were saved for other files, and that a release was frozen."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +74,26 @@ def turned_since(lab: Lab, sequence: int) -> tuple[Turned, ...]:
 
 
 def records_changed(lab: Lab, book: Book, sequence: int) -> tuple[Change, ...]:
-    """What changed in the records since a place in the journal, in words."""
-    turned = turned_since(lab, sequence)
+    """What changed in the records since a place in the journal, in words.
+
+    A decision that says again what was decided of the same run or mounting before is left out.
+    """
+    decided = {
+        (each.body["subject"], each.body["action"])
+        for each in journal.entries_of(lab.database, Decision.kind)
+        if each.sequence <= sequence
+    }
+    turned = [each for each in turned_since(lab, sequence) if not _is_again(each, decided)]
     changes = [each for one in turned if one.kind != Taken.kind for each in _words_of(book, one)]
     taken = [each for each in turned if each.kind == Taken.kind]
     return (*changes, *_runs(book, taken))
+
+
+def _is_again(one: Turned, decided: Collection[tuple[str, str]]) -> bool:
+    """Whether a decision only repeats one from before, which lapsed as what it judged moved."""
+    if one.kind != Decision.kind or one.now is None:
+        return False
+    return one.before is None and (one.now["subject"], one.now["action"]) in decided
 
 
 def _words_of(book: Book, one: Turned) -> list[Change]:
@@ -134,7 +149,7 @@ def _value(book: Book, one: Turned, column: Column, value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        symbol = column.shown or _unit_of(book, one)
+        symbol = column.shown or ("" if column.field in BARE else _unit_of(book, one))
         if column.unit and symbol and is_unit(symbol) and column.unit != symbol:
             value = from_si(value, symbol)
         return wording.with_unit(f"{value:.7g}".replace("-", wording.MINUS), symbol)
@@ -143,6 +158,10 @@ def _value(book: Book, one: Turned, column: Column, value: object) -> str:
     if isinstance(value, Mapping):
         return _part(value) or "none"
     return wording.isolate(str(value))
+
+
+BARE = frozenset({"gain", "gain_u"})
+"""Fields of a calibration that are ratios; its other numbers are in the unit of what is measured."""
 
 
 def _part(value: object) -> str:
@@ -158,9 +177,11 @@ def _unit_of(book: Book, one: Turned) -> str:
     return BY_NAME[record.quantity].unit if record and record.quantity in BY_NAME else ""
 
 
-def _decision(_book: Book, one: Turned) -> Said:
+def _decision(book: Book, one: Turned) -> Said:
     body = one.now or one.before or {}
-    subject = str(body["subject"]).partition(":")[2] or str(body["subject"])
+    kind, _, name = str(body["subject"]).partition(":")
+    files = {each.run: each.words for each in book.taken.values()} if kind == "run" else {}
+    subject = wording.isolate(files.get(name, name) or kind)
     if one.now is None:
         return [(f"the decision on {subject} ({body['action']}) was withdrawn", "")]
     verb = DECIDED.get(str(body["action"]), str(body["action"]))
