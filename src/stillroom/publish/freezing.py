@@ -18,6 +18,7 @@ from stillroom.errors import BadInput, StillroomError
 from stillroom.lab.executor import Progress, silent
 from stillroom.publish.contents import Contents
 from stillroom.publish.index_page import write_index
+from stillroom.publish.methods_used import methods_used
 from stillroom.publish.parts import PARTS, Part
 from stillroom.publish.release import (
     ABOUT,
@@ -157,6 +158,7 @@ def about_of(contents: Contents) -> dict[str, Any]:
         "corrects": contents.corrects,
         "journal": {"sequence": last.sequence if last else 0, "chain": last.chain if last else ""},
         "settings": asdict(contents.settings),
+        "methods": methods_used(contents.whole.graph),
         "measures": [
             {
                 "slug": each.slug,
