@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
+from stillroom import wording
 from stillroom.compare.candidates import Margin
-from stillroom.lab.book import Book
-from stillroom.lab.field import Asked
+from stillroom.errors import StillroomError
+from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.cases import margin_of
+from stillroom.lab.compared import rests_on
+from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.margin_words import margin_in
+from stillroom.lab.measure_words import asked_from, words_of
 from stillroom.lab.recipes import Graph
+from stillroom.measures import Measure
+from stillroom.readers.words.recordings import recorded_in
+from stillroom.records.fields import from_json
+from stillroom.records.publishing import Round
+from stillroom.store import journal
 from stillroom.store.lab import Lab
 
-NOT_REGISTERED = "not registered before its data"
+NOT_REGISTERED = "not registered"
 """What is said of a measure that no round names."""
 
 
@@ -22,10 +35,11 @@ class Registered:
     ----------
     round, question, note : as the round tells them; "" where nothing is told.
     sequence, time : of the journal's entry by which the measure was first registered.
-    fans : how many fans the comparison has data of. late : those of which data were in before the entry.
-    earlier : those of which data came in after it, but were taken before it by their own date.
-    margin_told : the margin that was registered, in words, "" where none was. margin : the same, in SI.
-    changed : margins that were told later, as (time, margin in words).
+    fans : how many fans of the comparison have data.
+    late : those of which data had come in before the entry. earlier : those of which data came in after it, but bear
+    an earlier date of their own.
+    margin_told : the margin that was registered, in words; "" where none was. margin : the same, in SI.
+    margin_used : that of the lab now, SI. changed : margins that were told after the first data, as (day, words).
     """
 
     round: str
@@ -36,21 +50,196 @@ class Registered:
     fans: int
     late: tuple[str, ...]
     earlier: tuple[str, ...]
-    margin_told: str = ""
-    margin: Margin | None = None
+    margin_told: str
+    margin: Margin | None
+    margin_used: Margin
     changed: tuple[tuple[str, str], ...] = ()
 
     @property
+    def day(self) -> str:
+        """The day on which it was registered, as the journal has it."""
+        return self.time[:10]
+
+    @property
     def is_before(self) -> bool:
-        """Whether no fan's data were there before the measure was registered."""
+        """Whether no fan's data were there when the measure was registered."""
         return not self.late and not self.earlier
 
     @property
     def words(self) -> str:
-        """In words, without a full stop: "registered on 2026-11-02 before its data"."""
-        raise NotImplementedError
+        """When it was registered and what was known by then, without a full stop."""
+        return f"registered on {self.day}{self._beside_data()}"
+
+    def _beside_data(self) -> str:
+        if self.late:
+            were = "was" if len(self.late) == 1 and self.fans == 1 else "were"
+            return f", after data of {len(self.late)} of {wording.plural(self.fans, 'fan')} {were} in"
+        if self.earlier:
+            return (
+                f" before its data came in, but data of {len(self.earlier)} of {wording.plural(self.fans, 'fan')}"
+                " bear an earlier date"
+            )
+        return " before its data"
+
+    @property
+    def margin_words(self) -> str:
+        """What is to be said of the margin beside it, without a full stop; "" where the registered one is used."""
+        if self.margin is None:
+            return "no margin was registered"
+        said = []
+        if self.margin != self.margin_used:
+            said.append(f"a margin of {self.margin_told} was registered, another is used")
+        said += [f"a margin of {told} was told on {day}, after its data" for day, told in self.changed]
+        return "; ".join(said)
 
 
 def registered_for(lab: Lab, book: Book, graph: Graph, asked: Asked) -> Registered | None:
-    """Which round registered a measure, and what had been seen by then; None where no round names it."""
-    raise NotImplementedError
+    """Which round registered a measure first, and what had been seen by then; None where no round names it.
+
+    What is asked for several measures is quicker by one `Registry`.
+    """
+    return Registry(lab, book, graph).of(asked)
+
+
+@dataclass(frozen=True)
+class _Told:
+    """A round's row as the journal has it."""
+
+    sequence: int
+    time: str
+    round: Round
+
+
+@dataclass
+class Registry:
+    """What the rounds of a lab registered, held against the order in which data came in."""
+
+    lab: Lab
+    book: Book
+    graph: Graph
+
+    def of(self, asked: Asked) -> Registered | None:
+        """Which round registered a measure first, and what had been seen by then; None where no round names it.
+
+        Data are the runs on which such numbers rest, used or excluded, of the fans that can be compared: a fan's curve
+        in free air is data for its airflow through an obstacle.
+        """
+        told = [each for each in self._told if _asks_the_same(each.round.measure, asked)]
+        if not told:
+            return None
+        data = self._data(asked)
+        first = told[0]
+        arrivals = [self._arrival(run) for runs in data.values() for run in runs]
+        seen = min(arrivals, default=None)
+        with_margin = [each for each in told if each.round.margin]
+        in_time = [each for each in with_margin if seen is None or each.sequence < seen]
+        counting = next(iter(in_time[-1:] or with_margin[:1]), None)
+        margin = margin_in(counting.round.margin or "", asked.measure) if counting else None
+        return Registered(
+            round=first.round.round,
+            question=first.round.question or "",
+            note=first.round.note or "",
+            sequence=first.sequence,
+            time=first.time,
+            fans=len(data),
+            late=tuple(fan for fan, runs in data.items() if self._is_late(runs, first.sequence)),
+            earlier=tuple(
+                fan for fan, runs in data.items()
+                if not self._is_late(runs, first.sequence) and any(_is_earlier(run, first.time) for run in runs)
+            ),
+            margin_told=(counting.round.margin or "") if counting else "",
+            margin=margin,
+            margin_used=margin_of(self.book, asked.measure),
+            changed=_changed(counting, with_margin, asked.measure),
+        )  # fmt: skip
+
+    def _is_late(self, runs: Iterable[Placed], sequence: int) -> bool:
+        return any(self._arrival(run) < sequence for run in runs)
+
+    def _arrival(self, run: Placed) -> int:
+        """The entry by which a run's file came in first, in whatever state."""
+        by_bytes, by_name = self._arrivals
+        found = [by_bytes.get(run.taken.sha256), by_name.get(run.taken.file)]
+        return min(each for each in found if each is not None)
+
+    def _data(self, asked: Asked) -> dict[str, list[Placed]]:
+        """{fan: its runs on which such a number rests} of the fans that can be compared, by name."""
+        purposes = rests_on(asked)
+        both = [fan for fan in sorted(self.graph.fans)
+                if asked.wants(fan) and all(self.graph.nodes(each, fan) for each in purposes)]  # fmt: skip
+        size = asked.size or usual_size(self.book, both)
+        fans = [fan for fan in both if not why_not(self.book, fan, size)]
+        return {
+            fan: [each for each in self._placed.get(fan, ()) if each.purpose in purposes and _is_of_fan(each)]
+            for fan in fans
+        }
+
+    @cached_property
+    def _placed(self) -> Mapping[str, list[Placed]]:
+        found: dict[str, list[Placed]] = {}
+        for each in place_all(self.book):
+            if each.fan:
+                found.setdefault(each.fan, []).append(each)
+        return found
+
+    @cached_property
+    def _arrivals(self) -> tuple[dict[str, int], dict[str, int]]:
+        """{SHA-256: entry} and {file: entry} by which originals came in, each the first."""
+        by_bytes: dict[str, int] = {}
+        by_name: dict[str, int] = {}
+        for entry in journal.entries_of(self.lab.database, journal.ORIGINAL):
+            by_bytes.setdefault(entry.name, entry.sequence)
+            by_name.setdefault(str(entry.body.get("file", "")), entry.sequence)
+        return by_bytes, by_name
+
+    @cached_property
+    def _told(self) -> list[_Told]:
+        """What rounds that stand have told, in the journal's order, each time that it was told."""
+        withdrawn = {
+            entry.name: entry.sequence
+            for entry in journal.entries_of(self.lab.database, journal.WITHDRAWN)
+            if entry.body.get("kind") == Round.kind
+        }
+        return [
+            _Told(entry.sequence, entry.time, _round(entry.body))
+            for entry in journal.entries_of(self.lab.database, Round.kind)
+            if entry.name in self.book.rounds and entry.sequence > withdrawn.get(entry.name, 0)
+        ]
+
+
+def _round(body: Mapping[str, str]) -> Round:
+    made: Round = from_json(Round, body)
+    return made
+
+
+def _is_of_fan(run: Placed) -> bool:
+    """Whether a run tells something of its fan: a recording of the room does not."""
+    recorded = recorded_in(run.recording) if run.is_sound else None
+    return recorded is None or recorded.is_of_fan
+
+
+def _is_earlier(run: Placed, time: str) -> bool:
+    """Whether a run's own date lies before a moment: by its clock, where it tells one, else by its day."""
+    measured = run.taken.measured or ""
+    if len(measured) >= len("2026-11-25T09:31"):
+        return measured[:19] < time[:19]
+    return bool(run.told_date) and run.told_date < time[:10]
+
+
+def _asks_the_same(told: str, asked: Asked) -> bool:
+    try:
+        return words_of(asked_from(told)) == words_of(asked)
+    except StillroomError:  # a row that was let in by an earlier version, of a measure that there is no more
+        return False
+
+
+def _changed(counting: _Told | None, told: Iterable[_Told], measure: Measure) -> tuple[tuple[str, str], ...]:
+    """The margins that were told after the one that counts, and differ from it."""
+    if counting is None:
+        return ()
+    margin = margin_in(counting.round.margin or "", measure)
+    return tuple(
+        (each.time[:10], each.round.margin or "")
+        for each in told
+        if each.sequence > counting.sequence and margin_in(each.round.margin or "", measure) != margin
+    )

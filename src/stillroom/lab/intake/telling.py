@@ -10,6 +10,7 @@ from stillroom.errors import BadInput, Contradiction
 from stillroom.lab.intake.batch import File
 from stillroom.lab.intake.told_heat import FIELDS as HEAT_FIELDS
 from stillroom.lab.intake.told_heat import check_heat, end_of_step
+from stillroom.lab.intake.told_publishing import check_dispute, check_round, margin_told
 from stillroom.lab.intake.told_settings import BOUNDS, check_setting
 from stillroom.lab.intake.told_sound import FIELDS as SOUND_FIELDS
 from stillroom.lab.intake.told_sound import check_sound
@@ -19,6 +20,7 @@ from stillroom.readers.registers.tables import TableKind, read_table
 from stillroom.records.acts import Run, Step
 from stillroom.records.fields import Column, columns, from_json
 from stillroom.records.kinds import KINDS, TABLES
+from stillroom.records.publishing import Dispute, Round
 
 Told = list[tuple[Any, str, str]]
 """Records with the file and the place that they come from."""
@@ -94,6 +96,10 @@ def _check_row(made: Any, row: Mapping[str, Cell], first: Any, place: str) -> No
             check_heat(column.field, value, row[column.header].place, row[column.header].text)
     if isinstance(made, Step):
         _check_step(made, row, place)
+    elif isinstance(made, Round):
+        check_round(made, row)
+    elif isinstance(made, Dispute):
+        check_dispute(made, row)
 
 
 def _check_step(step: Step, row: Mapping[str, Cell], place: str) -> None:
@@ -164,6 +170,8 @@ def _cell(column: Column, cell: Cell) -> Any:
         return cell.date()
     if column.field == "time":
         return cell.time()
+    if column.field == "margin":
+        return margin_told(cell)
     if column.type == "number":
         return cell.number(column.unit)
     if column.type == "whole":

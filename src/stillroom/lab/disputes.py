@@ -1,0 +1,48 @@
+"""Which of a fan's numbers somebody disputes, and the mark that stands beside them."""
+
+from __future__ import annotations
+
+from stillroom.errors import StillroomError
+from stillroom.lab.book import Book
+from stillroom.lab.measure_words import asked_from, words_of
+from stillroom.records.publishing import Dispute
+
+MARK = "under dispute since"
+
+
+def disputed(book: Book, fan: str, measure: str = "") -> str:
+    """The mark that stands beside a fan's number: "under dispute since 2026-11-20"; "" where nobody disputes it.
+
+    Parameters
+    ----------
+    fan : its name. measure : the published measure in words ("airflow through rad27 at 35 dBA"); "" for a place that
+    speaks of the fan as a whole, where any dispute counts.
+    """
+    days = [each.since for each in standing_disputes(book, fan, measure)]
+    return f"{MARK} {min(days)}" if days else ""
+
+
+def standing_disputes(book: Book, fan: str = "", measure: str = "") -> list[Dispute]:
+    """The disputes that aren't settled, oldest first; of one fan, and about one measure, where these are named.
+
+    A dispute without a measure is about all of the fan's numbers; one that names a measure without a condition
+    ("airflow") about all numbers of that measure.
+    """
+    found = [
+        each
+        for each in book.disputes.values()
+        if not each.settled
+        and (not fan or each.fan.casefold() == fan.casefold())
+        and (not measure or _is_about(each.measure or "", measure))
+    ]
+    return sorted(found, key=lambda each: (each.since, each.name))
+
+
+def _is_about(told: str, measure: str) -> bool:
+    plain = " ".join(told.split())
+    if not plain or plain == measure.partition(" ")[0]:
+        return True
+    try:
+        return words_of(asked_from(plain)) == words_of(asked_from(measure))
+    except StillroomError:
+        return plain.casefold() == measure.casefold()

@@ -1,0 +1,1 @@
+"""The account: what a release may say in words, one true sentence after the other."""
