@@ -20,22 +20,14 @@ from stillroom.publish.contents import Contents
 from stillroom.publish.index_page import write_index
 from stillroom.publish.methods_used import methods_used
 from stillroom.publish.parts import PARTS, Part
-from stillroom.publish.release import (
-    ABOUT,
-    EVIDENCE,
-    FOLDER,
-    MANIFEST,
-    SCHEMA,
-    Release,
-    checked_name,
-    read_release,
-)
+from stillroom.publish.release import ABOUT, EVIDENCE, SCHEMA, Release, checked_name, read_release
 from stillroom.records.fields import as_json
 from stillroom.records.program import VERSION
 from stillroom.records.publishing import Frozen
 from stillroom.store import journal
 from stillroom.store.files import settle, sha256_of
 from stillroom.store.journal import Note
+from stillroom.store.releases import FOLDER, MANIFEST
 
 PART = ".part"
 """How the name of a folder ends in which a release is being made."""

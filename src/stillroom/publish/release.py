@@ -14,15 +14,9 @@ import numpy as np
 
 from stillroom.core.arrays import Array
 from stillroom.errors import BadInput, LabDamaged, UnknownThing
-from stillroom.store.files import sha256_of
+from stillroom.store.releases import CORRECTED, FOLDER, MANIFEST, wrong_in
 
-FOLDER = "releases"
-ABOUT, MANIFEST, EVIDENCE = "release.json", "manifest.json", "evidence.npz"
-CORRECTED = "corrected.json"
-"""What a correction leaves beside an old release's manifest: the name of the new one."""
-
-NOTICE = "page/notice.js"
-"""The one file of a release that a correction may write anew: it tells readers of the old page where the new one is."""
+ABOUT, EVIDENCE = "release.json", "evidence.npz"
 
 SCHEMA = "stillroom/release/1"
 
@@ -129,18 +123,7 @@ class Release:
 
     def wrong(self) -> tuple[str, ...]:
         """Files that are missing, were changed, or don't belong to it, in words; none in a whole release."""
-        found: list[str] = []
-        for path, told in self.manifest.items():
-            file = self.folder / path
-            if not file.is_file():
-                found.append(f"{path} is missing")
-            elif path != NOTICE and sha256_of(file) != told["sha256"]:
-                found.append(f"{path} was changed")
-        known = {*self.manifest, MANIFEST, CORRECTED}
-        here = sorted(
-            each.relative_to(self.folder).as_posix() for each in self.folder.rglob("*") if each.is_file()
-        )
-        return (*found, *(f"{each} doesn't belong to it" for each in here if each not in known))
+        return tuple(wrong_in(self.folder))
 
 
 def read_release(lab: Path, name: str) -> Release:

@@ -95,6 +95,7 @@ def _readme(about: Mapping[str, Any], kinds: Mapping[str, int]) -> Iterator[str]
     yield "Everything here is plain and can be read without Stillroom:"
     yield ""
     yield "originals/DATE/NAME   the files as they were exported, byte for byte, under the day they came in."
+    yield "releases/NAME         what was published, as it was frozen; manifest.json has the hash of every file."
     yield f"{JOURNAL}         all that was ever written, one JSON object a line, oldest first; UTF-8."
     yield "                      sequence  number of the entry, without gaps"
     yield "                      time, by  when, and who"

@@ -18,7 +18,8 @@ from typing import Any
 
 from stillroom.errors import BadInput, LabDamaged
 from stillroom.records.kinds import KINDS
-from stillroom.store import archive, folder, journal, originals
+from stillroom.records.publishing import Frozen
+from stillroom.store import archive, folder, journal, originals, releases
 from stillroom.store.files import settle
 from stillroom.store.lab import Lab, Progress, now, silent
 from stillroom.store.restoring import Restored, restore
@@ -123,6 +124,7 @@ def _fill(lab: Lab, made: zipfile.ZipFile, progress: Progress) -> dict[str, Any]
         progress("originals", done, len(known))
         _original(lab, made, place, digest)
     progress("originals", len(known), len(known))
+    _releases(lab, made, records[Frozen.kind])
     settings = (lab.path / folder.SETTINGS).read_bytes()
     made.writestr(folder.SETTINGS, settings)
     about = {
@@ -176,3 +178,20 @@ def _for_readers(
     for kind, each in there.items():
         made.writestr(f"{archive.RECORDS}{kind}.csv", archive.table_of(KINDS[kind], each))
     made.writestr(archive.README, archive.readme(about, {kind: len(each) for kind, each in there.items()}))
+
+
+def _releases(lab: Lab, made: zipfile.ZipFile, frozen: Mapping[str, Frozen]) -> None:
+    """Put in what was published, byte for byte; a release whose folder was taken away is left out.
+
+    Raises
+    ------
+    LabDamaged : a file of a release isn't as it was written.
+    """
+    for name, record in frozen.items():
+        place = lab.path / releases.FOLDER / name
+        if not place.is_dir():
+            continue
+        if wrong := next(releases.wrong_in(place, record.manifest), ""):
+            raise LabDamaged("release", place=name, found=wrong, expected="the release as it was frozen")
+        for path in releases.files_of(place):
+            made.write(place / path, f"{releases.FOLDER}/{name}/{path}")

@@ -22,8 +22,9 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from stillroom.errors import BadInput, LabDamaged, NotPossible, UnreadableFile
+from stillroom.records.publishing import Frozen
 from stillroom.records.settings import read_settings
-from stillroom.store import archive, folder, index, journal, originals, results
+from stillroom.store import archive, folder, index, journal, originals, releases, results
 from stillroom.store.files import settle
 from stillroom.store.journal import Entry
 from stillroom.store.lab import Progress, silent
@@ -145,6 +146,7 @@ def _restore(backup: zipfile.ZipFile, lab: Path, into: Path, progress: Progress)
                     entries + 1, f"the end, after {entries:,} of {about['entries']:,} entries"
                 )
             _originals(backup, members, known, lab, progress)
+            _releases(backup, members, journal.entries_of(database, Frozen.kind), lab)
             index.prepare(database)
             results.prepare(database)
     except sqlite3.Error as error:
@@ -193,7 +195,7 @@ def _objection(info: zipfile.ZipInfo, name: str) -> str:
         return "an encrypted file"
     known = {archive.ABOUT, archive.JOURNAL, archive.README, folder.SETTINGS}
     table = path.parent.as_posix() + "/" == archive.RECORDS and path.suffix == ".csv"
-    if name not in known and not table and path.parts[0] != originals.FOLDER:
+    if name not in known and not table and path.parts[0] not in (originals.FOLDER, releases.FOLDER):
         return "a file that no backup has"
     return ""
 
@@ -300,3 +302,32 @@ def _original(backup: zipfile.ZipFile, member: zipfile.ZipInfo, entry: Entry, la
     if left != 0 or found.hexdigest() != entry.name:
         raise _damaged(entry.original, "bytes that differ from those that were added")
     path.chmod(0o444)
+
+
+def _releases(
+    backup: zipfile.ZipFile, members: dict[str, zipfile.ZipInfo], frozen: list[Entry], lab: Path
+) -> None:
+    """Write every release that the journal knows and the backup holds, and check it by its manifest.
+
+    Raises
+    ------
+    BadInput : a file that belongs to no release. LabDamaged : a release that isn't as it was frozen.
+    """
+    known = {entry.name: str(entry.body["manifest"]) for entry in frozen}
+    for name, member in members.items():
+        path = PurePosixPath(name)
+        if path.parts[0] != releases.FOLDER:
+            continue
+        if len(path.parts) < 3 or path.parts[1] not in known:
+            raise BadInput(
+                "backup", place=name, found="a release that its journal doesn't know", expected="none"
+            )
+        place = lab / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        with backup.open(member) as source, place.open("xb") as target:
+            shutil.copyfileobj(source, target, _BLOCK)
+    for release, digest in known.items():
+        place = lab / releases.FOLDER / release
+        wrong = next(releases.wrong_in(place, digest), "") if place.is_dir() else ""
+        if wrong:
+            raise LabDamaged("backup", place=release, found=wrong, expected="the release as it was frozen")

@@ -10,9 +10,11 @@ from typing import Any
 
 from stillroom.errors import LabDamaged, StillroomError
 from stillroom.records.kinds import KINDS
+from stillroom.records.publishing import Frozen
 from stillroom.store import index, journal, originals, results
 from stillroom.store.files import sha256_of, sweep_parts
 from stillroom.store.lab import Lab, Progress, silent
+from stillroom.store.releases import wrong_releases
 
 SAMPLE = 500
 """Number of files of the cache that are read, spread over all of them."""
@@ -31,6 +33,7 @@ class Verified:
     index_rebuilt : kinds of records whose index wasn't as the journal says; it was made anew.
     cache_read : files of the cache that were read. cache_broken : how many of them were broken and removed.
     parts_swept : pieces of interrupted writes that were removed.
+    releases : frozen releases that the journal knows. wrong : what of them isn't as it was written.
     """
 
     entries: int
@@ -43,15 +46,21 @@ class Verified:
     cache_read: int
     cache_broken: int
     parts_swept: int
+    releases: int = 0
+    wrong: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
-        """Whether the truth (journal and originals) is as it was written."""
-        return not (self.journal or self.missing or self.changed)
+        """Whether the truth (journal and originals) and what was published are as they were written."""
+        return not (self.journal or self.missing or self.changed or self.wrong)
 
     def sentence(self) -> str:
         """The finding, in one line."""
         checked = f"{self.entries:,} entries and {self.originals:,} originals"
+        if self.releases:
+            checked = (
+                f"{self.entries:,} entries, {self.originals:,} originals and {self.releases} frozen releases"
+            )
         return f"The lab is whole: {checked}." if self.whole else f"The lab is damaged ({checked} checked)."
 
     def lines(self) -> tuple[str, ...]:
@@ -63,6 +72,7 @@ class Verified:
             yield self.journal
         yield from (f"{place}: missing" for place in self.missing)
         yield from (f"{place}: bytes differ from those that were added" for place in self.changed)
+        yield from self.wrong
 
     def _mended(self) -> Iterator[str]:
         for place in self.orphans:
@@ -85,6 +95,7 @@ def verify(lab: Lab, *, progress: Progress = silent) -> Verified:
     known = _known(lab)
     missing, changed = _originals(lab, known, progress)
     read, broken = _cache(lab)
+    frozen = {} if wrong else lab.current(Frozen)
     return Verified(
         entries=entries,
         originals=len(known),
@@ -96,6 +107,8 @@ def verify(lab: Lab, *, progress: Progress = silent) -> Verified:
         cache_read=read,
         cache_broken=broken,
         parts_swept=sweep_parts(lab.path),
+        releases=len(frozen),
+        wrong=wrong_releases(lab.path, frozen),
     )
 
 
