@@ -21,7 +21,7 @@ from typing import Literal
 import typst
 
 from ..charts import fonts
-from ..charts.fonts import printable
+from ..charts.fonts import clean, printable
 from ..charts.palette import PALETTES, Theme, coloured
 from ..errors import NotPossible
 from .document import (
@@ -46,7 +46,7 @@ from .document import (
 )
 
 FOLDER = Path(__file__).parent / "typeset"
-LONGEST_WORD = 24
+LONGEST_WORD = 32
 LINE_OF_FORMULA = 84
 TALLEST = 1.32
 """Height of a picture by its width at which it fills a sheet."""
@@ -139,6 +139,7 @@ def _on_paper(document: Document, day: date) -> dict[str, Json]:
     colours = PALETTES[Theme.LIGHT]
     wanted = ("ink", "muted", "accent", "axis", "hairline")
     return {
+        "name": printable(document.title),
         "title": settable(document.title),
         "subtitle": settable(document.subtitle),
         "dated": document.date,
@@ -240,7 +241,7 @@ def _formula(block: Formula) -> dict[str, Json]:
     return {
         "kind": "formula",
         "lines": list[Json](textwrap.wrap(settable(block.plain), LINE_OF_FORMULA)),
-        "spoken": settable(block.spoken),
+        "spoken": clean(block.spoken),
         "where": where,
         "source": settable(f"Source: {block.source}" if block.source else ""),
     }
@@ -254,7 +255,7 @@ def _figure(block: Figure) -> dict[str, Json]:
     return {
         "kind": "figure",
         "svg": coloured(_FONTS.sub("", block.svg), Theme.LIGHT),
-        "alt": settable(block.alt),
+        "alt": clean(block.alt),
         "caption": settable(block.caption),
         "width": min(1.0, round(TALLEST / tall, 3)),
     }
