@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.charts import frame, marks
@@ -28,11 +29,16 @@ from stillroom.charts.raster import Pixels, Strip, png_of, rasterised, strip
 from stillroom.charts.series import RankedBars
 from stillroom.errors import BadInput
 
+Mask = NDArray[np.bool_]
+
 ORDER = "the last bar first, the best last"
 """In which order bars are shown, in words."""
 
 UNNAMED = "Bars shown one by one"
 """The title of a set for which no words are left that don't name a fan."""
+
+AXIS_ROOM = 32
+"""Width in which the axis stands, from the right end of the names [page units]."""
 
 MARGIN = 8
 """How far above and beneath its row a bar's words may reach [page units]."""
@@ -51,7 +57,8 @@ class Parts:
     sheet : the page as it is published. title, alt : of the set: without a fan's name, and without the finding.
     heading, cue, axis, closing : SVG that stands from the first step on.
     bars, names : of each row from the top: the bar with its numbers and words; the fan's name.
-    top : where the first row begins. pitch : height of a row. split : right of the names, left of the bars.
+    top : where the first row begins. pitch : height of a row. columns : between which two places from the
+        left the names stand, and nothing else.
     """
 
     sheet: Sheet
@@ -65,7 +72,7 @@ class Parts:
     names: tuple[str, ...]
     top: float
     pitch: float
-    split: float
+    columns: tuple[float, float]
 
 
 def taken_apart(chart: RankedBars, question: str) -> Parts:
@@ -105,7 +112,10 @@ def taken_apart(chart: RankedBars, question: str) -> Parts:
         names=named,
         top=sheet.top + plan.cue,
         pitch=plan.pitch,
-        split=page.margin + plan.zero - 0.35 * page.label,
+        columns=(
+            page.margin + mark_room(page) - 0.2 * page.label,
+            page.margin + plan.zero - 0.35 * page.label,
+        ),
     )
 
 
@@ -239,12 +249,13 @@ class _Stage:
         self.edges = [edges[0] - MARGIN, *edges[1:-1], edges[-1] + MARGIN]
         self.first, self.last = self.edges[0], self.edges[-1]
         self.page_height, self.scale = int(page.height or 0), int(page.scale)
+        self.wide = int(page.width)
         cue = marks.group(parts.cue, page.margin, parts.sheet.top, "cue")
         self.axis = self._placed(parts.axis)
         self.asking = self._around(parts.heading + cue + self.axis, self.axis + parts.closing)
         whole = re.sub(r'<rect id="paper"[^>]*/>', "", parts.sheet.inner)
         self.telling = self._around(whole, whole)
-        self.empty = self._pixels(cue + self.axis + parts.closing, self.first, self.last)
+        self.empty = self._empty(round(parts.columns[1]))
         self.rows = [self._row(place) for place in range(count)]
         self.packed: dict[tuple[int, bool, tuple[int, ...]], Strip] = {}
 
@@ -269,28 +280,35 @@ class _Stage:
             strip(self._pixels(beneath, self.last, self.page_height)),
         )
 
-    def _pixels(self, inner: str, top: int, bottom: int, right: float = 0.0) -> Pixels:
-        """A part of the page between two heights, and as far as `right` where that is told, as pixels."""
-        wide, high = right or self.parts.sheet.page.width, bottom - top
+    def _pixels(self, inner: str, top: int, bottom: int, left: int = 0, right: int = 0) -> Pixels:
+        """A part of the page between two heights, and between two sides where they are told, as pixels."""
+        size = f"{(right or self.wide) - left} {bottom - top}"
+        wide, high = size.split()
         svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{marks.place(wide)}" height="{high}" '
-            f'viewBox="0 {top} {marks.place(wide)} {high}">{inner}</svg>'
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
+            f'viewBox="{left} {top} {size}">{inner}</svg>'
         )
         return rasterised(coloured(svg, self.theme), self.scale)
+
+    def _empty(self, split: int) -> Pixels:
+        """The page without bars, where they will stand: the axis, of which all lies right of the names."""
+        out = np.zeros(((self.last - self.first) * self.scale, self.wide * self.scale, 4), np.uint8)
+        right = split + AXIS_ROOM
+        out[:, split * self.scale : right * self.scale] = self._pixels(
+            self.axis, self.first, self.last, split, right
+        )
+        return out
 
     def _row(self, place: int) -> tuple[int, Pixels, Pixels]:
         """A row with the axis over it: its first line of pixels below `first`, without and with the fan's name."""
         top = max(self.edges[place] - MARGIN, self.first)
         bottom = min(self.edges[place + 1] + MARGIN, self.last)
-        cue = marks.group(self.parts.cue, self.parts.sheet.page.margin, self.parts.sheet.top, "cue")
-        ground, bar = cue + self.parts.closing, self.parts.bars[place]
-        named = self._pixels(ground + self._placed(bar + self.parts.names[place]) + self.axis, top, bottom)
-        left = self._pixels(
-            ground + self._placed(bar) + self.axis, top, bottom, float(round(self.parts.split))
-        )
-        hidden = named.copy()
-        hidden[:, : left.shape[1]] = left
-        return (top - self.first) * self.scale, hidden, named
+        bar = self.parts.bars[place] + self.parts.names[place]
+        named = self._pixels(self._placed(bar) + self.axis, top, bottom)
+        hidden, start = named.copy(), (top - self.first) * self.scale
+        names = slice(*(round(side) * self.scale for side in self.parts.columns))
+        hidden[:, names] = self.empty[start : start + len(named), names]
+        return start, hidden, named
 
     def _band(self, place: int, first: int, *, named: bool) -> Strip:
         """The pixels that belong to one row: its own bar and what reaches in from its neighbours, where shown."""
@@ -305,25 +323,23 @@ class _Stage:
     def _reaches(self, place: int, low: int, high: int) -> bool:
         """Whether a row has ink between two lines of pixels."""
         ink = self._ink(place, low, high, named=True)
-        return bool(ink is not None and ink[1].any())
+        return ink is not None and bool(ink[1].any())
 
-    def _ink(
-        self, place: int, low: int, high: int, *, named: bool
-    ) -> tuple[slice, np.ndarray[tuple[int, ...], np.dtype[np.bool_]], Pixels] | None:
-        """Where a row differs from the page without bars between two lines, and its pixels there."""
+    def _ink(self, place: int, low: int, high: int, *, named: bool) -> tuple[slice, Mask, Pixels] | None:
+        """Where a row differs from the page without bars between two lines of pixels, and its pixels there."""
         top, *kinds = self.rows[place]
         pixels = kinds[named]
         start, end = max(low, top), min(high, top + len(pixels))
         if start >= end:
             return None
         own = pixels[start - top : end - top]
-        return slice(start - low, end - low), (own != self.empty[start:end]).any(axis=2), own
+        mask = own.view(np.uint32)[:, :, 0] != self.empty[start:end].view(np.uint32)[:, :, 0]
+        return slice(start - low, end - low), mask, own
 
     def _drawn(self, rows: Sequence[int], low: int, high: int, *, named: bool) -> Pixels:
+        """The pixels of these rows between two lines, all that is ink laid on the page without bars."""
         out = self.empty[low:high].copy()
-        for each in rows:
-            ink = self._ink(each, low, high, named=named)
-            if ink is not None:
-                where, mask, own = ink
-                out[where][mask] = own[mask]
+        inks = [self._ink(each, low, high, named=named) for each in rows]
+        for where, mask, own in (each for each in inks if each is not None):
+            np.copyto(out[where], own, where=mask[:, :, None])
         return out
