@@ -90,13 +90,22 @@ _KINDS: dict[type[Any], Kind] = {
 
 
 def set_page(chart: Chart, layout: Layout) -> Sheet:
-    """Set a chart on one page; colours are still roles.
+    """Set a chart on the page of a layout; colours are still roles.
 
     Raises
     ------
     BadInput : the page can't hold the chart.
     """
-    page = layout.page
+    return set_on(chart, layout.page)
+
+
+def set_on(chart: Chart, page: Page) -> Sheet:
+    """The same on any page, such as a small one of a document.
+
+    Raises
+    ------
+    BadInput : the page can't hold the chart.
+    """
     kind = _KINDS[type(chart)]
     notes = kind.notes(chart, page)
     unprintable = [each for each in kind.names(chart) if printable(each) != clean(each)]
