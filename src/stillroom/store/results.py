@@ -144,6 +144,13 @@ def starting_with(connection: sqlite3.Connection, prefix: str) -> list[Result]:
     return [_result(row) for row in rows]
 
 
+def inputs_of(connection: sqlite3.Connection, keys: Iterable[str]) -> dict[str, tuple[str, dict[str, Any]]]:
+    """{key: (kind of the result, keys of its inputs by role)} of those of these keys that have a result."""
+    query = f"SELECT key, kind, inputs FROM results WHERE {_AMONG}"
+    rows = connection.execute(query, (json.dumps(list(keys)),))
+    return {key: (kind, json.loads(inputs)) for key, kind, inputs in rows}
+
+
 def known(connection: sqlite3.Connection, lab: Path, keys: Iterable[str]) -> set[str]:
     """Which of these keys have a result whose arrays, if it has any, are in the cache."""
     rows = connection.execute(f"SELECT key, arrays FROM results WHERE {_AMONG}", (json.dumps(list(keys)),))

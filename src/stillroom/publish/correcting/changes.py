@@ -29,6 +29,11 @@ class Matter(Enum):
     FAN_ADDED = "new fan"
     OTHER = "other"
 
+    @property
+    def corrects(self) -> bool:
+        """Whether such a change may correct what was measured; else it is only told beside."""
+        return self not in (Matter.PRICE, Matter.CLAIM, Matter.FAN_ADDED, Matter.LEGACY, Matter.OTHER)
+
 
 ORDER = {each: at for at, each in enumerate(Matter)}
 
@@ -42,7 +47,7 @@ class Change:
     matter : of what kind it is. words : what was and what is: "bore of nozzle N40: 40.012 mm → 40.412 mm".
     entry : of the journal, 0 where it is of none (a setting, a method). date : of that entry, ISO 8601, or "".
     by : who wrote it. why : what the record itself says of the reason: a certificate, the reason of a decision.
-    fan : whose it is, "" where it is of no single fan.
+    fan : whose it is, "" where it is of no single fan. subject : the name of the record that changed, "" for none.
     """
 
     matter: Matter
@@ -52,6 +57,7 @@ class Change:
     by: str = ""
     why: str = ""
     fan: str = ""
+    subject: str = ""
 
     @property
     def where(self) -> str:
@@ -68,7 +74,7 @@ class Change:
     def as_dict(self) -> dict[str, str | int]:
         """The change as data."""
         return {"matter": self.matter.value, "words": self.words, "entry": self.entry, "date": self.date,
-                "by": self.by, "why": self.why, "fan": self.fan}  # fmt: skip
+                "by": self.by, "why": self.why, "fan": self.fan, "subject": self.subject}  # fmt: skip
 
 
 def in_order(changes: Iterable[Change]) -> tuple[Change, ...]:

@@ -11,8 +11,9 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.measure_words import asked_from
 from stillroom.lab.whole import Whole, worked_out
 from stillroom.publish.contents import Contents, gather
-from stillroom.publish.release import FOLDER, Release
+from stillroom.publish.release import Release
 from stillroom.store.lab import Lab
+from stillroom.store.releases import FOLDER
 
 _CORRECTED = re.compile(r"-corrected(-\d+)?$")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from stillroom import wording
-from stillroom.publish.correcting.changes import Change, Matter
+from stillroom.publish.correcting.changes import Change
 from stillroom.publish.correcting.moved import FanMoved, MeasureMoved, Moved, Movement, PairMoved
 from stillroom.publish.correcting.words import (
     change_words,
@@ -25,9 +25,6 @@ from stillroom.publish.document import (
     Heading,
     Paragraph,
 )
-
-BESIDE = frozenset({Matter.PRICE, Matter.CLAIM, Matter.FAN_ADDED, Matter.LEGACY, Matter.OTHER})
-"""Changes that correct nothing that was measured: they are told, but are not what a correction is about."""
 
 MOST_NAMED = 6
 
@@ -56,7 +53,7 @@ def summary(moved: Moved, new: str = "") -> list[str]:
     if not moved.is_moved:
         return [f"Nothing that {moved.release} of {moved.frozen} says has moved, as of {moved.date}."]
     first = f"We corrected this on {moved.date}." if new else f"Draft of {moved.date}: not published yet."
-    about = [each for each in moved.changes if each.matter not in BESIDE] or list(moved.changes)
+    about = [each for each in moved.changes if each.matter.corrects] or list(moved.changes)
     why = f"What was changed: {wording.listed([each.words for each in about], most=3)}." if about else ""
     named = [each.title for each in moved.measures if each.is_moved]
     count = (
@@ -82,8 +79,8 @@ def _where(moved: Moved, new: str) -> str:
 
 def _causes(changes: Sequence[Change]) -> Iterator[Block]:
     """What was not as it should be, and since when, by the records."""
-    about = [each for each in changes if each.matter not in BESIDE]
-    beside = [each for each in changes if each.matter in BESIDE]
+    about = [each for each in changes if each.matter.corrects]
+    beside = [each for each in changes if not each.matter.corrects]
     if about:
         yield Heading(1, "What was changed, and why")
         yield Bullets(tuple(_cause(each) for each in about))

@@ -8,11 +8,10 @@ from stillroom.compare.standing import Ranking
 from stillroom.errors import LabDamaged
 from stillroom.lab.compared import compared
 from stillroom.publish.contents import Contents, Published
-from stillroom.publish.correcting.changes import Change, in_order
 from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.correcting.gathering import Again
 from stillroom.publish.correcting.moved import MeasureMoved, Moved
-from stillroom.publish.correcting.records_changed import records_changed
+from stillroom.publish.correcting.stale import what_changed
 from stillroom.publish.release import Release
 
 
@@ -34,16 +33,11 @@ def what_moved(again: Again, release: Release) -> Moved:
         frozen=release.date,
         date=contents.date,
         lab=contents.settings.name,
-        changes=what_changed(contents, release),
+        changes=what_changed(contents.lab, contents.book, contents.whole.graph, release),
         measures=measures,
         unknown=tuple(_unknown(again, measures)),
         damage=release.wrong(),
     )
-
-
-def what_changed(contents: Contents, release: Release) -> tuple[Change, ...]:
-    """What is not as it was when the release was frozen, the most consequential first."""
-    return in_order(records_changed(contents.lab, contents.book, release.sequence))
 
 
 def _measure(
