@@ -200,6 +200,20 @@ def test_the_sentences_of_a_clear_field() -> None:
     assert any(each.startswith("Bracken, the fan under review, stands 2nd") for each in lines)
 
 
+def test_a_pair_won_alone_is_no_win_while_the_fan_may_be_the_best() -> None:
+    values, sds = (50.03, 50.66, 49.12, 49.8), (0.2, 0.2, 0.2, 0.3)
+    found = of(*(candidate(f"F{at}", *each) for at, each in enumerate(zip(values, sds, strict=True))), margin=0.0)
+    assert bears_out_win(found, "F1", "F0"), "by the pair alone it would be one"
+    assert "F0" in found.best
+    asked = [Price(fan=f"F{at}", price=10.0 + at, currency="EUR", date="2026-03-01") for at in range(4)]
+    said = said_of(replace(found, prices=price_list(found, asked, Merit.MORE)), "F0")
+    ahead = next(each for each in said if each.kind is Kind.AHEAD)
+    assert "F0" not in ahead.fans
+    assert any("F0 is ahead of F2; too close to call against F1" in each.text for each in said)
+    step = next(each.text for each in said if each.kind is Kind.PRICE and "from F0 to F1" in each.text)
+    assert "as measured, not resolved" in step
+
+
 def test_a_gap_shown_to_be_small_is_told_as_such() -> None:
     found = of(candidate("Sedge", 60.0, 0.05), candidate("Bracken", 59.9, 0.05), margin=2.0)
     said = {each.kind: each.text for each in said_of(found)}

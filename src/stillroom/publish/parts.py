@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from stillroom.lab.executor import Progress
+from stillroom.publish.account import write_account
 from stillroom.publish.contents import Contents
 from stillroom.publish.tables.writing import write_standings
 
@@ -23,5 +24,8 @@ class Part:
     what: str
 
 
-PARTS: tuple[Part, ...] = (Part("standings", write_standings, "standings"),)
+PARTS: tuple[Part, ...] = (
+    Part("standings", write_standings, "standings"),
+    Part("documents", write_account, "account"),
+)
 """The parts in the order of their making: later ones may look at what earlier ones wrote."""

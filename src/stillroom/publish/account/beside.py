@@ -3,17 +3,23 @@ they carry, what prices say."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from stillroom import wording
 from stillroom.compare.candidates import How
 from stillroom.compare.priced import PriceList, PriceStep
 from stillroom.core.multiple import Verdict
+from stillroom.lab.compared import rests_on
+from stillroom.lab.field import Asked
 from stillroom.lab.ranking_words import MOST, NEEDED, dated_words, gap_unit, step_words
 from stillroom.lab.registering import NOT_REGISTERED, Registered
+from stillroom.lab.through import through_of
+from stillroom.lab.whole import Whole
 from stillroom.publish.account.ranked import Told
 from stillroom.publish.account.sentences import Kind, Sentence
+from stillroom.quality import Finding
+from stillroom.records.acts import Decision
 
 
 def registered_sentence(told: Told, registered: Registered | None) -> Sentence:
@@ -90,9 +96,41 @@ def mark_sentences(told: Told, disputed: Mapping[str, str]) -> Iterator[Sentence
         yield told.sentence(Kind.DISPUTE, [fan], f"The number of {wording.isolate(fan)} is {mark}")
 
 
-def open_sentences(told: Told, blocks: Mapping[str, int]) -> Iterator[Sentence]:
-    """Fans whose numbers an open finding holds back."""
-    for fan, amount in blocks.items():
-        if amount:
-            text = f"{wording.plural(amount, 'open finding')} about {wording.isolate(fan)} would stop its publication"
-            yield told.sentence(Kind.OPEN, [fan], wording.sentence(text).rstrip("."))
+def finding_sentences(
+    told: Told, blocking: Mapping[str, Sequence[Finding]], accepted: Mapping[str, Sequence[Finding]]
+) -> Iterator[Sentence]:
+    """Fans whose numbers an open finding holds back, and those that stand here though a person accepted one.
+
+    Parameters
+    ----------
+    blocking, accepted : {fan: findings about what its number rests on}.
+    """
+    for fan, found in blocking.items():
+        if found:
+            what = wording.plural(len(found), "open finding")
+            text = f"Of {wording.isolate(fan)}, {what} would stop the publication: {_rules(found)}"
+            yield told.sentence(Kind.OPEN, [fan], text)
+    for fan, found in accepted.items():
+        what = "an accepted finding" if len(found) == 1 else "accepted findings"
+        text = f"The number of {wording.isolate(fan)} stands with {what} of {_rules(found)}"
+        yield told.sentence(Kind.MARK, [fan], text)
+
+
+def _rules(found: Sequence[Finding]) -> str:
+    return wording.listed(
+        [f"rule {rule} ({title})" for rule, title in {each.rule: each.title for each in found}.items()]
+    )
+
+
+def accepted_by_fan(
+    whole: Whole, asked: Asked, fans: Sequence[str], accepted: Iterable[Decision]
+) -> dict[str, list[Finding]]:
+    """{fan: blocking findings about what its number rests on, that a person accepted}."""
+    ids = {each.finding for each in accepted}
+    settled = [each for each in whole.found if each.blocks and each.id in ids]
+    pieces = {each.subject for each in through_of(whole.book, whole.graph, asked.condition.obstacle).nodes}
+    found: dict[str, list[Finding]] = {}
+    for fan in fans if settled else ():
+        own = {node.blocked_as for purpose in rests_on(asked) for node in whole.graph.nodes(purpose, fan)}
+        found[fan] = [each for each in settled if each.through in pieces or own & set(each.mountings)]
+    return {fan: each for fan, each in found.items() if each}

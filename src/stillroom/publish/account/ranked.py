@@ -202,7 +202,7 @@ def _settles(told: Told, fan: str) -> str:
     if pair is None:
         return UNKNOWN
     if pair.verdict is not Verdict.NOT_RESOLVED:
-        return "the pair alone would be, but not among all fans at once"
+        return "the two alone would be told apart, but not among all fans at once"
     return further_words(pair.further) or UNKNOWN
 
 

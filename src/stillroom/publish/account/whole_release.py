@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import PurePosixPath
 
 from stillroom import wording
 from stillroom.compare.claims import ClaimCheck
@@ -47,15 +49,18 @@ def _measured_words(each: ClaimCheck) -> str:
     return f"measured {wording.with_interval(value, low, high, symbol)} on {samples}; "
 
 
-def accepted_sentences(accepted: Sequence[Decision], found: Iterable[Finding]) -> Iterator[Sentence]:
-    """The findings that would have stopped the release, each with why a person accepted it."""
-    by_id = {each.id: each for each in found}
+def accepted_sentences(
+    accepted: Sequence[Decision], found: Iterable[Finding], book: Book
+) -> Iterator[Sentence]:
+    """The findings that a person accepted, each with why."""
+    by_id, known = {each.id: each for each in found}, subjects_of(book)
     for each in accepted:
         finding = by_id.get(each.finding)
         title = f" ({finding.title})" if finding else ""
         said = f": {one_line(finding.found)}" if finding else ""
+        about = _subject(each.subject, known).words
         text = (
-            f"Published with an accepted finding of rule {each.rule}{title} about {_subject(each.subject)}{said};"
+            f"Published with an accepted finding of rule {each.rule}{title} about {about}{said};"
             f" accepted on {each.time[:10]} by {one_line(each.by)}: “{one_line(each.reason)}”"
         )
         yield Sentence("", Kind.ACCEPTED, finding.fans if finding else (), wording.stopped(text))
@@ -63,12 +68,12 @@ def accepted_sentences(accepted: Sequence[Decision], found: Iterable[Finding]) -
 
 def excluded_sentences(excluded: Sequence[Decision], book: Book, graph: Graph) -> Iterator[Sentence]:
     """What was excluded, why, by whom, whether a ranking with it had been seen, and how much of each maker's data."""
-    fans = fan_by_subject(book)
+    known = subjects_of(book)
     groups: dict[tuple[str, str, str, str, bool | None], list[str]] = {}
     for each in excluded:
-        fan = fans.get(each.subject, "")
-        group = (fan, one_line(each.reason), one_line(each.by), each.time[:10], each.after_ranking)
-        groups.setdefault(group, []).append(_subject(each.subject))
+        subject = _subject(each.subject, known)
+        group = (subject.fan, one_line(each.reason), one_line(each.by), each.time[:10], each.after_ranking)
+        groups.setdefault(group, []).append(subject.words)
     for (fan, reason, by, day, after), subjects in groups.items():
         of = f"of {wording.isolate(fan)}, " if fan else ""
         when = {
@@ -85,7 +90,9 @@ def excluded_sentences(excluded: Sequence[Decision], book: Book, graph: Graph) -
 def _by_maker(book: Book, graph: Graph) -> Sentence:
     """How much of each maker's data that is."""
     counted = excluded_by_maker(book, graph)
-    said = [f"{wording.isolate(maker)} {each.runs} of {each.of}" for maker, each in counted.items()]
+    said = [
+        f"{wording.isolate(maker)} {each.runs} of {each.of}" for maker, each in counted.items() if each.of
+    ]
     return Sentence("", Kind.EXCLUDED, (), wording.stopped(f"Runs excluded, by maker: {'; '.join(said)}"))
 
 
@@ -106,17 +113,27 @@ def dispute_sentences(book: Book, fans: Iterable[str]) -> Iterator[Sentence]:
             yield Sentence("", Kind.DISPUTE, (fan,), wording.stopped(text))
 
 
-def fan_by_subject(book: Book) -> Mapping[str, str]:
-    """{subject of a finding or decision: its fan} of mountings and runs."""
-    found: dict[str, str] = {}
+@dataclass(frozen=True)
+class Subject:
+    """What a finding or a decision is about: in words, and the fan that it is of, "" where it is of none."""
+
+    words: str
+    fan: str = ""
+
+
+def subjects_of(book: Book) -> Mapping[str, Subject]:
+    """{subject of a finding or decision: what it is} of mountings and runs."""
+    found: dict[str, Subject] = {}
     for each in place_all(book):
+        file = PurePosixPath(each.taken.file).name
+        part = f", part {each.taken.part}" if each.taken.part else ""
+        found[f"run:{each.run}"] = Subject(f"run {file}{part}", each.fan)
         if each.fan:
-            found[f"mounting:{each.mounting}"] = each.fan
-            found[f"run:{each.run}"] = each.fan
+            found[f"mounting:{each.mounting}"] = Subject(f"mounting {each.mounting}", each.fan)
     return found
 
 
-def _subject(subject: str) -> str:
-    """What a finding or a decision is about, in words: "mounting Sedge-s1-m2"."""
+def _subject(subject: str, known: Mapping[str, Subject]) -> Subject:
     kind, _, name = subject.partition(":")
-    return f"{kind} {name}" if name else subject
+    plain = Subject(f"{kind} {name}" if name else subject, name if kind == "fan" else "")
+    return known.get(subject, plain)
