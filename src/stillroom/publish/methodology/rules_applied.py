@@ -1,0 +1,158 @@
+"""Quality rules: thresholds, those that the lab set otherwise, what was found, what people decided, exclusions."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from stillroom import wording
+from stillroom.lab.blocking import undecided
+from stillroom.lab.exclusions import excluded_by_maker, has_lapsed
+from stillroom.publish.document import Block, Bullets, Callout, CalloutKind, Grid, Heading, Paragraph
+from stillroom.publish.methodology.facts import Facts
+from stillroom.publish.methodology.words import percent, several, told
+from stillroom.quality.rules import BY_NUMBER, RULES
+from stillroom.records.acts import Decision
+from stillroom.records.limits import told_of
+
+TITLE = "Quality rules, findings and exclusions"
+
+
+def rules_and_findings(facts: Facts) -> Iterator[Block]:
+    """Rules with their thresholds, what they found, and what was decided of it."""
+    yield Heading(1, TITLE)
+    yield Paragraph(
+        "Rules look at every file, mounting and number. A finding never changes data: a person accepts it, has the"
+        " measurement repeated, or excludes it, with a reason and a name. What a laboratory doesn’t have is a mark;"
+        " what contradicts itself stops publication until it is decided. Every threshold is the larger of the stated"
+        " one and twice the standard uncertainty."
+    )
+    yield Heading(2, "Thresholds set by this laboratory")
+    yield from _changed(facts)
+    yield Heading(2, "Rules and what they found")
+    yield _rules(facts)
+    yield Heading(2, "Accepted findings")
+    yield from _accepted(facts)
+    yield Heading(2, "Measurements to be repeated")
+    yield from _repeated(facts)
+    yield Heading(2, "Exclusions")
+    yield from _excluded(facts)
+
+
+def _changed(facts: Facts) -> Iterator[Block]:
+    changed = facts.contents.settings.limits.changed()
+    if not changed:
+        yield Paragraph("None: all rules have their usual thresholds.")
+        return
+    limits = ((told_of(name), mine, usual) for name, (mine, usual) in changed.items())
+    yield Grid(
+        ("Rule", "Threshold", "Here", "Usually"),
+        tuple(
+            (str(each.rule), each.words, each.text(mine), each.text(usual)) for each, mine, usual in limits
+        ),
+        right=(2, 3),
+        caption="Thresholds that differ from the usual ones",
+    )
+
+
+def _rules(facts: Facts) -> Grid:
+    """All rules, with how often each found something and how often that was left open."""
+    whole = facts.contents.whole
+    found = Counter(each.rule for each in whole.found)
+    open_ = Counter(each.rule for each in undecided(whole.found, facts.book.decisions))
+    moved = {told_of(name).rule for name in facts.contents.settings.limits.changed()}
+    return Grid(
+        ("Rule", "What it is about", "Usual threshold", "Stops or marks", "Found", "Not decided", "Source"),
+        tuple(
+            (
+                str(each.number) + (" (changed)" if each.number in moved else ""),
+                each.title,
+                each.limit,
+                "stops" if each.severity.value == "B" else "marks",
+                wording.number(found[each.number]),
+                wording.number(open_[each.number]),
+                each.source,
+            )
+            for each in RULES
+        ),
+        right=(4, 5),
+        caption="The rules, with the number of findings at the time of this release",
+        notes=(
+            "A rule that usually stops may only mark, and the other way round; the threshold says when. A rule that"
+            " found nothing may have had nothing to look at.",
+        ),
+    )
+
+
+def _accepted(facts: Facts) -> Iterator[Block]:
+    accepted = facts.contents.accepted
+    if not accepted:
+        yield Paragraph("None.")
+    for each in accepted:
+        yield Callout(CalloutKind.ACCEPTED, f"{_what(facts, each)}: {_reason(each)}")
+
+
+def _repeated(facts: Facts) -> Iterator[Block]:
+    whole = facts.contents.whole
+    own = [
+        each
+        for each in facts.book.decisions.values()
+        if each.action == "repeat" and not has_lapsed(each, whole.found, whole.graph)
+    ]
+    if own:
+        yield Bullets(tuple(f"{_what(facts, each)}: {_reason(each)}" for each in own))
+    else:
+        yield Paragraph("None.")
+
+
+def _excluded(facts: Facts) -> Iterator[Block]:
+    excluded = facts.contents.excluded
+    if not excluded:
+        yield Paragraph("Nothing was excluded by a decision.")
+    else:
+        yield Paragraph(
+            f"{wording.sentence(several(len(excluded), 'decision'))} Each leaves out a file or a mounting; what was"
+            " left out is kept, and in the laboratory’s journal."
+        )
+        yield Grid(
+            ("Left out", "Rule", "Reason", "By", "Day", "After a ranking was seen"),
+            tuple(_exclusion(facts, each) for each in excluded),
+            caption="Exclusions with their reasons",
+        )
+    by_maker = excluded_by_maker(facts.book, facts.contents.whole.graph)
+    if by_maker:
+        yield Grid(
+            ("Maker", "Decisions", "Files left out", "Of all files", "Share"),
+            tuple(
+                (maker, *(wording.number(each) for each in (one.decisions, one.runs, one.of)),
+                 percent(one.share) if one.runs else "0 %")
+                for maker, one in by_maker.items()
+            ),
+            right=(1, 2, 3, 4),
+            caption="Exclusions of each maker’s fans",
+            notes=("Files of a mounting count each.",),
+        )  # fmt: skip
+
+
+def _exclusion(facts: Facts, each: Decision) -> tuple[str, ...]:
+    seen = "not told" if each.after_ranking is None else "yes" if each.after_ranking else "no"
+    return subject_words(facts, each), each.rule, told(each.reason), told(each.by), each.time[:10], seen
+
+
+def _what(facts: Facts, each: Decision) -> str:
+    rule = BY_NUMBER.get(int(each.rule)) if each.rule.isdigit() else None
+    title = f"{rule.title} (rule {rule.number})" if rule else f"rule {each.rule}"
+    return f"{subject_words(facts, each)}, {title[0].lower()}{title[1:]}"
+
+
+def _reason(each: Decision) -> str:
+    return f"{wording.stopped(told(each.reason))} Decided by {told(each.by)} on {each.time[:10]}."
+
+
+def subject_words(facts: Facts, each: Decision) -> str:
+    """What was judged, as people name it: a file by its path, a mounting by its name."""
+    kind, _, name = each.subject.partition(":")
+    if kind == "run":
+        file = next((one.words for one in facts.book.taken.values() if one.run == name), name)
+        return f"file {wording.isolate(file)}"
+    return f"{kind} {wording.isolate(name)}" if name else wording.isolate(kind)

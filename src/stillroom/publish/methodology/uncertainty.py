@@ -1,0 +1,122 @@
+"""Uncertainty: the budget of each published measure, and the agreed spreads between mountings and samples."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from stillroom import wording
+from stillroom.core.multiple import PROBABILITY
+from stillroom.lab.ranking_words import gap_unit
+from stillroom.lab.source_words import source_in_words
+from stillroom.measures import measure_named
+from stillroom.publish.contents import Published
+from stillroom.publish.document import Block, Grid, Heading, Paragraph
+from stillroom.publish.methodology.facts import Facts
+from stillroom.publish.methodology.words import NOT_TOLD, percent, size_of
+from stillroom.records.acts import Spread
+from stillroom.store.results import Result
+from stillroom.vocabulary import unit
+
+TITLE = "Uncertainty"
+
+LEADERS = 3
+"""Of so many fans, the leader first, the budget of each measure is written."""
+
+LEAST_SHARE = 0.005
+"""Sources of a smaller share of every leader's variance are summed up [1]."""
+
+
+def uncertainty(facts: Facts) -> Iterator[Block]:
+    """How intervals are made, spreads, and the budget of each published measure."""
+    trials = wording.number(facts.contents.settings.trials)
+    yield Heading(1, TITLE)
+    yield Paragraph(
+        f"Each number carries {trials} draws of every source of error. An interval is the middle"
+        f" {percent(PROBABILITY)} of the values that the draws give. The shares below are parts of the variance (the"
+        " squared standard uncertainty) of a fan’s own number. What fans share falls away when two are compared, so a"
+        " difference can be known better than either number."
+    )
+    yield Heading(2, "Spread between mountings and between samples")
+    yield from _spreads(facts)
+    yield Heading(2, "Budgets")
+    budgets = [each for one in facts.contents.published for each in _budget(facts, one)]
+    yield from budgets
+    if not budgets:
+        yield Paragraph(
+            "No budget could be written: the numbers that are published have no readings behind them."
+        )
+
+
+def _spreads(facts: Facts) -> Iterator[Block]:
+    yield Paragraph(
+        "How much the same sample reads otherwise when it is mounted again, and how much samples of one fan differ, is"
+        " pooled over all fans and agreed once, with a date: numbers that were published don’t move with whoever is in"
+        " the laboratory today. Before there are data, a usual spread is assumed, worth four degrees of freedom."
+    )
+    spreads = facts.book.spreads.values()
+    if spreads:
+        yield Grid(
+            ("Measure", "Between mountings", "Degrees of freedom", "Between samples", "Degrees of freedom", "Fans",
+             "Agreed"),
+            tuple(_spread(each) for each in spreads),
+            right=(1, 2, 3, 4, 5),
+            caption="Agreed spreads, as standard deviations",
+        )  # fmt: skip
+    else:
+        yield Paragraph("None is agreed yet: the assumed ones stand.")
+
+
+def _spread(each: Spread) -> tuple[str, ...]:
+    symbol = measure_named(each.measure.partition(",")[0]).spread_unit
+    mounting, sample = (
+        size_of(value, symbol) if symbol else percent(value) for value in (each.mounting, each.sample)
+    )
+    dof = (wording.number(value) for value in (each.mounting_dof, each.sample_dof))
+    return each.measure, mounting, next(dof), sample, next(dof), wording.number(each.fans), each.date
+
+
+def _budget(facts: Facts, published: Published) -> Iterator[Block]:
+    """The sources of a measure's leading fans, as shares of the variance."""
+    ranked = [each for each in published.ranking.standings if each.rank][:LEADERS]
+    kept = {
+        each.fan: found for each in ranked if (found := facts.published(each.key)) and found.kind == "value"
+    }
+    if not kept:
+        return
+    shares = {fan: dict(each.body["contributions"]) for fan, each in kept.items()}
+    sources = dict.fromkeys(name for each in shares.values() for name in each)
+    large = [name for name in sources if max(each.get(name, 0.0) for each in shares.values()) >= LEAST_SHARE]
+    large.sort(key=lambda name: -max(each.get(name, 0.0) for each in shares.values()))
+    rows = [
+        (
+            _source(name),
+            *(percent(each[name]) if each.get(name, 0.0) >= LEAST_SHARE else "" for each in shares.values()),
+        )
+        for name in large
+    ]
+    rest = [max(0.0, 1.0 - sum(each.get(name, 0.0) for name in large if each.get(name, 0.0) >= LEAST_SHARE))
+            for each in shares.values()]  # fmt: skip
+    rows.append(("all else", *(percent(each) if each > LEAST_ROUNDED else "" for each in rest)))
+    yield Grid(
+        ("Source", *kept),
+        (
+            ("standard uncertainty", *(_standard(each, published.ranking.unit) for each in kept.values())),
+            *rows,
+        ),
+        right=tuple(range(1, len(kept) + 1)),
+        caption=published.title,
+    )
+
+
+LEAST_ROUNDED = 5e-4
+"""What is left below this is rounding [1]."""
+
+
+def _source(identity: str) -> str:
+    words = source_in_words(identity)
+    return words[0].upper() + words[1:] if words else NOT_TOLD
+
+
+def _standard(result: Result, symbol: str) -> str:
+    """The standard uncertainty of a value, in the unit that is shown."""
+    return size_of(float(result.body["standard_uncertainty"]) / unit(symbol).factor, gap_unit(symbol))
