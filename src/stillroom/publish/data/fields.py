@@ -6,7 +6,7 @@ there is no second definition of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -160,7 +160,7 @@ def _shown(column: Column, value: Any) -> Cell:
 def of_quantity(
     name: str,
     quantity: str,
-    units: Mapping[str, str],
+    units: dict[str, str],
     *,
     title: str = "",
     description: str = "",
@@ -182,9 +182,3 @@ def of_quantity(
         f"{told.label}, {told.symbol}; in SI units {told.unit}.",
         constraints,
     )
-
-
-def in_unit_of(quantity: str, units: Mapping[str, str]) -> Callable[[float | None], float | None]:
-    """What brings an SI value of a quantity into the unit that the lab shows; None stays None."""
-    symbol = shown_unit(BY_NAME[quantity], units)
-    return lambda value: None if value is None else from_si(value, symbol)

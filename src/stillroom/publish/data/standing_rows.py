@@ -9,8 +9,9 @@ from stillroom import wording
 from stillroom.compare.candidates import Bound, Excluded, How, StandingVerdict
 from stillroom.compare.priced import PricedFan
 from stillroom.compare.standing import Ranking, Standing
+from stillroom.lab.sound.level_words import unit_at
 from stillroom.publish.data.cells import Cell, decimal_of, places_of
-from stillroom.publish.data.fields import AT_LEAST_ZERO, REQUIRED, Field
+from stillroom.publish.data.fields import AT_LEAST_ZERO, REQUIRED, Field, of_record
 from stillroom.records.products import Fan
 
 BEHIND = "behind"
@@ -23,22 +24,21 @@ BOUNDS = [each.value for each in (Bound.AT_LEAST, Bound.AT_MOST, Bound.RANGE)]
 
 FIELDS: tuple[Field, ...] = (
     Field("fan", "fan", "The fan’s short name.", constraints=REQUIRED),
-    Field("maker", "maker", "Who makes it."),
-    Field("model", "model", "As the maker calls it."),
+    *of_record(Fan, "maker", "model"),
     Field("standing", "standing",
           "What may be said of the fan: ahead of all others, too close to call with the best, behind, or not ranked.",
           constraints={"required": True, "enum": list(READERS_WORDS)}),
     Field("value", "value",
           "The published number, rounded to the place that its interval allows: the mean over samples of the means "
-          "over mountings. Where `bound` says “range” it is one of several operating points."),
+          "over mountings. Where `bound` says “range” it is one of several operating points.", "number"),
     Field("low", "95 % from",
           "Lower end of the 95 % interval for the model of fan; empty where a bound leaves it open, and where a legacy "
-          "number was told without one."),
-    Field("high", "95 % to", "Upper end of the same interval."),
+          "number was told without one.", "number"),
+    Field("high", "95 % to", "Upper end of the same interval.", "number"),
     Field("bound", "bound", "What the number is where it is not simply the value: at least, at most, or a range.",
           constraints={"enum": BOUNDS}),
-    Field("lower_end", "range from", "Lower end of a range, where one value would be a lie."),
-    Field("upper_end", "range to", "Upper end of a range."),
+    Field("lower_end", "range from", "Lower end of a range, where one value would be a lie.", "number"),
+    Field("upper_end", "range to", "Upper end of a range.", "number"),
     Field("rank_from", "rank from", "Best place that can’t be excluded, 95 % for all fans at once.", "integer",
           constraints={"minimum": 1}),
     Field("rank_to", "rank to", "Worst place that can’t be excluded.", "integer", constraints={"minimum": 1}),
@@ -56,6 +56,12 @@ FIELDS: tuple[Field, ...] = (
     Field("key", "key", "Key of the result, by which the laboratory follows it back to the readings."),
 )  # fmt: skip
 """Columns of a table of standings; those of `IN_UNIT` are numbers in the unit of the ranking."""
+
+
+def headers(ranking: Ranking) -> tuple[str, ...]:
+    """The titles of the columns, with the unit where numbers are in it; beside a level stands its distance."""
+    unit = unit_at(ranking.unit, ranking.conditions)
+    return tuple(f"{each.title} [{unit}]" if each.name in IN_UNIT else each.title for each in FIELDS)
 
 
 def standing_rows(ranking: Ranking, fans: Mapping[str, Fan]) -> tuple[dict[str, Cell], ...]:

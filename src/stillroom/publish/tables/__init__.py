@@ -1,0 +1,1 @@
+"""The standings of a release as tables: CSV, JSON and a workbook."""
