@@ -1,0 +1,143 @@
+"""The airflow of a fan against any resistance aQ + bQ² and at any speed, as a table that is looked up.
+
+Fan and load are told by two numbers. With κ [m³] and π [Pa s²] of the fan, t = Q/(Nκ) and p = Δp/(N²π), a load is
+p = A t + B t², A = aκ/(Nπ), B = bκ²/π. A plain fan p = 1 − t² would have its operating point at t = u, and
+f = A/(A + B) is the linear share: these two are the table's axes, u from 0, where nothing flows, to 1, free air. Kept
+is g = t/u, which is near 1 and changes slowly, at one speed, with the exponent by which g goes with the speed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stillroom.core.arrays import Array
+from stillroom.core.characteristic import Part, pressure_coefficients
+from stillroom.core.intervals import coverage_interval
+from stillroom.errors import NotPossible
+from stillroom.publish.estimate.full_speeds import FullSpeed, OfMounting, full_speed
+from stillroom.publish.estimate.loads import OPENINGS, SHARES, each_cell, rough
+from stillroom.publish.estimate.mounting_flows import MountingFlows, Weighed, head, reynolds, volume
+
+VERSION = 1
+"""Raised when the same curves would give another table."""
+
+@dataclass(frozen=True)
+class FlowTable:
+    """Airflow of one fan, in free air or measured with an obstacle mounted.
+
+    Parameters
+    ----------
+    flow_scale : κ [m³]. pressure_scale : π [Pa s²]. speed : at which `factor` holds [1/s].
+    speeds : least and greatest speed tested [1/s]. reach : t up to which readings go [1].
+    factor : g, (OPENINGS, SHARES) [1]. exponent : d ln g/d ln N, the same shape [1].
+    low, high : ends of the range as shares of t where one value would be a lie, else 1; deep : 2.5 % of the trials
+        of its low end lie below this share; the same shape [1]. missing : cells without an operating point.
+    sd, down, up : relative standard deviation and half-widths of the 95 % interval of t by readings, (OPENINGS,) [1].
+    sources, loadings : shared sources, and relative change of t by +1 standard deviation at the least and the
+        greatest speed tested, (2, ROUGH, k) [1].
+    full : the speed at full setting; None where it isn't known.
+    noise : relative variance by readings of each mounting in the middle of its curve, (mountings,) [1].
+    counts : mountings of each sample. greatest_is_full : whether no speed can be greater than that at full setting.
+    """
+
+    flow_scale: float
+    pressure_scale: float
+    speed: float
+    speeds: tuple[float, float]
+    reach: float
+    factor: Array
+    exponent: Array
+    low: Array
+    high: Array
+    deep: Array
+    missing: NDArray[np.bool_]
+    sd: Array
+    down: Array
+    up: Array
+    sources: tuple[str, ...]
+    loadings: Array
+    full: FullSpeed | None
+    noise: Array
+    counts: tuple[int, ...]
+    greatest_is_full: bool
+
+
+def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowTable:
+    """The table of a fan from its mountings.
+
+    Parameters
+    ----------
+    mountings : those that take part; the weights sum to 1 but for bridges. greatest_is_full : as of `FlowTable`.
+
+    Raises
+    ------
+    NotPossible : no mounting.
+    """
+    if not mountings:
+        raise NotPossible("airflow of a fan", found="no mounting", expected="one that could be reduced")
+    speeds = (min(each.fan.speeds[0] for each in mountings), max(each.fan.speeds[1] for each in mountings))
+    speed = math.sqrt(speeds[0] * speeds[1])
+    scales = _scales(mountings, speed)
+    sources = tuple(dict.fromkeys(s for each in mountings for s in each.fan.characteristic.sources))
+    parts = [MountingFlows(each, scales, speed, speeds, sources) for each in mountings]
+    at = [sum(part.weight * part.central[i].flow for part in parts) for i in range(3)]
+    plain = each_cell()[0]
+    factor = at[1] / plain
+    slope = np.log(at[2] / at[0]) / math.log(speeds[1] / speeds[0])
+    central = sum(part.weight * part.of_value for part in parts)
+    own = sum(part.weight * part.trials for part in parts)
+    below, above = coverage_interval(own, axis=1)
+    deep = sum(part.weight * part.deep for part in parts) / at[1]
+    low = sum(part.weight * part.range[0] for part in parts) / at[1]
+    high = sum(part.weight * part.range[1] for part in parts) / at[1]
+    loadings = sum(part.weight * part.loadings for part in parts) / central[rough()][None, :, None]
+    return FlowTable(
+        flow_scale=scales[0], pressure_scale=scales[1], speed=speed, speeds=speeds,
+        reach=min(part.reach for part in parts), factor=_whole(factor, 1.0), exponent=_whole(slope, 0.0),
+        low=_whole(low, 1.0), high=_whole(high, 1.0), deep=_whole(deep, 1.0),
+        missing=_whole(np.any([part.missing for part in parts], axis=0).astype(np.float64), 0.0) > 0.0,
+        sd=_first(own.std(axis=1) / central), down=_first((central - below) / central),
+        up=_first((above - central) / central), sources=sources, loadings=loadings,
+        full=full_speed(_at_full(mountings, scales[0]), sources),
+        noise=np.array([(part.trials[OPENINGS // 3].std() / part.of_value[OPENINGS // 3]) ** 2 for part in parts]),
+        counts=_counts(mountings), greatest_is_full=greatest_is_full,
+    )  # fmt: skip
+
+
+def _scales(mountings: Sequence[Weighed], speed: float) -> tuple[float, float]:
+    """κ and π: free delivery and shut-off of the mean of the mountings at one speed; π from where the curve starts."""
+    flow = pressure = 0.0
+    total = sum(each.weight for each in mountings)
+    for each in mountings:
+        curve, phi = each.fan.characteristic, np.array([0.0, each.fan.characteristic.reach[1]])
+        psi = pressure_coefficients(curve, phi, reynolds(each.fan, speed), part=Part.CENTRAL)[0]
+        flow += each.weight / total * phi[1] * volume(each.fan)
+        pressure += each.weight / total * max(float(psi[0]), 1e-3) * head(each.fan)
+    return flow, pressure
+
+
+def _at_full(mountings: Sequence[Weighed], flow_scale: float) -> list[OfMounting]:
+    return [
+        OfMounting(each.fan.full_speed, flow_scale / volume(each.fan), each.weight)
+        for each in mountings
+        if each.fan.full_speed is not None
+    ]
+
+
+def _whole(cells: Array, first: float) -> Array:
+    """Cells as a table, with the row where nothing flows."""
+    return np.concatenate([np.full((1, SHARES), first), cells.reshape(OPENINGS - 1, SHARES)])
+
+
+def _first(values: Array) -> Array:
+    return np.insert(values, 0, values[0])
+
+
+def _counts(mountings: Sequence[Weighed]) -> tuple[int, ...]:
+    samples = [each.sample for each in mountings]
+    return tuple(samples.count(name) for name in dict.fromkeys(samples))
