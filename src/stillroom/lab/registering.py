@@ -16,7 +16,6 @@ from stillroom.lab.field import Asked, usual_size, why_not
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from, words_of
 from stillroom.lab.recipes import Graph
-from stillroom.measures import Measure
 from stillroom.readers.words.recordings import recorded_in
 from stillroom.records.fields import from_json
 from stillroom.records.publishing import Round
@@ -84,10 +83,8 @@ class Registered:
     @property
     def margin_words(self) -> str:
         """What is to be said of the margin beside it, without a full stop; "" where the registered one is used."""
-        if self.margin is None:
-            return "no margin was registered"
-        said = []
-        if self.margin != self.margin_used:
+        said = [] if self.margin else ["no margin was registered"]
+        if self.margin not in (None, self.margin_used):
             said.append(f"a margin of {self.margin_told} was registered, another is used")
         said += [f"a margin of {told} was told on {day}, after its data" for day, told in self.changed]
         return "; ".join(said)
@@ -129,11 +126,10 @@ class Registry:
             return None
         data = self._data(asked)
         first = told[0]
-        arrivals = [self._arrival(run) for runs in data.values() for run in runs]
-        seen = min(arrivals, default=None)
+        seen = min((self._arrival(run) for runs in data.values() for run in runs), default=told[-1].sequence)
         with_margin = [each for each in told if each.round.margin]
-        in_time = [each for each in with_margin if seen is None or each.sequence < seen]
-        counting = next(iter(in_time[-1:] or with_margin[:1]), None)
+        in_time = [each for each in with_margin if each.sequence <= max(seen, first.sequence)]
+        counting = in_time[-1] if in_time else None
         margin = margin_in(counting.round.margin or "", asked.measure) if counting else None
         return Registered(
             round=first.round.round,
@@ -150,7 +146,10 @@ class Registry:
             margin_told=(counting.round.margin or "") if counting else "",
             margin=margin,
             margin_used=margin_of(self.book, asked.measure),
-            changed=_changed(counting, with_margin, asked.measure),
+            changed=tuple(
+                (each.time[:10], each.round.margin or "") for each in with_margin
+                if each not in in_time and margin_in(each.round.margin or "", asked.measure) != margin
+            ),
         )  # fmt: skip
 
     def _is_late(self, runs: Iterable[Placed], sequence: int) -> bool:
@@ -231,15 +230,3 @@ def _asks_the_same(told: str, asked: Asked) -> bool:
         return words_of(asked_from(told)) == words_of(asked)
     except StillroomError:  # a row that was let in by an earlier version, of a measure that there is no more
         return False
-
-
-def _changed(counting: _Told | None, told: Iterable[_Told], measure: Measure) -> tuple[tuple[str, str], ...]:
-    """The margins that were told after the one that counts, and differ from it."""
-    if counting is None:
-        return ()
-    margin = margin_in(counting.round.margin or "", measure)
-    return tuple(
-        (each.time[:10], each.round.margin or "")
-        for each in told
-        if each.sequence > counting.sequence and margin_in(each.round.margin or "", measure) != margin
-    )

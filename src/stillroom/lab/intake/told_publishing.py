@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stillroom.errors import BadInput
+from stillroom.errors import BadInput, StillroomError
+from stillroom.lab.field import Asked
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from
 from stillroom.readers.registers.cells import Cell
@@ -24,7 +25,7 @@ def check_round(told: Round, row: Mapping[str, Cell]) -> None:
     ------
     BadInput, UnknownThing, Contradiction : names the cell.
     """
-    asked = asked_from(told.measure, row["measure"].place)
+    asked = _asked(told.measure, row["measure"])
     if told.margin:
         margin_in(told.margin, asked.measure, row["margin"].place)
 
@@ -37,8 +38,16 @@ def check_dispute(told: Dispute, row: Mapping[str, Cell]) -> None:
     BadInput, UnknownThing, Contradiction : names the cell.
     """
     if told.measure:
-        asked_from(told.measure, row["measure"].place)
+        _asked(told.measure, row["measure"])
     if told.reply_date and told.reply_date < told.since:
         cell = row["reply date"]
         expected = f"a day from {told.since} on, since when it is disputed"
         raise BadInput("column 'reply date'", place=cell.place, found=repr(cell.text), expected=expected)
+
+
+def _asked(told: str, cell: Cell) -> Asked:
+    try:
+        return asked_from(told, cell.place)
+    except StillroomError as error:
+        place = error.place or cell.place
+        raise type(error)(error.thing, place=place, found=error.found, expected=error.expected) from None
