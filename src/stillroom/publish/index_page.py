@@ -59,7 +59,7 @@ def _document(contents: Contents, folder: Path) -> Document:
     who = contents.settings.name
     return Document(
         title=f"Release {contents.name}",
-        subtitle=f"{who}, {contents.date}",
+        subtitle=who,
         date=contents.date,
         blocks=tuple(blocks),
         footer=f"{who} · {contents.name}",

@@ -10,6 +10,9 @@ from typing import TypeAlias
 from stillroom.lab.executor import Progress
 from stillroom.publish.account import write_account
 from stillroom.publish.contents import Contents
+from stillroom.publish.data.writing import write_open_data
+from stillroom.publish.fan_card import write_fan_cards
+from stillroom.publish.methodology.writing import write_methodology
 from stillroom.publish.tables.writing import write_standings
 
 Maker: TypeAlias = Callable[[Contents, Path, Progress], list[Path]]
@@ -26,6 +29,9 @@ class Part:
 
 PARTS: tuple[Part, ...] = (
     Part("standings", write_standings, "standings"),
+    Part("data", write_open_data, "open data"),
     Part("documents", write_account, "account"),
+    Part("documents", write_methodology, "methodology"),
+    Part("documents", write_fan_cards, "fan card"),
 )
 """The parts in the order of their making: later ones may look at what earlier ones wrote."""
