@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import shutil
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from stillroom.publish.contents import Contents, gather
+from stillroom.store.lab import Lab
 from stillroom.verbs import demo
 
 ROOM = "published-lab"
@@ -24,7 +27,6 @@ def published_lab(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def made_once(home: Path) -> Path:
     """The lab in a folder, made by the first process that comes; the others wait for it."""
-    import time
 
     done = home / "done"
     try:
@@ -44,3 +46,11 @@ def made_once(home: Path) -> Path:
 def own_lab(published_lab: Path, tmp_path: Path) -> Path:
     """A copy of that lab which a test may change."""
     return Path(shutil.copytree(published_lab, tmp_path / "lab"))
+
+
+@pytest.fixture(scope="session")
+def gathered(published_lab: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Contents]:
+    """All that a release of that lab says, on a copy of its own; nothing may be written into the lab."""
+    place = tmp_path_factory.mktemp("gathered")
+    with Lab(Path(shutil.copytree(published_lab, place / "lab"))) as lab:
+        yield gather(lab, "spring 2026", highlight="Sedge", question="Which fan for a radiator?", date="2026-03-04")

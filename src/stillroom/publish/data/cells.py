@@ -23,13 +23,14 @@ FIGURES = 6
 stay where rounding would add to the errors of what is calculated)."""
 
 APOSTROPHE_RULE = (
-    "A text that a spreadsheet would take for a formula (it, or what follows a semicolon, a tab or a line break in it, "
-    "begins with =, +, -, @, a tab, a line break or an apostrophe) has an apostrophe before it at that place. To have "
-    "the text as it is, take away one apostrophe at the beginning and one after each semicolon, tab and line break."
+    "A text that a spreadsheet would take for a formula has an apostrophe before it: one that begins with =, +, -, @, "
+    "an apostrophe, a tab or a line break, and one in which =, +, -, @ or an apostrophe follows a semicolon, a tab or "
+    "a line break, at that place. To have the text as it is, take away one apostrophe at the beginning and one after "
+    "each semicolon, tab and line break. Numbers carry none."
 )
 """How texts in CSV files are told, in words for those who read them."""
 
-_STARTS = re.compile(r"(^|[;\t\r\n])(?=[\t\r\n]|\s*[=+\-@'＝＋－＠])")
+_STARTS = re.compile(r"(^(?=[\t\r\n])|(?:^|[;\t\r\n])(?=\s*[=+\-@'＝＋－＠]))")
 _APOSTROPHE = re.compile(r"(^|[;\t\r\n])'")
 
 Cell = str | Decimal | float | int | bool | None
