@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from stillroom.verbs.asking import ask
     from stillroom.verbs.charting import chart
     from stillroom.verbs.conditions import Conditions
+    from stillroom.verbs.correcting import correct
     from stillroom.verbs.day import today
     from stillroom.verbs.demonstrating import demo
     from stillroom.verbs.intake import add
@@ -28,8 +29,9 @@ if TYPE_CHECKING:
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
-    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "decide", "demo", "listen", "loaded",
-    "new", "note", "publish", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify", "watch",
+    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "correct", "decide", "demo", "listen",
+    "loaded", "new", "note", "publish", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
+    "watch",
 ]  # fmt: skip
 
 
@@ -73,6 +75,9 @@ LISTED: dict[str, Listed] = {
     "publish": Listed(
         "publishing",
         "Freeze a release: charts, tables, open data, documents and the reader's page, in releases/NAME.",
+    ),
+    "correct": Listed(
+        "correcting", "Compare a frozen release with what the lab says now: what moved, why, and the notice"
     ),
     "trace": Listed("answers", "Follow a number back: measure, curves, points, runs, originals"),
     "verify": Listed("keeping", "Prove that the lab is whole: the journal's chain, every original's bytes"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from stillroom.publish.correcting.changes import Change
+from stillroom.publish.correcting.changes import Change, Matter
 
 
 class Movement(Enum):
@@ -234,6 +234,11 @@ class Moved:
     def is_moved(self) -> bool:
         """Whether anything that the release says is not so any more."""
         return any(each.is_moved for each in self.measures) or bool(self.sentences or self.charts)
+
+    @property
+    def lapsed(self) -> tuple[Change, ...]:
+        """The exclusions of the release that stand no more: what they left out is in the new numbers."""
+        return tuple(each for each in self.changes if each.matter is Matter.LAPSED)
 
     @property
     def winner_changed(self) -> tuple[MeasureMoved, ...]:

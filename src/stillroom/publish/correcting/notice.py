@@ -60,7 +60,16 @@ def summary(moved: Moved, new: str = "") -> list[str]:
         f"Of {wording.plural(len(moved.measures), 'measure')} that {moved.release} of {moved.frozen} published,"
         f" {wording.count(len(named))} moved: {wording.listed(named, most=MOST_NAMED)}."
     )
-    return [each for each in (first, why, count, _winner_sentence(moved), _where(moved, new)) if each]
+    told = (first, why, count, _winner_sentence(moved), _lapsed(moved), _where(moved, new))
+    return [each for each in told if each]
+
+
+def _lapsed(moved: Moved) -> str:
+    """That new numbers hold what the old ones left out."""
+    if not moved.lapsed:
+        return ""
+    many = wording.plural(len(moved.lapsed), "exclusion")
+    return f"{wording.sentence(many)[:-1]} lapsed with it: what was left out of the old numbers is in the new ones."
 
 
 def _winner_sentence(moved: Moved) -> str:

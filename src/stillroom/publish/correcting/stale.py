@@ -144,7 +144,8 @@ def moved_keys(lab: Lab, graph: Graph, release: Release) -> list[str]:
         *(each.key for each in graph.heats),
         *(each.key for each in graph.controls),
     }
-    found, numbers = [], {}
+    found: list[str] = []
+    numbers: dict[str, str] = {}
     for measure in release.measures:
         try:
             standings = release.standings(str(measure["slug"]))["standings"]

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from stillroom.compare.standing import Ranking
 from stillroom.errors import LabDamaged
 from stillroom.lab.compared import compared
+from stillroom.publish.account import Kind, account_of
+from stillroom.publish.as_data import as_data
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.correcting.gathering import Again
-from stillroom.publish.correcting.moved import MeasureMoved, Moved
+from stillroom.publish.correcting.moved import MeasureMoved, Moved, SentenceMoved
+from stillroom.publish.correcting.pieces import charts_moved, documents_moved
+from stillroom.publish.correcting.sentences import sentences_moved
 from stillroom.publish.correcting.stale import what_changed
+from stillroom.publish.methodology import changes_between, methodology_of
 from stillroom.publish.release import Release
+from stillroom.records.publishing import Frozen
+from stillroom.store.releases import NOTICE, wrong_in
+
+DOCUMENTS = "documents"
 
 
 def what_moved(again: Again, release: Release) -> Moved:
@@ -28,6 +38,11 @@ def what_moved(again: Again, release: Release) -> Moved:
     """
     contents = again.contents
     measures = tuple(_measure(contents, release, again.gone, each) for each in release.measures)
+    unknown = _unknown(again, measures)
+    sentences = _sentences(contents, release, unknown)
+    charts = charts_moved(_charts(release, unknown), measures)
+    files = [path for path in release.manifest if path != NOTICE]
+    documents = documents_moved(files, measures, sentences, _method_lines(contents, release, unknown))
     return Moved(
         release=release.name,
         frozen=release.date,
@@ -35,8 +50,11 @@ def what_moved(again: Again, release: Release) -> Moved:
         lab=contents.settings.name,
         changes=what_changed(contents.lab, contents.book, contents.whole.graph, release),
         measures=measures,
-        unknown=tuple(_unknown(again, measures)),
-        damage=release.wrong(),
+        sentences=sentences,
+        charts=charts,
+        documents=documents,
+        unknown=tuple(unknown),
+        damage=_damage(contents, release),
     )
 
 
@@ -75,3 +93,44 @@ def _unknown(again: Again, measures: tuple[MeasureMoved, ...]) -> list[str]:
         without = {each.why for each in measure.fans if each.difference and each.difference.low is None}
         said += [f"{measure.title}: {why}" for why in sorted(without) if why]
     return said
+
+
+def _sentences(contents: Contents, release: Release, unknown: list[str]) -> tuple[SentenceMoved, ...]:
+    """What the account says no more; what can't be read of the old one is told in `unknown`."""
+    if f"{DOCUMENTS}/account.json" not in release.manifest:
+        return ()
+    try:
+        then = list(release.account()["sentences"])
+    except (LabDamaged, KeyError) as error:
+        unknown.append(f"sentences of the account: {error}")
+        return ()
+    now = [each.as_dict() for each in account_of(contents).sentences if each.kind is not Kind.OPEN]
+    return sentences_moved(then, now)  # an open finding stops a publication: no release says it
+
+
+def _charts(release: Release, unknown: list[str]) -> list[dict[str, Any]]:
+    if "charts/charts.json" not in release.manifest:
+        return []
+    try:
+        return release.charts()
+    except (LabDamaged, KeyError) as error:
+        unknown.append(f"charts: {error}")
+        return []
+
+
+def _method_lines(contents: Contents, release: Release, unknown: list[str]) -> int:
+    """How many lines of the methodology read otherwise now."""
+    if f"{DOCUMENTS}/methodology.json" not in release.manifest:
+        return 0
+    try:
+        found = changes_between(release.methodology(), as_data(methodology_of(contents)))
+    except LabDamaged as error:
+        unknown.append(f"methodology: {error}")
+        return 0
+    return len(found.changed) + len(found.added) + len(found.removed)
+
+
+def _damage(contents: Contents, release: Release) -> tuple[str, ...]:
+    """Files of the release that are not as they were written, by its manifest and by the journal's hash of that."""
+    record = contents.lab.current(Frozen).get(release.name)
+    return tuple(wrong_in(release.folder, record.manifest if record else ""))
