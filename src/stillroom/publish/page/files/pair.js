@@ -1,0 +1,133 @@
+// Two fans: is that gap real, would one notice it, and what would settle it?
+'use strict';
+
+Stillroom.pair = (function () {
+  var P = Stillroom.parts;
+  var W = Stillroom.words;
+  var C = Stillroom.conditions;
+  
+  /**
+   * @param {any|null} one @param {any|null} two fans of the estimate @param {any} s @param {any} est @param {any} release
+   * @param {any} link @param {(one: string, two: string) => void} choose
+   */
+  function show(one, two, s, est, release, link, choose) {
+    var view = /** @type {any} */ (document.getElementById('view-pair'));
+    if (!view.firstChild) P.fill(view, {}, frame(est, choose, s, link));
+    var first = /** @type {any} */ (document.getElementById('pair-one'));
+    var second = /** @type {any} */ (document.getElementById('pair-two'));
+    first.value = one ? one.name : '';
+    second.value = two ? two.name : '';
+    P.set(/** @type {any} */ (document.getElementById('pair-back')), 'href', link('choose', s));
+    P.put(/** @type {any} */ (document.getElementById('pair-answer')), one && two && one !== two ? answer(one, two, s, est, release, link) :
+      P.el('p', {}, one && one === two ? 'Choose two different fans.' : 'Choose two fans: the answer holds under the settings of the ranking.'));
+  }
+
+  /** @param {any} est @param {any} choose @param {any} s @param {any} link */
+  function frame(est, choose, s, link) {
+    /** @param {string} id @param {string} words */
+    function select(id, words) {
+      var names = est.fans.map(function (/** @type {any} */ each) { return each.name; }).sort(function (/** @type {string} */ a, /** @type {string} */ b) { return a.localeCompare(b); });
+      var node = P.fill(P.el('select', { id: id, onchange: told }), {}, [P.el('option', { value: '' }, 'choose a fan')].concat(names.map(function (/** @type {string} */ each) { return P.el('option', { value: each }, each); })));
+      return P.el('div', {}, P.el('label', { for: id }, words), node);
+    }
+    function told() {
+      choose(/** @type {any} */ (document.getElementById('pair-one')).value, /** @type {any} */ (document.getElementById('pair-two')).value);
+    }
+    return [P.el('div', { class: 'answer' }, P.el('p', { class: 'back' }, P.el('a', { id: 'pair-back', href: link('choose', s) }, 'Back to the ranking')),
+      P.el('h1', { id: 'pair-title', tabindex: '-1' }, 'Is that gap real?')),
+    P.el('form', { class: 'two', 'aria-label': 'Two fans', onsubmit: function (/** @type {Event} */ e) { e.preventDefault(); } }, select('pair-one', 'This fan'), select('pair-two', 'and this one')),
+    P.el('div', { id: 'pair-answer' })];
+  }
+
+  /** The answer in one sentence. @param {any} pair @param {any} one @param {any} two @param {any} s @param {any} est @param {any} u */
+  function sentence(pair, one, two, s, est, u) {
+    var where = C.whole(s, est);
+    var a = W.isolate(one.name);
+    var b = W.isolate(two.name);
+    var more = pair.difference >= 0 ? 'more' : 'less';
+    var size = C.shown(Math.abs(pair.difference), Math.min(Math.abs(pair.low), Math.abs(pair.high)), Math.max(Math.abs(pair.low), Math.abs(pair.high)), u);
+    if (pair.verdict === 'too close') return where + ' ' + a + ' and ' + b + ' are too close to call.';
+    return where + ' ' + (pair.verdict === 'ahead' ? a + ' is ahead of ' + b : a + ' is behind ' + b) + ': ' + size + ' ' + more + '.';
+  }
+
+  /** @param {any} one @param {any} two @param {any} s @param {any} est @param {any} release @param {any} link */
+  function answer(one, two, s, est, release, link) {
+    var asked = Stillroom.settings.asked(Object.assign({}, s, { size: one.size, only: '', ceiling: null }), est);
+    var u = C.unit(s, release, 'flow');
+    if (one.size !== two.size) return P.el('p', {}, 'They are of different sizes, ' + one.size + ' and ' + two.size + '\u00a0mm: their airflow isn’t compared.');
+    var found = est.rank(asked);
+    var rows = [one, two].map(function (fan) { return found.rows.filter(function (/** @type {any} */ each) { return each.fan === fan.index; })[0]; });
+    var pair = rows[0] && rows[1] ? est.pair(one.index, two.index, asked) : null;
+    if (!pair) return unknown([one, two], rows, found, C.whole(s, est));
+    var facts = [
+      ['Difference, ' + u.symbol, W.rounded(pair.difference / u.factor, pair.low / u.factor, pair.high / u.factor), C.interval(pair.low, pair.high, u)],
+      ['A gap that counts, from, ' + u.symbol, W.bare(pair.margin / u.factor), '']];
+    return P.el('div', {}, P.el('h2', { class: 'answer-line', id: 'pair-sentence' }, sentence(pair, one, two, s, est, u)),
+      P.el('p', {}, pair.words || because(pair, u)), pair.further ? P.el('p', {}, 'What would settle it: ' + W.sentence(pair.further)) : null,
+      gap(pair, one, two, u), P.table('The gap', ['', 'Value', '95 % interval'], facts, [1, 2]),
+      P.table('The two fans under these settings', ['', one.name, two.name], [
+        ['Airflow, ' + u.symbol].concat(rows.map(function (/** @type {any} */ r) { return W.rounded(r.value / u.factor, r.low / u.factor, r.high / u.factor) + ' (' + C.interval(r.low, r.high, u) + ')'; })),
+        ['How it is known'].concat(rows.map(function (/** @type {any} */ r) { return r.how; })),
+        ['Speed'].concat(rows.map(function (/** @type {any} */ r) { return C.rpm(r.speed); })),
+        ['Places'].concat(rows.map(function (/** @type {any} */ r) { return W.places(r.rank) + ' of ' + found.rows.length; })),
+        ['Price'].concat([one, two].map(function (fan) { return C.price(fan.price); })),
+        ['Rests on'].concat([one, two].map(function (fan) { return W.plural(fan.samples, 'sample') + ', ' + W.plural(fan.mountings, 'mounting'); })),
+        ['Marks'].concat(rows.map(function (/** @type {any} */ r) { return r.marks.join('; ') || 'none'; }))
+      ], []), P.el('p', { class: 'acts' }, P.el('a', { class: 'act', href: link('fan/' + encodeURIComponent(one.name), s) }, 'More about ' + W.isolate(one.name)), ' ',
+        P.el('a', { class: 'act', href: link('fan/' + encodeURIComponent(two.name), s) }, 'More about ' + W.isolate(two.name))), listen(one, two));
+  }
+
+  /** @param {any} one @param {any} two */
+  function listen(one, two) {
+    var place = P.el('div', {});
+    Stillroom.sounds(place, [one.index, two.index], 2);
+    return place;
+  }
+
+  /** @param {any[]} fans @param {any[]} rows @param {any} found @param {string} where */
+  function unknown(fans, rows, found, where) {
+    var said = fans.filter(function (_, at) { return !rows[at]; }).map(function (fan) {
+      var gone = found.left.filter(function (/** @type {any} */ each) { return each.fan === fan.index; })[0];
+      return P.el('li', {}, W.isolate(fan.name) + ': ' + (gone ? gone.why : 'not measured'));
+    });
+    return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' the answer is ', P.el('em', {}, 'unknown'), '.'), P.fill(P.el('ul', {}), {}, said));
+  }
+
+  /** @param {any} pair @param {any} u */
+  function because(pair, u) {
+    var margin = C.shown(pair.margin, null, null, u);
+    if (pair.verdict !== 'too close') return 'The interval of the difference leaves out nought, and the gap is larger than ' + margin + ', the smallest that counts.';
+    var isSmall = Math.abs(pair.difference) <= pair.margin;
+    var holds = pair.low <= 0 && pair.high >= 0;
+    if (holds && isSmall) return 'The interval of the difference holds nought, and the gap is smaller than ' + margin + ', the smallest that counts.';
+    return holds ? 'The interval of the difference holds nought: it may be either way.' : 'The gap is smaller than ' + margin + ', the smallest that counts: one would not notice.';
+  }
+
+  /** The difference on its own scale, with the band in which a gap counts as none. @param {any} pair @param {any} one @param {any} two @param {any} u */
+  function gap(pair, one, two, u) {
+    var far = Math.max(Math.abs(pair.low), Math.abs(pair.high), pair.margin) * 1.15 / u.factor;
+    var ticks = P.ticks(-far, far, 6);
+    var end = Math.max(-ticks[0], ticks[ticks.length - 1]);
+    /** @param {number} value in the unit shown */
+    function x(value) { return (50 + value / end * 46).toFixed(2) + '%'; }
+    var words = P.tickWords(ticks);
+    var d = pair.difference / u.factor;
+    var low = pair.low / u.factor;
+    var high = pair.high / u.factor;
+    var margin = pair.margin / u.factor;
+    var alt = 'Difference ' + W.rounded(d, low, high) + ' ' + u.symbol + ', 95 % interval ' + W.interval(low, high) + '; gaps within ' + W.bare(margin) + ' count as none.';
+    return P.el('div', { class: 'gap' },
+      P.el('p', { class: 'ends', 'aria-hidden': 'true' }, P.el('span', {}, '← ' + W.isolate(two.name) + ' moves more'), P.el('span', {}, W.isolate(one.name) + ' moves more →')),
+      P.svg('svg', { class: 'gap-track', role: 'img', 'aria-label': alt, focusable: 'false' },
+        P.svg('rect', { class: 'none', x: x(-margin), width: (margin / end * 92).toFixed(2) + '%', y: 8, height: 44 }),
+        P.svg('line', { class: 'nought', x1: '50%', x2: '50%', y1: 4, y2: 56 }),
+        P.svg('line', { class: 'whisker', x1: x(low), x2: x(high), y1: 30, y2: 30 }),
+        P.svg('line', { class: 'whisker', x1: x(low), x2: x(low), y1: 23, y2: 37 }),
+        P.svg('line', { class: 'whisker', x1: x(high), x2: x(high), y1: 23, y2: 37 }),
+        P.svg('circle', { cx: x(d), cy: 30, r: 7 }),
+        P.fill(P.svg('g', { class: 'ticks' }), {}, ticks.map(function (tick, at) { return P.svg('text', { x: x(tick), y: 76, 'text-anchor': 'middle' }, words[at]); }))),
+      P.el('p', { class: 'small muted' }, 'Difference in ' + u.symbol + '; the grey band: a gap that counts as none.'));
+  }
+
+  return { show: show };
+})();
