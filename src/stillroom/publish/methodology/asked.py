@@ -48,7 +48,7 @@ def what_was_asked(facts: Facts) -> Iterator[Block]:
     yield Heading(2, "Conditions")
     yield Grid(
         ("Measure", "Compared under"),
-        tuple((each.title, _conditions(each)) for each in contents.published),
+        tuple((wording.listed(titles), told) for told, titles in _alike(contents.published).items()),
         caption="Under what fans were compared",
     )
 
@@ -98,6 +98,23 @@ def _definitions(published: tuple[Published, ...]) -> Iterator[tuple[str, ...]]:
             yield *told, each.ranking.version
 
 
+LIMIT = "this limit"
+"""What stands for a noise limit where several measures are told together."""
+
+
+def _alike(published: tuple[Published, ...]) -> dict[str, list[str]]:
+    """{conditions: titles of the measures that were compared under them}, those at several noise limits together."""
+    found: dict[str, list[str]] = {}
+    for each in published:
+        found.setdefault(_conditions(each), []).append(each.title)
+    return found
+
+
 def _conditions(each: Published) -> str:
-    told = {name: value for name, value in each.ranking.conditions.items() if value not in (None, "", False)}
+    told = {
+        name: str(value) for name, value in each.ranking.conditions.items() if value not in (None, "", False)
+    }
+    limit = told.get("speed", "").partition(" at ")[0] if each.asked.condition.is_limited else ""
+    if limit:
+        told = {name: value.replace(limit, LIMIT) for name, value in told.items()}
     return "; ".join(f"{name} {value}" for name, value in told.items()) or NOT_TOLD

@@ -123,7 +123,7 @@ NUMBERS = Cited(
 )
 FAN_LAWS = Cited(
     Formula(
-        "Q ∝ n, p ∝ n² ρ, P ∝ n³ ρ",
+        "Q₂/Q₁ = n₂/n₁, p₂/p₁ = (n₂/n₁)² ρ₂/ρ₁, P₂/P₁ = (n₂/n₁)³ ρ₂/ρ₁",
         "Airflow goes with the speed, pressure with its square and the density, power with its cube and the density",
         (("n", "speed", "1/s"), ("ρ", "density at the fan’s inlet", "kg/m³")),
         "ANSI/AMCA 210-07, 7.9, with the compressibility coefficient taken as 1",

@@ -11,11 +11,12 @@ from typing import Any
 from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.benches import calibrations_of, in_force
 from stillroom.lab.book import Book, Placed
-from stillroom.lab.eras.rigs_by_date import rig_on
+from stillroom.lab.control.nodes import ControlNode
 from stillroom.lab.heat.nodes import HeatNode
 from stillroom.lab.purposes import Purpose
 from stillroom.lab.recipes import AnyNode
 from stillroom.lab.sound.nodes import SoundNode
+from stillroom.methods.airflow.chain import Chain
 from stillroom.publish.contents import Contents
 from stillroom.records.bench import Rig
 from stillroom.store import results
@@ -24,9 +25,6 @@ from stillroom.store.results import Result
 NOT_CALIBRATED = " (not calibrated)"
 """What stands behind an instrument's name where no calibration is known."""
 
-SOUND_ROLES = ("sound_pressure", "sound_level", "calibrator_level")
-"""The roles of a quiet room's instruments: recordings tell none of theirs."""
-
 
 @dataclass(frozen=True)
 class Used:
@@ -34,13 +32,14 @@ class Used:
 
     Parameters
     ----------
-    rig, quantity, instrument : names. calibrations : names of those in force, in the order of the runs; "" for none.
+    rig, quantity, instrument : names. under : (calibration in force, "" for none; the chain by which readings were
+    understood, None of sound, whose chain is a microphone's), in the order of the runs.
     """
 
     rig: str
     quantity: str
     instrument: str
-    calibrations: tuple[str, ...]
+    under: tuple[tuple[str, Chain | None], ...]
 
 
 @dataclass(frozen=True)
@@ -130,34 +129,41 @@ class Facts:
     @cached_property
     def used(self) -> tuple[Used, ...]:
         """The instruments, as runs used them."""
-        found: dict[tuple[str, str, str], list[str]] = {}
-        for rig, quantity, name in self._calibrations():
+        found: dict[tuple[str, str, str], dict[str, Chain | None]] = {}
+        for rig, quantity, name, chain in self._chains():
             instrument = name.removesuffix(NOT_CALIBRATED).partition("@")[0]
-            own = found.setdefault((rig, quantity, instrument), [])
             kept = "" if name.endswith(NOT_CALIBRATED) else name
-            if kept not in own:
-                own.append(kept)
-        return tuple(Used(*key, tuple(own)) for key, own in sorted(found.items()))
+            found.setdefault((rig, quantity, instrument), {}).setdefault(kept, chain)
+        return tuple(Used(*key, tuple(own.items())) for key, own in sorted(found.items()))
 
-    def _calibrations(self) -> Iterator[tuple[str, str, str]]:
+    def _chains(self) -> Iterator[tuple[str, str, str, Chain | None]]:
+        """(rig, quantity, instrument or calibration, chain) of each quantity of each run."""
         for each in (*self.nodes, *self.obstacles):
             if isinstance(each, SoundNode):
                 yield from self._of_sound(each)
-                continue
-            for listed in each.inputs.values():
-                for run in listed:
-                    for quantity, name in run["calibrations"].items():
-                        yield run["rig"], quantity, name
+            elif isinstance(each, HeatNode):
+                for log in each.members:
+                    for quantity, name in log.calibrations.items():
+                        yield each.rig, quantity, name, log.chains.get(quantity)
+            elif isinstance(each, ControlNode):
+                for run in each.runs:
+                    own = {"speed": run.speed_chain, "current": run.current_chain}
+                    for quantity, name in run.calibrations.items():
+                        yield each.rig, quantity, name, own.get(quantity)
+            else:
+                for one in each.runs:
+                    for quantity, name in one.calibrations.items():
+                        yield one.placed.rig, quantity, name, one.bench.chains.get(quantity)
 
-    def _of_sound(self, node: SoundNode) -> Iterator[tuple[str, str, str]]:
-        """A quiet room's instruments by its record: what a recording was made with, only the room tells."""
-        rig = rig_on(self.book.rigs, node.rig, node.date)
+    def _of_sound(self, node: SoundNode) -> Iterator[tuple[str, str, str, Chain | None]]:
+        """The microphone, and the calibrator where it was recorded."""
         own = calibrations_of(self.book)
-        for quantity in SOUND_ROLES:
-            name = ((rig.roles if rig else None) or {}).get(quantity, "")
+        told = {"sound_pressure": node.microphone.name}
+        told |= {"calibrator_level": node.microphone.calibrator} if node.calibrators else {}
+        for quantity, name in told.items():
             if name in self.book.instruments:
                 found = in_force(own.get(name, ()), node.date)
-                yield node.rig, quantity, found.name if found else name + NOT_CALIBRATED
+                yield node.rig, quantity, found.name if found else name + NOT_CALIBRATED, None
 
     @cached_property
     def nozzles(self) -> tuple[str, ...]:

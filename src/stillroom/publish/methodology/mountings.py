@@ -44,10 +44,10 @@ def mounting_and_order(facts: Facts) -> Iterator[Block]:
         caption="Mountings that are used",
     )
     if by := sorted({each.by for each in facts.book.mountings.values() if each.by}):
-        yield Paragraph(f"Mounted by: {names(by)}.")
+        yield Paragraph(wording.stopped(f"Mounted by {names(by)}"))
     yield Heading(2, "Order")
     yield Paragraph(
-        "The order is that in which the files say that fans were measured. It was not drawn by this program."
+        "The order is that in which the files say that fans were measured. It was not randomised by this program."
     )
     yield from _orders(facts)
     yield Heading(2, "Repeats")

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from stillroom import wording
+from stillroom.lab import versions
 from stillroom.lab.purposes import Purpose
 from stillroom.lab.ranking_words import margin_words
 from stillroom.measures import Origin
 from stillroom.publish.document import Block, Bullets, Heading, Paragraph, Span, emphasis
 from stillroom.publish.methodology.facts import Facts
 from stillroom.publish.methodology.words import as_told, names, several
+from stillroom.vocabulary import BY_NAME
 
 TITLE = "In plain words"
 
@@ -62,17 +64,25 @@ def _measured(facts: Facts) -> str:
 
 def _compared(facts: Facts) -> str:
     """How, from what the published measures ask for."""
-    asked = [each.asked for each in facts.contents.published]
+    published = facts.contents.published
     said: list[str] = []
-    if limits := sorted({each.condition.noise for each in asked if each.condition.noise is not None}):
-        levels = wording.listed([as_told(each) for each in limits], last="or")
-        at = wording.listed(sorted(_distances(facts)), last="or")
+    limits = {
+        each.asked.condition.noise: each for each in published if each.asked.condition.noise is not None
+    }
+    if limits:
+        words = [str(limits[each].ranking.conditions.get("speed") or "") for each in sorted(limits)]
+        levels = wording.listed([each.partition(" at ")[0] for each in words], last="or")
+        at = wording.listed(sorted({each.partition(" at ")[2] for each in words} - {""}), last="or")
         said.append(
-            f"Most fans can be turned up or down. So we compare them at the same noise: each runs just as fast as makes"
-            f" {levels} dBA{f' at {at}' if at else ''}, and what counts is what it does then."
+            "Most fans can be turned up or down. So we compare them at the same noise: each runs just as fast as makes"
+            f" {levels}{f' at {at}' if at else ''}, and what counts is what it does then."
         )
-    if obstacles := sorted({each.condition.obstacle for each in asked if each.condition.obstacle}):
-        said.append(f"The air has to pass what it would pass in a computer: {wording.listed(obstacles)}.")
+    if obstacles := sorted(
+        {each.asked.condition.obstacle for each in published if each.asked.condition.obstacle}
+    ):
+        through = wording.listed([_obstacle(facts, each) for each in obstacles], last="or")
+        said.append(f"Where we say so, the air has to pass an obstacle, as it does in a computer: {through}.")
+    asked = [each.asked for each in published]
     if any(_at_full(each.condition) and each.measure.origin is not Origin.CONTROL for each in asked):
         also = "Fans are also compared" if limits else "Fans are compared"
         said.append(f"{also} at full speed.")
@@ -84,15 +94,16 @@ def _compared(facts: Facts) -> str:
     return " ".join(said)
 
 
+def _obstacle(facts: Facts, name: str) -> str:
+    """An obstacle by its name, with its description where one is told."""
+    record = versions.record_of(facts.book.obstacles, name)
+    told_ = (record.description or record.type) if record else None
+    return f"{wording.isolate(name)} ({told_})" if told_ else wording.isolate(name)
+
+
 def _at_full(condition: object) -> bool:
     names_ = ("speed", "duty", "volts", "noise", "sone", "for_flow", "for_heat")
     return all(getattr(condition, each) is None for each in names_)
-
-
-def _distances(facts: Facts) -> set[str]:
-    """At what distance the noise limits hold, as the rankings tell it."""
-    told = (each.ranking.conditions.get("distance") for each in facts.contents.published)
-    return {str(each) for each in told if each}
 
 
 def _ahead(facts: Facts) -> str:
@@ -100,9 +111,8 @@ def _ahead(facts: Facts) -> str:
     published = facts.contents.published
     margins: dict[str, list[str]] = {}
     for each in published:
-        margins.setdefault(margin_words(each.ranking.margin, each.ranking.unit), []).append(
-            _of(each.measure.title)
-        )
+        label = _of(BY_NAME[each.measure.quantity].label)
+        margins.setdefault(margin_words(each.ranking.margin, each.ranking.unit), []).append(label)
     gaps = wording.listed(
         [f"{size} of {wording.listed(sorted(set(of)), last='or')}" for size, of in margins.items()]
     )
@@ -123,8 +133,8 @@ def _ahead(facts: Facts) -> str:
 
 
 def _of(title: str) -> str:
-    """A measure's title within a sentence."""
-    return title[0].lower() + title[1:]
+    """A quantity's label within a sentence; an abbreviation keeps its capitals."""
+    return title if title[1:2].isupper() else title[0].lower() + title[1:]
 
 
 def _not_said(facts: Facts) -> Iterator[str]:

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from stillroom import wording
 from stillroom.lab.blocking import undecided
 from stillroom.lab.exclusions import excluded_by_maker, has_lapsed
-from stillroom.publish.document import Block, Bullets, Callout, CalloutKind, Grid, Heading, Paragraph
+from stillroom.lab.purposes import Purpose
+from stillroom.publish.document import (
+    Block,
+    Bullets,
+    Callout,
+    CalloutKind,
+    Grid,
+    Heading,
+    Paragraph,
+    Span,
+    emphasis,
+)
 from stillroom.publish.methodology.facts import Facts
 from stillroom.publish.methodology.words import percent, several, told
-from stillroom.quality.rules import BY_NUMBER, RULES
+from stillroom.quality.rules import BY_NUMBER, RULES, Rule
 from stillroom.records.acts import Decision
 from stillroom.records.limits import told_of
 
@@ -30,7 +41,7 @@ def rules_and_findings(facts: Facts) -> Iterator[Block]:
     yield Heading(2, "Thresholds set by this laboratory")
     yield from _changed(facts)
     yield Heading(2, "Rules and what they found")
-    yield _rules(facts)
+    yield from _rules(facts)
     yield Heading(2, "Accepted findings")
     yield from _accepted(facts)
     yield Heading(2, "Measurements to be repeated")
@@ -55,33 +66,61 @@ def _changed(facts: Facts) -> Iterator[Block]:
     )
 
 
-def _rules(facts: Facts) -> Grid:
-    """All rules, with how often each found something and how often that was left open."""
+OF = {
+    Purpose.SOUND: frozenset(range(5, 19)),
+    Purpose.HEAT: frozenset({34, 35, 36, 37, 38, 52}),
+    Purpose.CONTROL: frozenset({51}),
+    Purpose.AIRFLOW: frozenset({22, 23, 24, 25, 26, 27, 28, 30, 31, 32, 33}),
+}
+"""The rules that look at one kind of measurement alone; the others look at whatever there is."""
+
+
+def rules_for(purposes: Collection[Purpose]) -> tuple[Rule, ...]:
+    """The rules that have something to look at where things were measured for some purposes."""
+    idle = {number for purpose, numbers in OF.items() if purpose not in purposes for number in numbers}
+    return tuple(each for each in RULES if each.number not in idle)
+
+
+def _rules(facts: Facts) -> Iterator[Block]:
+    """What was found by which rule, then all rules with their usual thresholds."""
     whole = facts.contents.whole
     found = Counter(each.rule for each in whole.found)
+    stops = Counter(each.rule for each in whole.found if each.blocks)
     open_ = Counter(each.rule for each in undecided(whole.found, facts.book.decisions))
+    if found:
+        yield Grid(
+            ("Rule", "What it is about", "Found", "Of these stop", "Not decided"),
+            tuple(
+                (str(number), BY_NUMBER[number].title,
+                 *(wording.number(each[number]) for each in (found, stops, open_)))
+                for number in sorted(found)
+            ),
+            right=(0, 2, 3, 4),
+            caption="Findings at the time of this release",
+        )  # fmt: skip
+    else:
+        yield Paragraph("No rule found anything.")
     moved = {told_of(name).rule for name in facts.contents.settings.limits.changed()}
-    return Grid(
-        ("Rule", "What it is about", "Usual threshold", "Stops or marks", "Found", "Not decided", "Source"),
+    yield Grid(
+        ("Rule", "What it is about, and its usual threshold", "Source"),
         tuple(
             (
-                str(each.number) + (" (changed)" if each.number in moved else ""),
-                each.title,
-                each.limit,
-                "stops" if each.severity.value == "B" else "marks",
-                wording.number(found[each.number]),
-                wording.number(open_[each.number]),
+                str(each.number),
+                (
+                    emphasis(f"{each.title}: "),
+                    Span(each.limit),
+                    *([Span(f" ({CHANGED})")] if each.number in moved else []),
+                ),
                 each.source,
             )
-            for each in RULES
+            for each in rules_for(facts.by_purpose)
         ),
-        right=(4, 5),
-        caption="The rules, with the number of findings at the time of this release",
-        notes=(
-            "A rule that usually stops may only mark, and the other way round; the threshold says when. A rule that"
-            " found nothing may have had nothing to look at.",
-        ),
+        right=(0,),
+        caption="The rules that had something to look at",
     )
+
+
+CHANGED = "set otherwise here"
 
 
 def _accepted(facts: Facts) -> Iterator[Block]:
@@ -115,7 +154,7 @@ def _excluded(facts: Facts) -> Iterator[Block]:
             " left out is kept, and in the laboratory’s journal."
         )
         yield Grid(
-            ("Left out", "Rule", "Reason", "By", "Day", "After a ranking was seen"),
+            ("Left out", "Reason", "Decided"),
             tuple(_exclusion(facts, each) for each in excluded),
             caption="Exclusions with their reasons",
         )
@@ -135,8 +174,16 @@ def _excluded(facts: Facts) -> Iterator[Block]:
 
 
 def _exclusion(facts: Facts, each: Decision) -> tuple[str, ...]:
-    seen = "not told" if each.after_ranking is None else "yes" if each.after_ranking else "no"
-    return subject_words(facts, each), each.rule, told(each.reason), told(each.by), each.time[:10], seen
+    decided = f"by {told(each.by)} on {each.time[:10]}, {SEEN[each.after_ranking]}"
+    return subject_words(facts, each), f"rule {each.rule}: {told(each.reason)}", decided
+
+
+SEEN = {
+    True: "after a ranking with it was seen",
+    False: "before a ranking with it was seen",
+    None: "whether a ranking had been seen is not told",
+}
+"""When an exclusion was decided, by what is kept of it."""
 
 
 def _what(facts: Facts, each: Decision) -> str:

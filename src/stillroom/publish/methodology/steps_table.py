@@ -315,6 +315,8 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(H, "Time constant", "The time constant is that of the rig’s record, else what long runs of the mounting say.",
          "conservation of energy", _heat),
+    Step(H, "Speed", "The speed of a heat run is the tachometer’s; the optical reading’s where the two are a wrong"
+         " count of pulses apart.", OUR_CHOICE, _heat),
     Step(H, "Rise against speed", "The rises at several speeds make one smooth curve, and answer only near the speeds"
          " that were run.", "stated in `core/heat/heat_curve.py`", _heat),
     Step(

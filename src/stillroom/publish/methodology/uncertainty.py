@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from stillroom import wording
 from stillroom.core.multiple import PROBABILITY
@@ -12,7 +12,7 @@ from stillroom.measures import measure_named
 from stillroom.publish.contents import Published
 from stillroom.publish.document import Block, Grid, Heading, Paragraph
 from stillroom.publish.methodology.facts import Facts
-from stillroom.publish.methodology.words import NOT_TOLD, percent, size_of
+from stillroom.publish.methodology.words import percent, size_of
 from stillroom.records.acts import Spread
 from stillroom.store.results import Result
 from stillroom.vocabulary import unit
@@ -22,7 +22,7 @@ TITLE = "Uncertainty"
 LEADERS = 3
 """Of so many fans, the leader first, the budget of each measure is written."""
 
-LEAST_SHARE = 0.005
+LEAST_SHARE = 0.01
 """Sources of a smaller share of every leader's variance are summed up [1]."""
 
 
@@ -75,6 +75,17 @@ def _spread(each: Spread) -> tuple[str, ...]:
     return each.measure, mounting, next(dof), sample, next(dof), wording.number(each.fans), each.date
 
 
+OWN = {
+    "sample": "samples standing for all of their kind",
+    "mounting": "how samples were mounted",
+    "limit": "the fan’s own sound: mountings, samples and readings",
+    "day": "the day in the quiet room",
+    "calibration": "the readings of the calibrator",
+    "readings": "the scatter of the readings",
+}
+"""Sources of which each fan, sample or day has its own, by the first word of their identity: summed up in a budget."""
+
+
 def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     """The sources of a measure's leading fans, as shares of the variance."""
     ranked = [each for each in published.ranking.standings if each.rank][:LEADERS]
@@ -83,20 +94,18 @@ def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     }
     if not kept:
         return
-    shares = {fan: dict(each.body["contributions"]) for fan, each in kept.items()}
-    sources = dict.fromkeys(name for each in shares.values() for name in each)
-    large = [name for name in sources if max(each.get(name, 0.0) for each in shares.values()) >= LEAST_SHARE]
-    large.sort(key=lambda name: -max(each.get(name, 0.0) for each in shares.values()))
-    rows = [
-        (
-            _source(name),
-            *(percent(each[name]) if each.get(name, 0.0) >= LEAST_SHARE else "" for each in shares.values()),
-        )
-        for name in large
-    ]
-    rest = [max(0.0, 1.0 - sum(each.get(name, 0.0) for name in large if each.get(name, 0.0) >= LEAST_SHARE))
-            for each in shares.values()]  # fmt: skip
-    rows.append(("all else", *(percent(each) if each > LEAST_ROUNDED else "" for each in rest)))
+    shares = {fan: _by_source(each.body["contributions"]) for fan, each in kept.items()}
+    greatest = {
+        name: max(each.get(name, 0.0) for each in shares.values())
+        for each in shares.values()
+        for name in each
+    }
+    large = sorted(
+        (name for name in greatest if greatest[name] >= LEAST_SHARE), key=lambda name: -greatest[name]
+    )
+    rows = [(name, *(_share(each.get(name, 0.0)) for each in shares.values())) for name in large]
+    rest = (1.0 - sum(each.get(name, 0.0) for name in large) for each in shares.values())
+    rows.append(("all else", *map(_share, rest)))
     yield Grid(
         ("Source", *kept),
         (
@@ -108,13 +117,23 @@ def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     )
 
 
-LEAST_ROUNDED = 5e-4
-"""What is left below this is rounding [1]."""
+def _by_source(contributions: Mapping[str, float]) -> dict[str, float]:
+    """Shares by source in words; what each fan or day has of its own is summed up."""
+    found: dict[str, float] = {}
+    for identity, share in contributions.items():
+        name = OWN.get(identity.partition("/")[0]) or source_in_words(identity)
+        found[name] = found.get(name, 0.0) + share
+    return found
 
 
-def _source(identity: str) -> str:
-    words = source_in_words(identity)
-    return words[0].upper() + words[1:] if words else NOT_TOLD
+def _share(share: float) -> str:
+    """A share of a variance in whole per cent; what is less is said to be less."""
+    whole = round(100.0 * share)
+    return (
+        wording.with_unit(wording.number(whole), "%")
+        if whole >= 1
+        else f"under {wording.with_unit('1', '%')}"
+    )
 
 
 def _standard(result: Result, symbol: str) -> str:
