@@ -22,7 +22,7 @@ import typst
 
 from ..charts import fonts
 from ..charts.fonts import clean, printable
-from ..charts.palette import PALETTES, Theme, coloured
+from ..charts.palette import PALETTES, Theme, coloured, role
 from ..errors import NotPossible
 from .document import (
     CONTENTS,
@@ -50,8 +50,8 @@ LONGEST_WORD = 32
 LINE_OF_FORMULA = 84
 TALLEST = 1.32
 """Height of a picture by its width at which it fills a sheet."""
-ROOM_OF_TABLE = 88
-"""Letters that a line of a table holds."""
+WHITE = "#FFFFFF"
+"""The ground of pictures on paper."""
 NO_MATHS = "current font is not designed for math"
 _SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _FONTS = re.compile(r"<style>@font-face.*?</style>", re.DOTALL)
@@ -64,6 +64,11 @@ class Sheet(Enum):
 
     PAGES = "document.typ"
     CARD = "card.typ"
+
+    @property
+    def room(self) -> int:
+        """Letters that a line of a table holds."""
+        return {Sheet.PAGES: 90, Sheet.CARD: 120}[self]
 
 
 def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES) -> Path:
@@ -107,7 +112,7 @@ def pdf_pages(
         made, warnings = _compiler(sheet).compile_with_warnings(
             format=form,
             ppi=ppi,
-            sys_inputs={"document": json.dumps(_on_paper(document, day), ensure_ascii=False)},
+            sys_inputs={"document": json.dumps(_on_paper(document, day, sheet.room), ensure_ascii=False)},
             pdf_standards="ua-1" if form == "pdf" else [],
             timestamp=noon,
         )
@@ -133,7 +138,7 @@ def _compiler(sheet: Sheet) -> typst.Compiler:
 # --- a document as data for the typesetter --------------------------------------------------------
 
 
-def _on_paper(document: Document, day: date) -> dict[str, Json]:
+def _on_paper(document: Document, day: date, room: int) -> dict[str, Json]:
     names = iter(anchors(document))
     known = set(anchors(document))
     colours = PALETTES[Theme.LIGHT]
@@ -154,7 +159,7 @@ def _on_paper(document: Document, day: date) -> dict[str, Json]:
             "code": colours["hairline"] + "80",
             "wash": colours["paper"],
         },
-        "blocks": [_block(each, names, known) for each in document.blocks],
+        "blocks": [_block(each, names, known, room) for each in document.blocks],
     }
 
 
@@ -182,7 +187,7 @@ def _span(span: Span, known: set[str]) -> dict[str, Json]:
     return {"text": settable(span.text), "style": span.style.value, "to": to}
 
 
-def _block(block: Block, names: Iterator[str], known: set[str]) -> dict[str, Json]:
+def _block(block: Block, names: Iterator[str], known: set[str], room: int) -> dict[str, Json]:
     match block:
         case Heading():
             return {
@@ -196,7 +201,7 @@ def _block(block: Block, names: Iterator[str], known: set[str]) -> dict[str, Jso
         case Bullets():
             return {"kind": "bullets", "items": [_said(each, known) for each in block.items]}
         case Grid():
-            return _grid(block, known)
+            return _grid(block, known, room)
         case Formula():
             return _formula(block)
         case Figure():
@@ -209,28 +214,37 @@ def _block(block: Block, names: Iterator[str], known: set[str]) -> dict[str, Jso
             return {"kind": "page-break"}
 
 
-def _grid(block: Grid, known: set[str]) -> dict[str, Json]:
+def _grid(block: Grid, known: set[str], room: int) -> dict[str, Json]:
     return {
         "kind": "grid",
         "headers": [settable(each) for each in block.headers],
         "rows": [[{"spans": _said(cell, known)} for cell in row] for row in block.rows],
         "right": list(block.right),
-        "widths": list(_widths(block)),
+        "widths": _widths(block, room),
         "caption": settable(block.caption),
         "notes": [_said(each, known) for each in block.notes],
     }
 
 
-def _widths(block: Grid) -> list[float]:
-    """Shares of the columns of words in a table wider than a line; 0 for a column as wide as its words."""
+def _widths(block: Grid, room: int) -> list[Json]:
+    """Shares of the columns of words in a table wider than a line; 0 for a column as wide as its words.
+
+    The shortest columns keep their words on one line, as long as that leaves a quarter of the line to the others.
+    """
     longest = [
         max(len(words) for words in (header, *(plain(row[column]) for row in block.rows)))
         for column, header in enumerate(block.headers)
     ]
-    if sum(longest) <= ROOM_OF_TABLE:
+    if sum(longest) <= room:
         return [0.0] * len(longest)
-    short = ROOM_OF_TABLE / (2 * len(longest))
-    return [0.0 if size <= short else round(float(size) ** 0.5, 2) for size in longest]
+    widths: list[Json] = [round(float(size) ** 0.5, 2) for size in longest]
+    used = 0
+    for column in sorted(range(len(longest)), key=lambda column: longest[column])[:-1]:
+        used += longest[column]
+        if used > room * 3 / 4:
+            break
+        widths[column] = 0.0
+    return widths
 
 
 def _formula(block: Formula) -> dict[str, Json]:
@@ -254,7 +268,7 @@ def _figure(block: Figure) -> dict[str, Json]:
     tall = float(size[2]) / float(size[1])
     return {
         "kind": "figure",
-        "svg": coloured(_FONTS.sub("", block.svg), Theme.LIGHT),
+        "svg": coloured(_FONTS.sub("", block.svg).replace(role("paper"), WHITE), Theme.LIGHT),
         "alt": clean(block.alt),
         "caption": settable(block.caption),
         "width": min(1.0, round(TALLEST / tall, 3)),
