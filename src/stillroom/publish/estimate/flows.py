@@ -41,7 +41,6 @@ class FlowTable:
     sources, loadings : shared sources, and relative change of t by +1 standard deviation at the least and the
         greatest speed tested, (2, ROUGH, k) [1].
     full : the speed at full setting; None where it isn't known.
-    noise : relative variance by readings of each mounting in the middle of its curve, (mountings,) [1].
     counts : mountings of each sample. greatest_is_full : whether no speed can be greater than that at full setting.
     """
 
@@ -62,7 +61,6 @@ class FlowTable:
     sources: tuple[str, ...]
     loadings: Array
     full: FullSpeed | None
-    noise: Array
     counts: tuple[int, ...]
     greatest_is_full: bool
 
@@ -83,7 +81,7 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
     speeds = (min(each.fan.speeds[0] for each in mountings), max(each.fan.speeds[1] for each in mountings))
     speed = math.sqrt(speeds[0] * speeds[1])
     scales = _scales(mountings, speed)
-    sources = tuple(dict.fromkeys(s for each in mountings for s in each.fan.characteristic.sources))
+    sources = tuple(dict.fromkeys(source for each in mountings for source in _sources(each)))
     parts = [MountingFlows(each, scales, speed, speeds, sources) for each in mountings]
     at = [sum(part.weight * part.central[i].flow for part in parts) for i in range(3)]
     plain = each_cell()[0]
@@ -104,7 +102,6 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
         sd=_first(own.std(axis=1) / central), down=_first((central - below) / central),
         up=_first((above - central) / central), sources=sources, loadings=loadings,
         full=full_speed(_at_full(mountings, scales[0]), sources),
-        noise=np.array([(part.trials[OPENINGS // 3].std() / part.of_value[OPENINGS // 3]) ** 2 for part in parts]),
         counts=_counts(mountings), greatest_is_full=greatest_is_full,
     )  # fmt: skip
 
@@ -119,6 +116,11 @@ def _scales(mountings: Sequence[Weighed], speed: float) -> tuple[float, float]:
         flow += each.weight / total * phi[1] * volume(each.fan)
         pressure += each.weight / total * max(float(psi[0]), 1e-3) * head(each.fan)
     return flow, pressure
+
+
+def _sources(each: Weighed) -> tuple[str, ...]:
+    full = each.fan.full_speed
+    return (*each.fan.characteristic.sources, *(full.sources if full else ()))
 
 
 def _at_full(mountings: Sequence[Weighed], flow_scale: float) -> list[OfMounting]:
