@@ -134,10 +134,17 @@ def png(sheet: Sheet, theme: Theme) -> bytes:
     return bytes(vl_convert.svg_to_png(frame.plain_svg(sheet, theme), scale=sheet.page.scale))
 
 
-def html(chart: Chart) -> str:
-    """The self-contained page of a chart."""
-    wide, narrow = set_page(chart, Layout.ARTICLE), set_page(chart, Layout.PHONE)
-    return whole_page(chart.title, chart.alt or chart.title, wide, narrow, table_of(chart))
+def html(chart: Chart, *, whole: Chart | None = None, article: Sheet | None = None) -> str:
+    """The self-contained page of a chart.
+
+    Parameters
+    ----------
+    whole : what its words and its table tell, where the drawing leaves some of it out.
+    article : the chart set on the article's page, where it is there already.
+    """
+    wide, narrow = article or set_page(chart, Layout.ARTICLE), set_page(chart, Layout.PHONE)
+    told = whole or chart
+    return whole_page(chart.title, told.alt or told.title, wide, narrow, table_of(told))
 
 
 def draw(
