@@ -52,6 +52,22 @@ DENSITY = Cited(
     "core.standards.moist_air_cipm_2007.density",
     ("CIPM-2007, equation (1)",),
 )
+WET_BULB_DENSITY = Cited(
+    Formula(
+        "ρ = (p − 0.378 p_v)/(R T)",
+        "The density is the pressure less 0.378 of the vapour pressure, over the gas constant of air and the"
+        " temperature",
+        (
+            *_AIR,
+            ("p_v", "vapour pressure, from dry and wet bulb", "Pa"),
+            ("R", "gas constant of air as the standard takes it", "J/(kg K)"),
+            ("T", "dry-bulb temperature", "K"),
+        ),
+        f"ANSI/AMCA 210-07, 7.2.1, {TRANSCRIBED}",
+    ),
+    "core.standards.ansi_amca_210_2007.air.ambient_density",
+    ("ANSI/AMCA 210-07, 7.2.1, as transcribed in public implementations",),
+)
 VISCOSITY = Cited(
     Formula(
         "μ = (17.23 + 0.048 t) · 10⁻⁶",
@@ -266,6 +282,6 @@ CLAIM = Cited(
 )
 
 ALL: tuple[Cited, ...] = (
-    DENSITY, VISCOSITY, *COEFFICIENTS.values(), NOZZLE_FLOW, NUMBERS, FAN_LAWS, *RESISTANCES.values(), BACKGROUND,
+    DENSITY, WET_BULB_DENSITY, VISCOSITY, *COEFFICIENTS.values(), NOZZLE_FLOW, NUMBERS, FAN_LAWS, *RESISTANCES.values(), BACKGROUND,
     LEVEL_CURVE, RISE, STEADY, FORECAST, FLOW_LAW, STARTS, DIFFERENCE, CLAIM,
 )  # fmt: skip

@@ -33,9 +33,10 @@ def fans_and_samples(facts: Facts) -> Iterator[Block]:
     )
     single = [fan for fan, own in facts.samples.items() if len(own) == 1]
     if single:
+        spread = "borrowed from fans with several" if len(single) < len(facts.samples) else "assumed"
         yield Paragraph(
             f"{wording.sentence(f'one sample was measured of {names(single)}')} How much samples of one fan differ is"
-            " then borrowed from fans with several, and widens the interval; it stands under Uncertainty."
+            f" then {spread}, and widens the interval; it stands under Uncertainty."
         )
     missing = [f"{fan}/{each}" for fan, own in facts.samples.items() for each in own
                if f"{fan}/{each}" not in facts.book.samples]  # fmt: skip

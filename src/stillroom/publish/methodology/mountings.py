@@ -46,10 +46,7 @@ def mounting_and_order(facts: Facts) -> Iterator[Block]:
     if by := sorted({each.by for each in facts.book.mountings.values() if each.by}):
         yield Paragraph(wording.stopped(f"Mounted by {names(by)}"))
     yield Heading(2, "Order")
-    yield Paragraph(
-        "The order is that in which the files say that fans were measured. It was not randomised by this program."
-    )
-    yield from _orders(facts)
+    yield from _order(facts)
     yield Heading(2, "Repeats")
     yield Paragraph(_repeats(facts))
     yield Heading(2, "Reference fan")
@@ -66,23 +63,27 @@ def _purpose(facts: Facts, purpose: Purpose, nodes: Sequence[AnyNode]) -> tuple[
     return purpose.value, *(wording.number(each) for each in counts), days(facts.all_days(nodes))
 
 
-def _orders(facts: Facts) -> Iterator[Block]:
-    """Rig by rig, the fans of each day in their order; a rig of which no day is told in one line."""
+def _order(facts: Facts) -> Iterator[Block]:
+    """Rig by rig, the samples of each day in their order; a rig of which no day is told in one line."""
     by_rig: dict[str, dict[str, list[AnyNode]]] = defaultdict(lambda: defaultdict(list))
     for each, day in zip(facts.nodes, facts.all_days(facts.nodes), strict=True):
         by_rig[each.rig][day].append(each)
+    rows: list[tuple[str, str, str]] = []
     for rig, of_day in sorted(by_rig.items()):
-        known = {day: nodes for day, nodes in of_day.items() if day}
+        name, known = rig or "rig not told", {day: nodes for day, nodes in of_day.items() if day}
         if not known:
-            yield Paragraph(f"{wording.isolate(rig) or 'Unnamed rig'}: days and order not told.")
+            rows.append((name, NOT_TOLD, NOT_TOLD))
         elif len(known) > MOST_DAYS:
-            yield Paragraph(f"{wording.isolate(rig) or 'Unnamed rig'}: {len(known)} days, {days(known)}.")
+            rows.append((name, days(known), f"{wording.plural(len(known), 'day')}, see the open data"))
         else:
-            yield Grid(
-                ("Day", "Fans in their order"),
-                tuple((day, _in_order(known[day])) for day in sorted(known)),
-                caption=wording.isolate(rig) or "Unnamed rig",
-            )
+            rows += [(name, day, _in_order(known[day])) for day in sorted(known)]
+    if all(day == NOT_TOLD for _, day, _ in rows):
+        yield Paragraph("Neither the days nor the order of measuring were told.")
+        return
+    yield Paragraph(
+        "The order is that in which the files say that samples were measured. It was not randomised by this program."
+    )
+    yield Grid(("Rig", "Day", "Samples in their order"), tuple(rows), caption="Order of measuring")
 
 
 def _in_order(nodes: Sequence[AnyNode]) -> str:
@@ -99,15 +100,17 @@ def _repeats(facts: Facts) -> str:
     found = [each for each in facts.contents.whole.found if each.rule == REPEAT_RULE]
     blocked = sum(each.blocks for each in found)
     said = (
-        "At the end of a mounting the first setting is run once more; where it reads otherwise than at the beginning,"
-        " something moved in between."
+        "The rules ask that the first setting be run once more at the end of a mounting: where it reads otherwise than"
+        " at the beginning, something moved in between."
     )
     if not found:
         return f"{said} Nothing was found there."
-    without = len(found) - blocked
     parts = [f"{several(blocked, 'repeat')} differed too much"] if blocked else []
-    parts += [f"{several(without, 'finding')} of a repeat that is missing or only marked"] if without else []
-    return f"{said} {wording.sentence(' and '.join(parts))}"
+    without = len(found) - blocked
+    parts += (
+        [f"{several(without, 'finding')} that a repeat is missing, or differs a little"] if without else []
+    )
+    return f"{said} {wording.sentence('; '.join(parts))}"
 
 
 # --- the reference fan ---------------------------------------------------------------------------------------

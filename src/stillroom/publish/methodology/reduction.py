@@ -39,7 +39,7 @@ def from_readings(facts: Facts) -> Iterator[Block]:
             versions = [part for each in methods for part in (code(each), Span(", "))][:-1]
             yield Paragraph((Span("Methods with their versions: "), *versions, Span(".")))
         for each in own:
-            source = f" Source: {each.source}." if each.source else ""
+            source = f" Source: {each.source.replace('`', '')}." if each.source else ""
             yield Paragraph((emphasis(f"{each.name}. "), Span(each.words + source)))
             yield from (one.formula for one in each.formulas(facts))
         yield from _of_the_lab(facts, chapter)

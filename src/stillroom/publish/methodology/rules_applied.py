@@ -21,7 +21,7 @@ from stillroom.publish.document import (
     emphasis,
 )
 from stillroom.publish.methodology.facts import Facts
-from stillroom.publish.methodology.words import percent, several, told
+from stillroom.publish.methodology.words import several, share_words, told
 from stillroom.quality.rules import BY_NUMBER, RULES, Rule
 from stillroom.records.acts import Decision
 from stillroom.records.limits import told_of
@@ -157,6 +157,7 @@ def _excluded(facts: Facts) -> Iterator[Block]:
             ("Left out", "Reason", "Decided"),
             tuple(_exclusion(facts, each) for each in excluded),
             caption="Exclusions with their reasons",
+            notes=(NOT_SEEN,) if any(each.after_ranking is None for each in excluded) else (),
         )
     by_maker = excluded_by_maker(facts.book, facts.contents.whole.graph)
     if by_maker:
@@ -164,7 +165,7 @@ def _excluded(facts: Facts) -> Iterator[Block]:
             ("Maker", "Decisions", "Files left out", "Of all files", "Share"),
             tuple(
                 (maker, *(wording.number(each) for each in (one.decisions, one.runs, one.of)),
-                 percent(one.share) if one.runs else "0 %")
+                 share_words(one.share))
                 for maker, one in by_maker.items()
             ),
             right=(1, 2, 3, 4),
@@ -173,17 +174,23 @@ def _excluded(facts: Facts) -> Iterator[Block]:
         )  # fmt: skip
 
 
+NO_FAN = "no fan’s: of the room or the rig"
+"""Under whom exclusions are counted that concern no fan."""
+
+
 def _exclusion(facts: Facts, each: Decision) -> tuple[str, ...]:
-    decided = f"by {told(each.by)} on {each.time[:10]}, {SEEN[each.after_ranking]}"
+    decided = f"by {told(each.by)} on {each.time[:10]}{SEEN[each.after_ranking]}"
     return subject_words(facts, each), f"rule {each.rule}: {told(each.reason)}", decided
 
 
 SEEN = {
-    True: "after a ranking with it was seen",
-    False: "before a ranking with it was seen",
-    None: "whether a ranking had been seen is not told",
+    True: ", after a ranking with it was seen",
+    False: ", before a ranking with it was seen",
+    None: "",
 }
 """When an exclusion was decided, by what is kept of it."""
+
+NOT_SEEN = "Where nothing is said of it, nobody kept whether a ranking with it had been seen by then."
 
 
 def _what(facts: Facts, each: Decision) -> str:

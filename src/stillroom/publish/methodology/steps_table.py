@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
+from stillroom.lab.book import Placed
 from stillroom.lab.purposes import Purpose
 from stillroom.publish.methodology import cited
 from stillroom.publish.methodology.cited import Cited
@@ -74,12 +75,20 @@ def _bodies(facts: Facts, purpose: Purpose) -> Iterator[dict[str, Any]]:
     return (body for _, body in facts.good(facts.by_purpose.get(purpose, ())))
 
 
-def _quantities(facts: Facts) -> set[str]:
-    return {name for one in facts.placed.get(Purpose.AIRFLOW, ()) for name in one.taken.quantities}
+def _by_wet_bulb(one: Placed) -> bool:
+    return "wet_bulb_temperature" in one.taken.quantities and "relative_humidity" not in one.taken.quantities
 
 
 def _wet_bulb(facts: Facts) -> bool:
-    return "wet_bulb_temperature" in _quantities(facts)
+    return any(map(_by_wet_bulb, facts.placed.get(Purpose.AIRFLOW, ())))
+
+
+def _humidity(facts: Facts) -> bool:
+    return not all(map(_by_wet_bulb, facts.placed.get(Purpose.AIRFLOW, ())))
+
+
+def _agreed(facts: Facts) -> bool:
+    return bool(facts.book.spreads)
 
 
 def _nozzles(facts: Facts) -> bool:
@@ -87,7 +96,8 @@ def _nozzles(facts: Facts) -> bool:
 
 
 def _metered(facts: Facts) -> bool:
-    return "flow" in _quantities(facts)
+    read = (set(one.taken.quantities) for one in facts.placed.get(Purpose.AIRFLOW, ()))
+    return any("flow" in each and "nozzle_pressure" not in each for each in read)
 
 
 def _obstacles(facts: Facts) -> bool:
@@ -173,11 +183,16 @@ A, S, H, C, X = Chapter.AIRFLOW, Chapter.SOUND, Chapter.HEAT, Chapter.CONTROL, C
 STEPS: tuple[Step, ...] = (
     Step(
         A, "Air density",
-        "The density of the air is worked out from temperature, pressure and humidity. Where a wet bulb was read, it is"
-        " worked out from that, in the form of the standard. What of the air was not recorded is assumed, and widens"
-        " the interval.",
+        "The density of the air is worked out from temperature, pressure and relative humidity. What of the air was not"
+        " recorded is assumed, and widens the interval.",
         "Picard et al., Metrologia 45 (2008) 149–155; ANSI/AMCA 210-07 eq. 7.1–7.6",
-        _airflow, _formula(cited.DENSITY),
+        _humidity, _formula(cited.DENSITY),
+    ),
+    Step(
+        A, "Air density",
+        "Where a wet bulb was read and no humidity, the density is worked out from that, in the form of the standard.",
+        "Picard et al., Metrologia 45 (2008) 149–155; ANSI/AMCA 210-07 eq. 7.1–7.6",
+        _wet_bulb, _formula(cited.WET_BULB_DENSITY),
     ),
     Step(A, "Viscosity", "The viscosity of the air follows from its temperature.", "ANSI/AMCA 210-07 eq. 7.6",
          _airflow, _formula(cited.VISCOSITY)),
@@ -189,7 +204,7 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(A, "Metered flow",
          "Where the rig gives airflow itself and no nozzle readings, it is taken as read, with the stated accuracy of"
-         " the rig as its uncertainty.", OUR_CHOICE, _metered),
+         " the rig, or an assumed one, as its uncertainty.", OUR_CHOICE, _metered),
     Step(A, "Fan laws",
          "Each reading is brought to its sweep’s nominal speed and to standard density by its own speed and density,"
          " before any curve is fitted.", "ISO 5801, ANSI/AMCA 210", _airflow, _formula(cited.FAN_LAWS)),
@@ -341,7 +356,7 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(X, "Spreads", "How much mountings and samples of one fan differ is pooled over all fans, agreed once and"
     " dated.",
-         "Searle, Casella & McCulloch (1992); Gelman et al. (2013)", _compared),
+         "Searle, Casella & McCulloch (1992); Gelman et al. (2013)", _agreed),
     Step(
         X, "Verdicts",
         "A fan is ahead where the 95 % interval of the difference leaves out zero and the difference is larger than the"

@@ -12,7 +12,7 @@ from stillroom.measures import measure_named
 from stillroom.publish.contents import Published
 from stillroom.publish.document import Block, Grid, Heading, Paragraph
 from stillroom.publish.methodology.facts import Facts
-from stillroom.publish.methodology.words import percent, size_of
+from stillroom.publish.methodology.words import percent, share_words, two_digits
 from stillroom.records.acts import Spread
 from stillroom.store.results import Result
 from stillroom.vocabulary import unit
@@ -56,23 +56,21 @@ def _spreads(facts: Facts) -> Iterator[Block]:
     spreads = facts.book.spreads.values()
     if spreads:
         yield Grid(
-            ("Measure", "Between mountings", "Degrees of freedom", "Between samples", "Degrees of freedom", "Fans",
-             "Agreed"),
+            ("Measure", "Between mountings", "Between samples", "Fans", "Agreed"),
             tuple(_spread(each) for each in spreads),
-            right=(1, 2, 3, 4, 5),
-            caption="Agreed spreads, as standard deviations",
-        )  # fmt: skip
+            right=(1, 2, 3),
+            caption="Agreed spreads, as standard deviations, with their degrees of freedom",
+        )
     else:
         yield Paragraph("None is agreed yet: the assumed ones stand.")
 
 
 def _spread(each: Spread) -> tuple[str, ...]:
     symbol = measure_named(each.measure.partition(",")[0]).spread_unit
-    mounting, sample = (
-        size_of(value, symbol) if symbol else percent(value) for value in (each.mounting, each.sample)
-    )
-    dof = (wording.number(value) for value in (each.mounting_dof, each.sample_dof))
-    return each.measure, mounting, next(dof), sample, next(dof), wording.number(each.fans), each.date
+    told = ((each.mounting, each.mounting_dof), (each.sample, each.sample_dof))
+    sizes = (two_digits(value if symbol else 100.0 * value, symbol or "%") for value, _ in told)
+    cells = (f"{size} ({wording.number(dof)})" for size, (_, dof) in zip(sizes, told, strict=True))
+    return each.measure, *cells, wording.number(each.fans), each.date
 
 
 OWN = {
@@ -103,9 +101,9 @@ def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     large = sorted(
         (name for name in greatest if greatest[name] >= LEAST_SHARE), key=lambda name: -greatest[name]
     )
-    rows = [(name, *(_share(each.get(name, 0.0)) for each in shares.values())) for name in large]
-    rest = (1.0 - sum(each.get(name, 0.0) for name in large) for each in shares.values())
-    rows.append(("all else", *map(_share, rest)))
+    rows = [(name, *(share_words(each.get(name, 0.0)) for each in shares.values())) for name in large]
+    rest = (max(0.0, 1.0 - sum(each.get(name, 0.0) for name in large)) for each in shares.values())
+    rows.append(("all else", *map(share_words, rest)))
     yield Grid(
         ("Source", *kept),
         (
@@ -126,16 +124,6 @@ def _by_source(contributions: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
-def _share(share: float) -> str:
-    """A share of a variance in whole per cent; what is less is said to be less."""
-    whole = round(100.0 * share)
-    return (
-        wording.with_unit(wording.number(whole), "%")
-        if whole >= 1
-        else f"under {wording.with_unit('1', '%')}"
-    )
-
-
 def _standard(result: Result, symbol: str) -> str:
     """The standard uncertainty of a value, in the unit that is shown."""
-    return size_of(float(result.body["standard_uncertainty"]) / unit(symbol).factor, gap_unit(symbol))
+    return two_digits(float(result.body["standard_uncertainty"]) / unit(symbol).factor, gap_unit(symbol))

@@ -42,12 +42,10 @@ def with_u(value: float, u: float | None, symbol: str) -> str:
     return f"{wording.with_unit(first, symbol)} ± {wording.with_unit(second, symbol)}"
 
 
-def size_of(value: float, symbol: str) -> str:
-    """An uncertainty by itself: two significant digits are all that it deserves."""
-    digits = f"{value:.1e}"
-    places = 1 - int(digits.split("e")[1])
-    shown = wording.number(value, places)
-    return wording.with_unit(shown.rstrip("0").rstrip(".") if "." in shown else shown, symbol)
+def two_digits(value: float, symbol: str) -> str:
+    """An uncertainty that was worked out: two significant digits are all that it deserves (JCGM 100:2008, 7.2.6)."""
+    places = 1 - int(f"{value:.1e}".split("e")[1])
+    return wording.with_unit(wording.number(value, places), symbol)
 
 
 def coefficient(value: float, u: float, symbol: str) -> str:
@@ -76,7 +74,7 @@ def difference_unit(quantity: Quantity, units: Mapping[str, str]) -> str:
 def difference(value: float, quantity: Quantity, units: Mapping[str, str]) -> str:
     """A difference or an uncertainty that is kept in SI, in the unit that is shown."""
     symbol = difference_unit(quantity, units)
-    return size_of(value / unit(symbol).factor, symbol)
+    return as_told(value / unit(symbol).factor, symbol)
 
 
 def quantity_words(name: str) -> str:
@@ -85,8 +83,8 @@ def quantity_words(name: str) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as people read it: "0.5 %", two significant digits."""
-    return size_of(100.0 * share, "%")
+    """A share that was told, as people read it: "0.5 %"."""
+    return as_told(100.0 * share, "%")
 
 
 def days(dates: Collection[str]) -> str:
@@ -105,3 +103,11 @@ def names(of: Collection[str]) -> str:
 def several(amount: int, one: str, many: str = "") -> str:
     """An amount with its noun, whose plural may be told: "one fan", "two boxes"."""
     return f"{wording.count(amount)} {many}" if many and amount != 1 else wording.plural(amount, one)
+
+
+def share_words(share: float) -> str:
+    """A share that was worked out, in whole per cent; what is less is said to be less."""
+    whole = round(100.0 * share)
+    if whole >= 1 or share <= 0.0:
+        return wording.with_unit(wording.number(whole), "%")
+    return f"under {wording.with_unit('1', '%')}"
