@@ -28,8 +28,8 @@ that today's gap would pass, it would in about half of them (common practice in 
 """
 
 _NORMAL = NormalDist()
-_WIN = 1.0 + _NORMAL.inv_cdf(SURE) / _NORMAL.inv_cdf(0.975)
-_TIE = 1.0 + _NORMAL.inv_cdf((1.0 + SURE) / 2.0) / _NORMAL.inv_cdf(0.95)
+WIN_WIDTH = 1.0 + _NORMAL.inv_cdf(SURE) / _NORMAL.inv_cdf(0.975)
+TIE_WIDTH = 1.0 + _NORMAL.inv_cdf((1.0 + SURE) / 2.0) / _NORMAL.inv_cdf(0.95)
 """By how much narrower than the gap, or than the room inside the margin, an interval must be for that [1]; a tie must
 hold on both sides."""
 
@@ -128,7 +128,7 @@ def _goal(
     beyond = gap > margin * (1.0 + ON_MARGIN)
     inside = gap < margin * (1.0 - ON_MARGIN)
     room = np.where(beyond, gap, np.where(inside, margin - gap, 0.0))
-    width = np.where(beyond, wide * _WIN, tie * _TIE)
+    width = np.where(beyond, wide * WIN_WIDTH, tie * TIE_WIDTH)
     share = np.divide(room, width, out=np.zeros_like(room), where=(width > 0.0) & np.isfinite(width))
     return np.square(share) * now, single & ~beyond & ~inside
 
