@@ -177,7 +177,7 @@ class _Airflow:
 
     def _used(self, fan: str) -> list[CurveNode]:
         """The mountings that could be reduced, whatever the one question found on them."""
-        return [node for node in self.nodes[fan]
+        return [node for node in sorted(self.nodes[fan], key=lambda each: (each.sample, each.subject))
                 if node.subject not in self.bridging.unbridged and self._reduced(node) is not None]  # fmt: skip
 
     def _reduced(self, node: CurveNode) -> Result | None:

@@ -1,0 +1,348 @@
+"use strict";
+/**
+ * Looks up what the release computed about one fan: no physics here, and nothing of the page.
+ *
+ * A fan's airflow is a table over the opening u and the linear share f of a load aQ + bQ²; its speed at a noise limit
+ * a table over limits. Errors come in three parts: a fan's own, those of sources that all fans share (as components),
+ * and those of the sound (by source).
+ */
+const StillroomLookup = (() => {
+  const FORMAT = "stillroom/estimate/1";
+  const NORMAL = 1.959963984540054;
+  const FULL = 1, LOW_FULL = 2, HIGH_FULL = 4, AT_LEAST = 8, HEARD_SHORT = 16, TWO_SPEEDS = 32, MAY_BE_LOUD = 64;
+  const BEYOND = 0.03, SLIGHTLY = 0.005, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
+  const STEP = Math.log(1.01), WIDER = Math.log(1.02), TURNS = 8;
+
+  /** @param {string} text base64 @returns {Uint8Array} */
+  function bytes(text) {
+    const raw = atob(text);
+    const out = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
+    return out;
+  }
+
+  /** A column of numbers from its codes. @param {any} column @returns {Float64Array} */
+  function unpacked(column) {
+    const data = bytes(column.data), wide = column.bits === 16;
+    const count = wide ? data.length / 2 : data.length, mask = wide ? 65535 : 255;
+    const row = column.row || count || 1, out = new Float64Array(count);
+    for (let i = 0, code = 0; i < count; i++) {
+      if (i % row === 0) code = 0;
+      code = (code + (wide ? data[i] * 256 + data[count + i] : data[i])) & mask;
+      if (column.log) out[i] = code === 0 ? 0 : column.low * Math.exp(column.step * (code - 1));
+      else out[i] = column.low + column.step * code;
+    }
+    return out;
+  }
+
+  /** @param {any} columns @returns {Object<string, Float64Array>} */
+  const allUnpacked = (columns) =>
+    Object.fromEntries(Object.entries(columns).map(([name, each]) => [name, unpacked(each)]));
+
+  const rpm = (/** @type {number} */ speed) => Math.round(speed * 60).toLocaleString("en-GB");
+  const clamp = (/** @type {number} */ x, /** @type {number} */ low, /** @type {number} */ high) =>
+    Math.min(Math.max(x, low), high);
+
+  /** Value at x of a table over rising knots. */
+  function along(knots, table, start, x) {
+    let at = 0;
+    while (at < knots.length - 2 && knots[at + 1] < x) at++;
+    const share = clamp((x - knots[at]) / (knots[at + 1] - knots[at]), 0, 1);
+    return table[start + at] * (1 - share) + table[start + at + 1] * share;
+  }
+
+  /** @param {any} data what data.js sets */
+  function open(data) {
+    if (data.format !== FORMAT) throw new Error(`data of another form: ${data.format}, not ${FORMAT}`);
+    const { openings, shares, rough, components } = data.grid;
+    const cells = openings * shares, dims = components + 2;
+    const air = allUnpacked(data.airflow.columns), sound = allUnpacked(data.sound.columns);
+    const records = data.airflow.fan.length, scales = data.airflow.scales;
+    const number = (/** @type {number} */ which, /** @type {number} */ r) => air.numbers[which * records + r];
+
+    // --- where what stands ---------------------------------------------------------------------------
+    const airflowOf = data.fans.name.map(() => ({}));
+    data.airflow.fan.forEach((fan, r) => { airflowOf[fan][data.airflow.mounted[r]] = r; });
+    const noAirflow = data.fans.name.map(() => ({}));
+    for (const [fan, way, word] of data.airflow.gone) noAirflow[fan][way] = data.words[word];
+    const soundOf = data.fans.name.map(() => ({}));
+    data.sound.fan.forEach((fan, r) => { soundOf[fan][data.heard[data.sound.heard[r]]] = r; });
+    const several = new Map(data.airflow.several.map((r, at) => [r, at]));
+    const missing = new Map(data.airflow.missing.map(([r, ...at]) => [r, new Set(at)]));
+    const firstKnot = [0], firstEffect = [0], firstRatio = [0];
+    data.sound.knots.forEach((n, r) => firstKnot.push(firstKnot[r] + n));
+    data.sound.sources.forEach((each, r) => firstEffect.push(firstEffect[r] + each.length));
+    data.airflow.counts.forEach((each, r) => firstRatio.push(firstRatio[r] + each.length));
+
+    // --- airflow -------------------------------------------------------------------------------------
+    /** Cell and shares of a load in a table over u and f. */
+    function placed(u, f) {
+      const x = u * (openings - 1), y = f * (shares - 1);
+      const i = Math.min(Math.floor(x), openings - 2), j = Math.min(Math.floor(y), shares - 2);
+      return { i, j, x: x - i, y: y - j };
+    }
+
+    function lookedUp(table, start, p) {
+      const at = start + p.j * openings + p.i;
+      const low = table[at] * (1 - p.x) + table[at + 1] * p.x;
+      const high = table[at + openings] * (1 - p.x) + table[at + openings + 1] * p.x;
+      return low * (1 - p.y) + high * p.y;
+    }
+
+    /** The operating point of a record's fan on a load at a speed. */
+    function flowAt(r, a, b, speed) {
+      const volume = number(0, r), head = number(1, r);
+      const linear = (a * volume) / (speed * head), square = (b * volume * volume) / head;
+      const u = 2 / (linear + Math.sqrt(linear * linear + 4 * (1 + square)));
+      const f = linear + square > 0 ? linear / (linear + square) : 0;
+      const p = placed(u, f);
+      const exponent = lookedUp(air.exponent, r * cells, p);
+      const t = u * lookedUp(air.factor, r * cells, p) * Math.pow(speed / number(2, r), exponent);
+      return { flow: t * volume * speed, t, u, p };
+    }
+
+    /** Speed at full setting of one sample where its curve has t. */
+    function fullAt(r, ratio, t) {
+      const [zero, half, one] = [air.full[r], air.full[records + r], air.full[2 * records + r]];
+      const bend = 2 * (zero - 2 * half + one);
+      return ratio * (zero + (one - zero - bend) * t + bend * t * t);
+    }
+
+    /** The mean over samples at a speed, none faster than at full setting; speed Infinity: at full setting. */
+    function meanAt(r, a, b, speed) {
+      const known = air.full[r] > 0, held = known && (data.airflow.topIsFull[r] || speed === Infinity);
+      const capped = held ? speed : Math.min(speed, number(4, r) * (1 + BEYOND));
+      let flow = 0, turning = 0, atFull = 0;
+      const samples = firstRatio[r + 1] - firstRatio[r];
+      for (let s = firstRatio[r]; s < firstRatio[r + 1]; s++) {
+        let found = null, n = capped;
+        if (capped < Infinity) found = flowAt(r, a, b, capped);
+        if (held && (found === null || fullAt(r, air.ratios[s], found.t) < capped)) {
+          n = fullAt(r, air.ratios[s], found === null ? 0.7 : found.t);
+          for (let turn = 0; turn < TURNS; turn++) n = fullAt(r, air.ratios[s], flowAt(r, a, b, n).t);
+          found = flowAt(r, a, b, n);
+          atFull += 1 / samples;
+        }
+        flow += found.flow / samples;
+        turning += n / samples;
+      }
+      return { flow, speed: turning, atFull };
+    }
+
+    // --- speeds at a limit ---------------------------------------------------------------------------
+    /** The speed that a limit allows, or why none. */
+    function speedAt(r, limit) {
+      const from = firstKnot[r], last = firstKnot[r + 1] - 1;
+      if (limit < sound.limits[from]) return { why: data.words[data.sound.loud[r]] };
+      let low = from, high = last;
+      while (high - low > 1) {
+        const middle = (low + high) >> 1;
+        if (sound.limits[middle] <= limit) low = middle;
+        else high = middle;
+      }
+      if (limit >= sound.limits[last]) low = last;
+      const next = Math.min(low + 1, last), width = sound.limits[next] - sound.limits[low];
+      const share = width > 0 ? clamp((limit - sound.limits[low]) / width, 0, 1) : 0;
+      const between = (column) => sound[column][low] * (1 - share) + sound[column][next] * share;
+      const flags = sound.flags[low] | ((sound.flags[low] | sound.flags[next]) & HIGH_FULL);
+      const speed = Math.exp(Math.log(sound.speed[low]) * (1 - share) + Math.log(sound.speed[next]) * share);
+      return {
+        speed, down: between("down"), up: between("up"), sd: between("sd"), own: between("own"), flags,
+        top: sound.speed[last],
+      };
+    }
+
+    // --- one fan -------------------------------------------------------------------------------------
+    function resistanceOf(obstacle, scale, flow) {
+      if (!obstacle) return { a: 0, b: 0 };
+      if (!obstacle.power) return { a: obstacle.a * scale, b: obstacle.b * scale * scale };
+      const [c, n] = obstacle.power, each = flow * scale, bend = clamp(n, 1, 2);
+      const drop = c * Math.pow(each, n);
+      return { a: (drop / each) * (2 - bend) * scale, b: (drop / each / each) * (bend - 1) * scale * scale };
+    }
+
+    /** Relative changes of an obstacle's drop at a flow through one piece, by component. */
+    function changesOf(obstacle, flow) {
+      const out = new Float64Array(dims);
+      if (!obstacle || !obstacle.effects) return out;
+      const drop = obstacle.a * flow + obstacle.b * flow * flow;
+      const weights = obstacle.power ? [1 / obstacle.power[0], Math.log(flow)] : [flow / drop, (flow * flow) / drop];
+      for (let k = 0; k < dims; k++) out[k] = obstacle.effects[0][k] * weights[0] + obstacle.effects[1][k] * weights[1];
+      return out;
+    }
+
+    /** What is asked, once for all fans. */
+    function question(settings) {
+      const named = settings.resistance ? null : data.obstacles.find((each) => each.name === settings.obstacle) || null;
+      if (!settings.resistance && settings.obstacle && !named) throw new Error(`no obstacle ${settings.obstacle}`);
+      const own = settings.resistance ? { a: settings.resistance.a, b: settings.resistance.b } : null;
+      const mounted = named ? named.mounted : 0;
+      const fans = settings.fans || 1, tiles = settings.tiles || 1;
+      const through = Boolean(own || named), limit = settings.limit == null ? null : settings.limit;
+      return {
+        named, load: mounted ? null : own || named, mounted, fans, tiles, through, limit,
+        own: Boolean(own), scale: fans / tiles, each: limit === null ? null : limit - 10 * Math.log10(fans),
+        kind: (through ? 0 : 2) + (limit === null ? 0 : 1), heard: named ? named.words : "",
+      };
+    }
+
+    /** Everything about one fan under a question, in flows of all fans together; or why it has no value. */
+    function fanAt(fan, q) {
+      const r = airflowOf[fan][q.mounted];
+      if (r === undefined) return { why: noAirflow[fan][q.mounted] || "no run that can be used" };
+      const said = data.airflow.marks[r].map((at) => data.words[at]);
+      let speed = Infinity, at = null, s;
+      if (q.each !== null) {
+        s = soundOf[fan][q.heard];
+        if (s === undefined) s = soundOf[fan][""];
+        if (s === undefined) return { why: noSound(fan) };
+        at = speedAt(s, q.each);
+        if (at.why) return at;
+        for (const mark of data.sound.marks[s]) said.push(data.words[mark]);
+        if (q.through && data.sound.heard[s] === 0) said.push("free-air noise");
+        const short = at.flags & FULL && fullAt(r, 1, 0.7) > at.top * (1 + SHORT_OF_FULL);
+        at.short = Boolean(short || at.flags & HEARD_SHORT);
+        at.full = Boolean(at.flags & FULL) && !short;
+        speed = at.full ? Infinity : at.speed;
+        soundWords(at, s, short, said);
+      }
+      if (speed === Infinity && !(air.full[r] > 0)) return { why: "no sweep at full setting that can be used" };
+      const low = number(3, r), high = number(4, r);
+      if (speed < Infinity) {
+        const words = `airflow tested from ${rpm(low)} to ${rpm(high)} rpm`;
+        if (speed < low * (1 - BEYOND) || speed > high * (1 + BEYOND)) return { why: `speed ${rpm(speed)} rpm: ${words}` };
+        if (speed < low * (1 - SLIGHTLY) || speed > high * (1 + SLIGHTLY)) said.push(`modelled: ${words}`);
+      }
+      return valued(fan, r, s, at, speed, q, said);
+    }
+
+    function soundWords(at, s, short, said) {
+      const topping = data.words[data.sound.topping[s]];
+      if (at.full || at.flags & HEARD_SHORT) said.push(topping);
+      else if (short) said.push(`its sound was measured only up to ${rpm(at.top)} rpm`);
+      else if (at.flags & AT_LEAST) said.push("the limit lies in the noise floor");
+      if (at.flags & TWO_SPEEDS) said.push("two speeds possible");
+      if (at.flags & MAY_BE_LOUD) said.push("may not run this quiet");
+    }
+
+    function noSound(fan) {
+      const with_ = Object.keys(soundOf[fan]);
+      const word = data.sound.gone[fan];
+      return with_.length ? `sound measured only with ${with_.sort().join(", ")}` : data.words[word] || "no sound measured";
+    }
+
+    function valued(fan, r, s, at, speed, q, said) {
+      let { a, b } = resistanceOf(q.load, q.scale, 0.01);
+      let found = meanAt(r, a, b, speed);
+      if (q.load && q.load.power) {
+        for (let turn = 0; turn < TURNS; turn++) {
+          ({ a, b } = resistanceOf(q.load, q.scale, found.flow));
+          found = meanAt(r, a, b, speed);
+        }
+      }
+      const flow = found.flow, n = found.speed, point = flowAt(r, a, b, n);
+      if (missing.has(r) && missing.get(r).has((point.p.j + (point.p.y > 0.5 ? 1 : 0)) * openings + point.p.i + 1))
+        return { why: "no operating point within what was tested" };
+      const bySpeed = Math.log(flowAt(r, a, b, n * 1.01).flow / flowAt(r, a, b, n / 1.01).flow) / (2 * STEP);
+      const byLoad = a + b > 0
+        ? Math.log(flowAt(r, a * 1.02, b * 1.02, n).flow / flowAt(r, a / 1.02, b / 1.02, n).flow) / (2 * WIDER) : 0;
+      const shared = sharedOf(r, point.u, n, found.atFull, bySpeed);
+      const changes = changesOf(q.load && !q.own ? q.load : null, flow * q.scale);
+      let obstacle = 0;
+      for (let k = 0; k < dims; k++) {
+        shared[k] += byLoad * changes[k];
+        if (k >= components) obstacle += byLoad * byLoad * changes[k] * changes[k];
+      }
+      const own = ownOf(r, point.u, obstacle, found.atFull * bySpeed, q.kind);
+      const heard = s === undefined ? { down: 0, up: 0, sd: 0, own: 1 } : heardOf(r, a, b, at, found, bySpeed);
+      const range = rangeOf(r, point.p);
+      const value = flow * q.fans;
+      if (range) said.push("not unique");
+      const extrapolated = point.t > number(5, r) * (1 + READ)
+        || Boolean(q.load && !q.own && flow * q.scale > q.load.reach * (1 + READ));
+      if (extrapolated) said.push("extrapolated");
+      if (at && !at.full && n < speed * (1 - SAME)) said.push("at full setting: its speed behind the obstacle lies under the limit’s");
+      if (q.fans > 1) said.push(`modelled for ${q.fans} fans side by side`);
+      if (q.tiles !== 1) said.push(`modelled for ${q.tiles} tiles of the obstacle`);
+      const tile = q.named && q.named.tile;
+      if (tile && data.fans.size[fan] && Math.abs(tile - data.fans.size[fan]) > 0.5)
+        said.push(`${q.named.words} measured on a piece of ${Math.round(tile)} mm`);
+      const marks = [...new Set(said)];
+      const open_ = Boolean(at && (at.short || at.flags & AT_LEAST));
+      return {
+        fan, r, s, value, speed: n, marks, shared, bySound: heard.sd * Math.sqrt(Math.max(0, 1 - heard.own)),
+        variance: own.variance + heard.sd * heard.sd * heard.own,
+        down: Math.sqrt(own.down + heard.down * heard.down * heard.own),
+        up: Math.sqrt(own.up + heard.up * heard.up * heard.own),
+        heardDown: heard.down * Math.sqrt(Math.max(0, 1 - heard.own)), heardUp: heard.up * Math.sqrt(Math.max(0, 1 - heard.own)),
+        parts: own.parts, bound: range ? "range" : open_ ? "at least" : "",
+        lowValue: range ? value * range.low : value, highValue: range ? value * range.high : open_ ? Infinity : value,
+        deeper: range ? Math.max(0, range.low - range.deep) : 0, how: howOf(q, extrapolated, marks),
+      };
+    }
+
+    function howOf(q, extrapolated, marks) {
+      const modelled = q.own || q.fans > 1 || q.tiles !== 1 || extrapolated || marks.some((each) => each.startsWith("modelled"));
+      if (modelled) return "modelled";
+      return q.load || q.each !== null ? "interpolated" : "measured";
+    }
+
+    /** Relative loadings on the components. */
+    function sharedOf(r, u, n, atFull, bySpeed) {
+      const low = number(3, r), high = number(4, r), out = new Float64Array(dims);
+      const share = high > low ? clamp(Math.log(n / low) / Math.log(high / low), 0, 1) : 0;
+      const size = rough.length, plane = records * 2 * size;
+      for (let k = 0; k < components; k++) {
+        const start = k * plane + r * 2 * size;
+        const here = along(rough, air.loadings, start, u) * (1 - share) + along(rough, air.loadings, start + size, u) * share;
+        out[k] = scales[k] * (here + atFull * bySpeed * air.fullLoadings[k * records + r]);
+      }
+      return out;
+    }
+
+    /** Relative variance and squared half-widths of what is a fan's own, but for its sound. */
+    function ownOf(r, u, obstacle, byFull, kind) {
+      const told = data.kinds[kind], counts = data.airflow.counts[r], size = rough.length;
+      const reading = (which) => along(rough, air.readings, (which * records + r) * size, u);
+      const [sd, down, up] = [reading(0), reading(1), reading(2)];
+      const inverse = counts.reduce((sum, each) => sum + 1 / each, 0), samples = counts.length;
+      const weight = inverse / samples / samples, full = (byFull * air.fullSd[r]) ** 2;
+      const sample = air.samples[r * data.kinds.length + kind] ** 2, readings = sd * sd + full;
+      const lacking = (times) => Math.max(0, weight * told.mounting ** 2 * times - readings - weight * obstacle);
+      const spread = (sample / samples) * told.sampleT ** 2 + lacking(told.mountingFactor) / told.mountingFactor * told.mountingT ** 2;
+      return {
+        variance: (sample / samples) * told.sampleFactor + lacking(told.mountingFactor) + readings,
+        down: spread + down * down + NORMAL * NORMAL * full, up: spread + up * up + NORMAL * NORMAL * full,
+        parts: { sample, mounting: Math.max(told.mounting ** 2, readings / weight + obstacle), counts },
+      };
+    }
+
+    /** What the sound makes of the flow: relative half-widths and standard deviation. */
+    function heardOf(r, a, b, at, found, bySpeed) {
+      const slow = at.flags & LOW_FULL && at.full ? Infinity : at.speed * Math.exp(-at.down);
+      const fast = at.flags & HIGH_FULL && !at.short ? Infinity : at.speed * Math.exp(at.up);
+      const down = Math.max(0, 1 - meanAt(r, a, b, slow).flow / found.flow);
+      const up = Math.max(0, meanAt(r, a, b, fast).flow / found.flow - 1);
+      const plain = (Math.exp(at.up) - Math.exp(-at.down)) * bySpeed;
+      const sd = plain > 0 ? at.sd * bySpeed * clamp((down + up) / plain, 0, 1.5) : 0;
+      return { down, up, sd, own: at.own };
+    }
+
+    function rangeOf(r, p) {
+      const at = several.get(r);
+      if (at === undefined) return null;
+      const [low, high, deep] = ["low", "high", "deep"].map((name) => worst(air[name], at * cells, p));
+      if (low === 0 && high === 0) return null;
+      return { low: Math.exp(-low), high: Math.exp(high), deep: Math.exp(-Math.max(low, deep)) };
+    }
+
+    /** The greatest of the corners of a cell that lie nearest in f. */
+    function worst(table, start, p) {
+      const at = start + (p.j + (p.y > 0.5 ? 1 : 0)) * openings + p.i;
+      return p.x <= 0 ? table[at] : p.x >= 1 ? table[at + 1] : Math.max(table[at], table[at + 1]);
+    }
+
+    return { question, fanAt, dims, effects: sound.effects, firstEffect };
+  }
+  return { open, NORMAL, clamp };
+})();
