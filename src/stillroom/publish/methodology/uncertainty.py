@@ -92,7 +92,7 @@ def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     }
     if not kept:
         return
-    shares = {fan: _by_source(each.body["contributions"]) for fan, each in kept.items()}
+    shares = {fan: by_source(each.body["contributions"]) for fan, each in kept.items()}
     greatest = {
         name: max(each.get(name, 0.0) for each in shares.values())
         for each in shares.values()
@@ -115,7 +115,7 @@ def _budget(facts: Facts, published: Published) -> Iterator[Block]:
     )
 
 
-def _by_source(contributions: Mapping[str, float]) -> dict[str, float]:
+def by_source(contributions: Mapping[str, float]) -> dict[str, float]:
     """Shares by source in words; what each fan or day has of its own is summed up."""
     found: dict[str, float] = {}
     for identity, share in contributions.items():
