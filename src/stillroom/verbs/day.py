@@ -20,6 +20,7 @@ from stillroom.lab.findings import findings
 from stillroom.lab.recipes import Graph, build_graph
 from stillroom.lab.reducing import missing
 from stillroom.measures import measure_named
+from stillroom.publish.correcting.stale import stale_releases
 from stillroom.quality import Finding, Group, grouped
 from stillroom.quality.rigs import WatchFacts
 from stillroom.records.acts import Event, Spread
@@ -49,6 +50,7 @@ def today(*, lab: Path | None = None) -> Said:
         open_ = undecided(found, book.decisions)
         rigs = [] if stale else watch_facts(opened, book, graph, open_blocks(found, book.decisions))
         charts = [] if stale else _charts(opened, book, graph)
+        outdated = stale_releases(opened, book, graph)
     here = {each.id for each in found}  # a decision lapses with its finding; unknown while curves are missing
     repeats = [each for each in book.decisions.values()
                if each.action == Action.REPEAT and (stale or each.finding in here)]  # fmt: skip
@@ -59,6 +61,7 @@ def today(*, lab: Path | None = None) -> Said:
           for rig in rigs for era in rig.eras if era.began and not era.bridged),
         *(f"To be repeated: {each.subject}: {each.reason} ({each.by})" for each in repeats),
         *_stale_words(graph, stale),
+        *(each.words for each in outdated),
         *_finding_words(open_, book.settings.units, looked=not stale),
         *(f"Calibration of {name.rpartition('@')[0]} {'was' if due < date else 'is'} due {due}"
           for name, due in ending),
@@ -71,6 +74,7 @@ def today(*, lab: Path | None = None) -> Said:
         "reference": [_chart_data(book, each, date) for each in charts],
         "eras_without_bridge": _unbridged(rigs),
         "stale": [each.subject for each in stale],
+        "stale_releases": [each.as_dict() for each in outdated],
         "open": [each.id for each in open_],
         "repeat": [each.subject for each in repeats],
         "calibrations_due": [name for name, _ in ending],
