@@ -17,11 +17,13 @@ ALL = (
     "sound_levels.py",
     "tones.py",
     "heat_logs.py",
+    "release.py",
 )
 QUICKER = {
     "reduce.py": ["--quick"],
     "sound_levels.py": ["--quick"],
     "heat_logs.py": ["--quick"],
+    "release.py": ["--fans", "10"],
     "findings.py": ["--fans", "10"],
     "big_file.py": ["--size", "50"],
 }
