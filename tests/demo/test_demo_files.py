@@ -14,7 +14,7 @@ from stillroom.demo.write import write_exports
 from stillroom.readers.paths.names import Pattern
 from stillroom.vocabulary import BY_NAME
 
-TABLES = ["claims", "events", "fans", "mountings", "obstacles", "prices", "runs", "samples"]
+TABLES = ["claims", "events", "fans", "mountings", "obstacles", "prices", "rounds", "runs", "samples"]
 INVENTED = re.findall(
     r"\w+",
     """

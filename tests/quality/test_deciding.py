@@ -181,6 +181,27 @@ def ranked(lab: Lab) -> None:
     rank_fans(lab, book, graph, Asked(measure_named("airflow"), Condition(obstacle="rad27")), blocked=blocked)
 
 
+def test_what_lapsed_with_a_bore_is_decided_again_with_both_reasons(fresh: Reviewed) -> None:
+    one = next(each for each in fresh.findings if each.rule == 24)
+    with pytest.raises(UnknownThing, match="lapsed"):
+        decide("again", Action.EXCLUDE, reason="as before", lab=fresh.path)
+    decide(one.id, Action.EXCLUDE, reason="N12 was plugged", by="K. T.", lab=fresh.path)
+    with Lab(fresh.path) as lab:
+        bore = lab.current(Nozzle)["N40"]
+        changed = replace(bore, bore=bore.bore + 0.0001)
+        lab.write([Note(Nozzle.kind, changed.name, as_json(changed))])
+    said = decide("again", Action.EXCLUDE, reason="the bore of N40 was corrected", by="A. B.", lab=fresh.path)
+    (made,) = said.data["decisions"]
+    assert made["subject"] == one.subject
+    assert made["key"] != one.key
+    assert made["reason"] == "N12 was plugged (again: the bore of N40 was corrected)"
+    assert made["by"] == "A. B."
+    open_ = {each["id"] for each in review(lab=fresh.path).data["findings"]}
+    assert made["finding"] not in open_
+    with pytest.raises(UnknownThing, match="lapsed"):
+        decide("again", Action.EXCLUDE, reason="as before", lab=fresh.path)
+
+
 def test_what_the_leaders_hang_on_comes_first(fresh: Reviewed) -> None:
     with Lab(fresh.path) as lab:
         ranked(lab)

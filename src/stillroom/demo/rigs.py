@@ -31,6 +31,24 @@ def write_rigs(folder: Path, calendar: Calendar) -> None:
     (folder / "rigs.toml").write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
 
 
+LATER = "later/certificate.toml"
+"""Beside the bench: a certificate that comes after publication, for those who try a correction."""
+LATER_BORE = 40.412e-3
+"""What it says of the nozzle [m]: the certificate published with was 0.4 mm off."""
+
+
+def write_later(lab: Path) -> None:
+    """Write the certificate that comes later, outside the bench so that nothing brings it in by itself."""
+    place = lab / LATER
+    place.parent.mkdir(parents=True, exist_ok=True)
+    lines = [
+        "# A second certificate of a nozzle, as it may come in after publication. To try a correction, bring it in:",
+        f"#   stillroom add {LATER}",
+        *_nozzle(NOZZLE_CHANGE.nozzle, LATER_BORE, "second issue: the first was read 0.4 mm too small"),
+    ]
+    place.write_text("\n".join(lines), encoding="utf-8", newline="\n")
+
+
 def bore_text(bore: float) -> str:
     """A bore [m] as a certificate prints it."""
     return f"{bore * 1000:.3f} mm"
@@ -89,12 +107,16 @@ def _noise(gauge: Gauge) -> str:
 
 def _nozzles(year: int) -> Iterator[str]:
     for i, (name, bore) in enumerate(CERTIFICATES.items()):
-        yield f"[nozzle.{name}]"
-        yield f'bore = "{bore_text(bore / 1000)}"'
-        yield f'bore_u = "{BORE_U[name]:.3f} mm"'
-        yield "length_ratio = 0.6"
-        yield f'certificate = "N-{year}-{31 + i}"'
-        yield ""
+        yield from _nozzle(name, bore / 1000, f"N-{year}-{31 + i}")
+
+
+def _nozzle(name: str, bore: float, certificate: str) -> Iterator[str]:
+    yield f"[nozzle.{name}]"
+    yield f'bore = "{bore_text(bore)}"'
+    yield f'bore_u = "{BORE_U[name]:.3f} mm"'
+    yield "length_ratio = 0.6"
+    yield f'certificate = "{certificate}"'
+    yield ""
 
 
 def _spread(value: float, symbol: str) -> str:

@@ -70,6 +70,7 @@ def write_tables(
     write_mountings(folder, plan.mountings, calendar)
     write_prices(folder, sold, seed, calendar)
     write_events(folder, plan, calendar)
+    write_rounds(folder, plan)
     if plan.full:
         write_legacy(folder, old, calendar)
     return write_claims(folder, sold, seed, faults=faults, full=plan.full)
@@ -211,6 +212,26 @@ def write_events(folder: Path, plan: Round, calendar: Calendar) -> None:
         for each in sorted(plan.log, key=lambda each: each.moment(calendar))
     ]
     write_table(folder / "events.csv", ["time", "rig", "text", "changes results", "leak [m³/h]"], rows)
+
+
+ROUNDS = "rounds.csv"
+QUESTION = "Which 120 mm fan moves most air through a 27 mm radiator at 35 dBA, and is a dearer one worth it?"
+REGISTERED = (
+    (f"airflow through {REFERENCE_OBSTACLE} at 35 dBA", "5 %"),
+    (f"airflow through {REFERENCE_OBSTACLE} at 30 dBA", "5 %"),
+    ("heat at 35 dBA", "0.4 K"),
+    ("maximum-pressure", "5 %"),
+)
+"""What the round set out to publish, with the smallest gap that a buyer would notice."""
+ALSO = ("free-airflow",)
+"""What is published besides, though nobody registered it."""
+
+
+def write_rounds(folder: Path, plan: Round) -> None:
+    """What the round set out to publish, written down before its data."""
+    name = "autumn round" if plan.full else "short round"
+    rows = [[name, QUESTION, measure, margin] for measure, margin in REGISTERED]
+    write_table(folder / ROUNDS, ["round", "question", "measure", "margin"], rows)
 
 
 def write_legacy(folder: Path, fans: tuple[Fan, ...], calendar: Calendar) -> None:

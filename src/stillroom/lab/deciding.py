@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book
+from stillroom.lab.exclusions import has_lapsed
 from stillroom.lab.facts.kept_values import kept_values
 from stillroom.lab.recipes import Graph
 from stillroom.quality import Finding, grouped
@@ -16,6 +17,9 @@ from stillroom.store.lab import Lab, now
 
 ALL = "all"
 """Stands for all open findings that --rule, --fan and --maker choose."""
+
+AGAIN = "again"
+"""Stands for the open findings of which the same was decided before, when what they judge was another."""
 
 
 @dataclass(frozen=True)
@@ -94,6 +98,36 @@ def meant(
         else:
             raise UnknownThing("finding", found=repr(name), expected="one of `stillroom review --all`")
     return list(wanted.values())
+
+
+def as_before(
+    lab: Lab, book: Book, graph: Graph, found: Sequence[Finding], action: str, reason: str, by: str
+) -> list[Decision]:
+    """The records of deciding anew, as before, where the same rule still finds fault with the same thing.
+
+    A corrected calibration gives every curve another key, so that what was decided of it lapses; whoever looked at
+    the findings again decides them as before, with the old reasons beside the new one.
+
+    Raises
+    ------
+    UnknownThing : there is no such finding.
+    """
+    lapsed = {
+        (each.rule, each.subject): each
+        for each in book.decisions.values()
+        if each.action == action and has_lapsed(each, found, graph)
+    }
+    open_ = [each for each in undecided(found, book.decisions) if (str(each.rule), each.subject) in lapsed]
+    if not open_:
+        raise UnknownThing(
+            "finding",
+            found=f"none of which {action!r} was decided before and lapsed",
+            expected="one of `review`",
+        )
+    made = decisions(lab, book, graph, open_, action, reason, by)
+    return [
+        replace(each, reason=f"{lapsed[each.rule, each.subject].reason} (again: {reason})") for each in made
+    ]
 
 
 def decisions(

@@ -7,7 +7,9 @@ from datetime import date
 from pathlib import Path
 
 from stillroom.demo.catalogue import REFERENCE_FAN, REFERENCE_OBSTACLE
+from stillroom.demo.rigs import write_later
 from stillroom.demo.saving import NAMES
+from stillroom.demo.tables import ALSO, REGISTERED, ROUNDS
 from stillroom.demo.truth import Truth
 from stillroom.demo.write import SEED, write_exports
 from stillroom.errors import BadInput
@@ -65,6 +67,7 @@ def demo(
         start_workers()  # they load while the exports are written
         truth = _made(dir, full)
         with Lab(dir) as lab:
+            bring_in(lab, [dir / BENCH / ROUNDS], {}).refuse_bad()  # registered before any data are seen
             bring_in(lab, [dir / BENCH], {}, progress=progress).refuse_bad()
             return story.tell(lab, truth, dir, progress)
 
@@ -89,6 +92,7 @@ def _made(dir: Path, full: bool, *, sound: bool = True) -> Truth:
         today = date.fromisoformat(before["today"])
     else:
         folder.make(dir, _settings(full))
+        write_later(dir)
     return write_exports(
         bench, full=full, truth_path=truth_path, today=today, sound=sound, heat=True, control=True
     )
@@ -104,4 +108,5 @@ def _settings(full: bool) -> str:
     lines = template(NAME).splitlines(keepends=True)
     for key, value in told.items():  # each in the place where the template shows it
         lines = [f"{key} = {value}\n" if line.startswith(f"# {key} = ") else line for line in lines]
-    return "".join(lines)
+    published = ", ".join(f'"{each}"' for each in (*(measure for measure, _ in REGISTERED), *ALSO))
+    return "".join(lines) + f"\n[publish]\nmeasures = [{published}]\n"

@@ -9,6 +9,7 @@ from typing import Any
 
 from stillroom import wording
 from stillroom.compare.standing import Ranking, Standing
+from stillroom.demo.rigs import LATER
 from stillroom.demo.truth import Truth
 from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import Book, open_book
@@ -114,7 +115,7 @@ def tell(lab: Lab, truth: Truth, dir: Path, progress: Progress) -> Said:
         pictures.ranking_words(quiet.ranked, asked.measure),
         tables=tables,
         lines=(
-            *_own_file(dir, obstacle, len(tables) + 1),
+            *_own_file(dir, quiet.ranked.standings[0].fan, obstacle, len(tables) + 1),
             *(f"Chart: {each}" for each in files if each.suffix in {".png", ".html"}),
         ),
         data=data | {"charts": [str(each) for each in files]},
@@ -304,7 +305,7 @@ def _moved(before: Ranking, after: Ranking) -> Table:
     return Table(("fan", f"old [{UNIT}]", f"new [{UNIT}]", "moves by", "new verdict"), rows, right=(1, 2, 3))
 
 
-def _own_file(dir: Path, obstacle: str, step: int) -> tuple[str, ...]:
+def _own_file(dir: Path, fan: str, obstacle: str, step: int) -> tuple[str, ...]:
     return (
         "",
         f"{step}. Now your own file",
@@ -313,6 +314,12 @@ def _own_file(dir: Path, obstacle: str, step: int) -> tuple[str, ...]:
         "  or your own recordings: a folder with cal94-before.wav, bg-before.wav and MyFan/s1/60pct.wav",
         f"    stillroom add that-folder --preview --lab {dir}    (docs/recording.md says how to record and name them)",
         f"    stillroom rank airflow --through {obstacle} --noise 30 --lab {dir}",
+        "",
+        f"{step + 1}. Publish, and correct it when a certificate proves wrong",
+        f"    stillroom publish round-1 --highlight {fan} --lab {dir}",
+        f"    stillroom add {dir / LATER} --lab {dir}    (a nozzle's bore was 0.4 mm off)",
+        f"    stillroom decide again exclude --reason 'bore corrected, judged as before' --lab {dir}",
+        f"    stillroom correct round-1 --publish --lab {dir}",
         "    (from the checkout: python3 start.py for stillroom)",
         "",
     )

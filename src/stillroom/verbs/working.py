@@ -11,7 +11,7 @@ from stillroom import wording
 from stillroom.errors import BadInput
 from stillroom.lab.blocking import undecided
 from stillroom.lab.book import Book, open_book, place_all
-from stillroom.lab.deciding import Chosen, decisions, meant
+from stillroom.lab.deciding import AGAIN, Chosen, as_before, decisions, meant
 from stillroom.lab.exclusions import excluded_by_maker, has_lapsed
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.intake.checking_in import not_used
@@ -239,7 +239,8 @@ def decide(
 
     Parameters
     ----------
-    finding : a finding's or a group's short name from `review`; or all, with --rule, --fan or --maker.
+    finding : a finding's or a group's short name from `review`; or all, with --rule, --fan or --maker; or again: what
+        was decided before and lapsed since a calibration or the like moved, with the old reasons beside the new one.
     action : accept, repeat or exclude.
     more : further findings or groups that the same reason covers. A finding decided before can be decided anew.
     reason : why; it is published with the exclusions.
@@ -253,8 +254,12 @@ def decide(
         raise BadInput("--reason", found="no words", expected="why, in a few words")
     with open_lab(lab) as opened:
         _, book, graph, found = worked_out(opened, progress)
-        wanted = meant((finding, *more), Chosen(rule, fan, maker), found, book)
-        decided = decisions(opened, book, graph, wanted, action.value, reason, by or operator())
+        who = by or operator()
+        if finding == AGAIN and not (more or rule or fan or maker):
+            decided = as_before(opened, book, graph, found, action.value, reason, who)
+        else:
+            wanted = meant((finding, *more), Chosen(rule, fan, maker), found, book)
+            decided = decisions(opened, book, graph, wanted, action.value, reason, who)
         opened.write([Note(each.kind, each.name, as_json(each)) for each in decided], by=by)
     verb = {"accept": "accepted", "repeat": "to be repeated", "exclude": "excluded"}[action.value]
     files = _files(book)
