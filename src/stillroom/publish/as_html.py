@@ -51,7 +51,11 @@ def as_html(document: Document) -> str:
     """
     style = _colours() + _letters(document) + STYLE
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    policy = f"default-src 'none'; style-src 'sha256-{digest}'; font-src data:; base-uri 'none'; form-action 'none'"
+    photos = " img-src data:;" if _has_photo(document) else ""
+    policy = (
+        f"default-src 'none'; style-src 'sha256-{digest}'; font-src data:;{photos} base-uri 'none';"
+        " form-action 'none'"
+    )
     names = anchors(document)
     subtitle = f'<p class="subtitle">{escaped(document.subtitle)}</p>' if document.subtitle else ""
     return (
@@ -66,6 +70,11 @@ def as_html(document: Document) -> str:
         f"{_contents(document, names)}{''.join(_blocks(document, names))}</main>\n"
         f"<footer><p>{escaped(document.footer)}</p></footer></body></html>\n"
     )
+
+
+def _has_photo(document: Document) -> bool:
+    """Whether a picture holds a photo, as data inside it."""
+    return any(isinstance(each, Figure) and ' href="data:image/' in each.svg for each in document.blocks)
 
 
 def _colours() -> str:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from stillroom.verbs.correcting import correct
     from stillroom.verbs.day import today
     from stillroom.verbs.demonstrating import demo
+    from stillroom.verbs.dossiers import dossier
     from stillroom.verbs.intake import add
     from stillroom.verbs.keeping import backup, new, restore, verify
     from stillroom.verbs.listening import listen
@@ -29,9 +30,9 @@ if TYPE_CHECKING:
     from stillroom.verbs.working import decide, reduce, review
 
 __all__ = [
-    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "correct", "decide", "demo", "listen",
-    "loaded", "new", "note", "publish", "rank", "reduce", "restore", "review", "set_list", "today", "trace", "verify",
-    "watch",
+    "LISTED", "VERBS", "Conditions", "Listed", "add", "ask", "backup", "chart", "correct", "decide", "demo", "dossier",
+    "listen", "loaded", "new", "note", "publish", "rank", "reduce", "restore", "review", "set_list", "today", "trace",
+    "verify", "watch",
 ]  # fmt: skip
 
 
@@ -80,6 +81,9 @@ LISTED: dict[str, Listed] = {
         "correcting", "Compare a frozen release with what the lab says now: what moved, why, and the notice"
     ),
     "trace": Listed("answers", "Follow a number back: measure, curves, points, runs, originals"),
+    "dossier": Listed(
+        "dossiers", "Write all that the lab has of one fan into a folder, for whoever disputes a number."
+    ),
     "verify": Listed("keeping", "Prove that the lab is whole: the journal's chain, every original's bytes"),
     "backup": Listed("keeping", "Write originals and journal as plain files into one ZIP file."),
     "restore": Listed(
