@@ -75,7 +75,7 @@ def write_lab(place: Path, fans: int, mountings: int) -> Path:
     )
     _table(
         raw / "control-runs.csv",
-        "file,rig,mounting,fan,sample",
+        "file,mounting,fan,sample",
         [_control(raw, rng, each) for each in invented],
     )
     _levels(raw, rng, invented)
