@@ -11,13 +11,16 @@ import pytest
 from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.errors import BadInput, StillroomError, UnknownThing
 from stillroom.lab.book import open_book
+from stillroom.lab.compared import compared
 from stillroom.lab.disputes import disputed, standing_disputes
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.registering import Registered, registered_for
+from stillroom.lab.whole import worked_out
 from stillroom.measures import measure_named
+from stillroom.publish.contents import gather
 from stillroom.records.publishing import Round
 from stillroom.records.settings import template
 from stillroom.store import folder
@@ -149,7 +152,8 @@ def test_the_margin_that_was_registered_counts_and_a_later_one_is_said(lab: Lab)
     assert got.is_before
     assert got.changed == ((got.day, "8 %"),)
     assert got.margin_words == (
-        f"a margin of 3 % was registered, another is used; a margin of 8 % was told on {got.day}, after its data"
+        "the margin of 3 % that was registered is used, not the one of the lab’s settings;"
+        f" a margin of 8 % was told on {got.day}, after its data"
     )
 
 
@@ -262,3 +266,28 @@ def test_a_dispute_of_no_measure_or_answered_before_it_began_is_refused(lab: Lab
         table(lab, "disputes.csv", "fan,measure,since,text\nSedge,nonsense,2026-11-20,No\n")
     with pytest.raises(BadInput, match="reply date"):
         table(lab, "disputes.csv", "fan,since,text,reply date\nSedge,2026-11-20,No,2026-11-19\n")
+
+
+def test_the_registered_margin_is_the_one_that_is_compared_by(lab: Lab) -> None:
+    register(lab, margin="30 %")
+    measure(lab, "Sedge")
+    measure(lab, "Tormentil")
+    whole = worked_out(lab)
+    assert compared(whole, asked_from(FREE)).ranking.margin == Margin(0.3, MarginKind.RELATIVE)
+    assert compared(whole, asked_from("maximum-pressure")).ranking.margin == Margin(0.05, MarginKind.RELATIVE)
+    assert compared(whole, asked_from("free-airflow at 1500 rpm")).ranking.margin == Margin(
+        0.05, MarginKind.RELATIVE
+    )
+
+
+def test_a_disputed_number_carries_the_mark(lab: Lab) -> None:
+    measure(lab, "Sedge")
+    measure(lab, "Tormentil")
+    table(lab, "disputes.csv", "fan,measure,since,text\nSedge,free-airflow,2026-11-20,No\n")
+    published = {
+        each.words: each.ranking for each in gather(lab, "one", measures=(FREE, "maximum-pressure")).published
+    }
+    marks = {(words, each.fan): each.marks for words, found in published.items() for each in found.standings}
+    assert "under dispute since 2026-11-20" in marks[FREE, "Sedge"]
+    del marks[FREE, "Sedge"]
+    assert not any("dispute" in mark for each in marks.values() for mark in each)

@@ -39,6 +39,12 @@ def margin_of(book: Book, measure: Measure) -> Margin:
     return Margin(book.settings.margins[measure.name], kind)
 
 
+def with_margin(book: Book, measure: Measure, margin: Margin) -> Book:
+    """The book of a lab that takes another margin for a measure: one that was registered for what is asked."""
+    margins = book.settings.margins | {measure.name: margin.size}
+    return replace(book, settings=replace(book.settings, margins=margins))
+
+
 def brought_over(
     lab: Lab,
     book: Book,

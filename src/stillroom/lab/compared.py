@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 from stillroom.compare.standing import Ranking
 from stillroom.lab.blocking import blocked_in, open_blocks_of
+from stillroom.lab.cases import with_margin
 from stillroom.lab.executor import Progress, silent
-from stillroom.lab.field import Asked, as_written
-from stillroom.lab.purposes import Purpose
+from stillroom.lab.field import Asked, as_written, rests_on
 from stillroom.lab.ranking import rank_fans
+from stillroom.lab.registering import Registry
 from stillroom.lab.whole import Whole
-from stillroom.measures import Origin
 from stillroom.quality import Finding
 from stillroom.vocabulary import BY_NAME, shown_unit
 
@@ -33,11 +33,16 @@ class Compared:
 def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compared:
     """Put the fans of a lab in order, with the records as they stand now.
 
+    A margin that a round registered for just this measure counts before the lab's own.
+
     Raises
     ------
     NotPossible, UnknownThing, BadInput : as `rank_fans`.
     """
     lab, book, graph, findings = whole.again()
+    registered = Registry(lab, book, graph).of(asked)
+    if registered is not None and registered.margin is not None:
+        book = with_margin(book, asked.measure, registered.margin)
     asked = replace(asked, only=as_written(book, graph, asked.only))
     through = asked.condition.obstacle
     blocked = blocked_in(findings, book, graph, through)
@@ -50,16 +55,3 @@ def compared(whole: Whole, asked: Asked, progress: Progress = silent) -> Compare
 def each_compared(whole: Whole, questions: Sequence[Asked], progress: Progress = silent) -> list[Ranking]:
     """The rankings of several questions."""
     return [compared(whole, each, progress).ranking for each in questions]
-
-
-def rests_on(asked: Asked) -> set[Purpose]:
-    """What the numbers of a ranking rest on."""
-    measure, condition = asked.measure, asked.condition
-    if measure.origin is Origin.CONTROL:
-        first = Purpose.CONTROL
-    elif measure.origin is Origin.HEAT or condition.for_heat is not None:
-        first = Purpose.HEAT
-    else:
-        first = Purpose.AIRFLOW
-    by_sound = condition.is_limited or measure.origin in (Origin.SOUND, Origin.LIMIT)
-    return {first, Purpose.SOUND} if by_sound else {first}

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from stillroom.compare.standing import Ranking
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book
 from stillroom.lab.measure_words import asked_from, words_of
@@ -46,3 +49,20 @@ def _is_about(told: str, measure: str) -> bool:
         return words_of(asked_from(plain)) == words_of(asked_from(measure))
     except StillroomError:
         return plain.casefold() == measure.casefold()
+
+
+def marked(book: Book, ranking: Ranking, measure: str) -> Ranking:
+    """A ranking whose disputed numbers carry the mark.
+
+    Parameters
+    ----------
+    measure : what it compares, in words ("airflow through rad27 at 35 dBA").
+    """
+    marks = {each.fan: disputed(book, each.fan, measure) for each in ranking.standings}
+    return replace(
+        ranking,
+        standings=tuple(
+            replace(each, marks=(*each.marks, marks[each.fan])) if marks[each.fan] else each
+            for each in ranking.standings
+        ),
+    )

@@ -11,6 +11,7 @@ from stillroom.errors import NotPossible, UnknownThing
 from stillroom.lab import legacy
 from stillroom.lab.airflow.nodes import CurveNode
 from stillroom.lab.book import Book
+from stillroom.lab.purposes import Purpose
 from stillroom.lab.question import Question
 from stillroom.lab.recipes import Graph
 from stillroom.lab.through import Through, through_of
@@ -146,3 +147,16 @@ def why_not(book: Book, fan: str, size: float | None) -> str:
     if record is not None and record.size and size and abs(record.size - size) > 5e-4:
         return f"{record.size * 1000:.0f} mm, not {size * 1000:.0f} mm"
     return ""
+
+
+def rests_on(asked: Asked) -> set[Purpose]:
+    """What the numbers of a ranking rest on."""
+    measure, condition = asked.measure, asked.condition
+    if measure.origin is Origin.CONTROL:
+        first = Purpose.CONTROL
+    elif measure.origin is Origin.HEAT or condition.for_heat is not None:
+        first = Purpose.HEAT
+    else:
+        first = Purpose.AIRFLOW
+    by_sound = condition.is_limited or measure.origin in (Origin.SOUND, Origin.LIMIT)
+    return {first, Purpose.SOUND} if by_sound else {first}

@@ -11,8 +11,7 @@ from stillroom.compare.candidates import Margin
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book, Placed, place_all
 from stillroom.lab.cases import margin_of
-from stillroom.lab.compared import rests_on
-from stillroom.lab.field import Asked, usual_size, why_not
+from stillroom.lab.field import Asked, rests_on, usual_size, why_not
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from, words_of
 from stillroom.lab.recipes import Graph
@@ -38,7 +37,7 @@ class Registered:
     late : those of which data had come in before the entry. earlier : those of which data came in after it, but bear
     an earlier date of their own.
     margin_told : the margin that was registered, in words; "" where none was. margin : the same, in SI.
-    margin_used : that of the lab now, SI. changed : margins that were told after the first data, as (day, words).
+    margin_own : that of the lab's settings now, SI. changed : margins told after the first data, as (day, words).
     """
 
     round: str
@@ -51,7 +50,7 @@ class Registered:
     earlier: tuple[str, ...]
     margin_told: str
     margin: Margin | None
-    margin_used: Margin
+    margin_own: Margin
     changed: tuple[tuple[str, str], ...] = ()
 
     @property
@@ -82,10 +81,12 @@ class Registered:
 
     @property
     def margin_words(self) -> str:
-        """What is to be said of the margin beside it, without a full stop; "" where the registered one is used."""
+        """What is to be said of the margin beside it, without a full stop; "" where the lab's own was registered."""
         said = [] if self.margin else ["no margin was registered"]
-        if self.margin not in (None, self.margin_used):
-            said.append(f"a margin of {self.margin_told} was registered, another is used")
+        if self.margin not in (None, self.margin_own):
+            said.append(
+                f"the margin of {self.margin_told} that was registered is used, not the one of the lab’s settings"
+            )
         said += [f"a margin of {told} was told on {day}, after its data" for day, told in self.changed]
         return "; ".join(said)
 
@@ -145,7 +146,7 @@ class Registry:
             ),
             margin_told=(counting.round.margin or "") if counting else "",
             margin=margin,
-            margin_used=margin_of(self.book, asked.measure),
+            margin_own=margin_of(self.book, asked.measure),
             changed=tuple(
                 (each.time[:10], each.round.margin or "") for each in with_margin
                 if each not in in_time and margin_in(each.round.margin or "", asked.measure) != margin

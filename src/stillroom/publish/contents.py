@@ -14,6 +14,7 @@ from stillroom.lab.blocking import open_blocks
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.compared import compared
+from stillroom.lab.disputes import marked
 from stillroom.lab.exclusions import has_lapsed
 from stillroom.lab.executor import Progress, silent
 from stillroom.lab.field import Asked, as_written
@@ -223,7 +224,7 @@ def _published(
             if must:
                 raise
             continue
-        found = answer.ranking
+        found = marked(whole.book, answer.ranking, words_of(asked))
         if must and not found.standings:
             why = "; ".join(f"{each.fan}: {each.why}" for each in found.excluded)
             raise NotPossible(

@@ -10,8 +10,7 @@ from stillroom import wording
 from stillroom.compare.candidates import How
 from stillroom.compare.priced import PriceList, PriceStep
 from stillroom.core.multiple import Verdict
-from stillroom.lab.compared import rests_on
-from stillroom.lab.field import Asked
+from stillroom.lab.field import Asked, rests_on
 from stillroom.lab.ranking_words import MOST, NEEDED, dated_words, gap_unit, step_words
 from stillroom.lab.registering import NOT_REGISTERED, Registered
 from stillroom.lab.through import through_of
