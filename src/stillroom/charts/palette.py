@@ -106,8 +106,8 @@ def role(name: str) -> str:
 
 
 def coloured(drawing: str, theme: Theme) -> str:
-    """A drawing with the theme's colours in place of the roles."""
-    return re.sub(r"var\(--([a-z0-9-]+)\)", lambda found: PALETTES[theme][found[1]], drawing)
+    """A drawing with the theme's colours in place of the roles; words that look like a role stay words."""
+    return re.sub(r'"var\(--([a-z0-9-]+)\)"', lambda found: f'"{PALETTES[theme][found[1]]}"', drawing)
 
 
 def luminance(colour: str) -> float:
