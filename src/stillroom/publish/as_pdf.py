@@ -22,7 +22,7 @@ import typst
 
 from ..charts import fonts
 from ..charts.fonts import clean, printable
-from ..charts.palette import PALETTES, Theme, coloured, role
+from ..charts.palette import PALETTES, Theme, coloured
 from ..errors import NotPossible
 from .document import (
     CONTENTS,
@@ -50,6 +50,9 @@ LONGEST_WORD = 32
 LINE_OF_FORMULA = 84
 TALLEST = 1.32
 """Height of a picture by its width at which it fills a sheet."""
+HALF = 0.7
+"""The same at which two fill one, and the narrowest that a picture is made for that, by the width of the text."""
+NARROWEST = 0.78
 WHITE = "#FFFFFF"
 """The ground of pictures on paper."""
 NO_MATHS = "current font is not designed for math"
@@ -266,10 +269,11 @@ def _figure(block: Figure) -> dict[str, Json]:
     if size is None:
         raise NotPossible("picture", place=block.alt, found="no viewBox", expected="a drawing of the house")
     tall = float(size[2]) / float(size[1])
+    paper = PALETTES[Theme.LIGHT]["paper"]
     return {
         "kind": "figure",
-        "svg": coloured(_FONTS.sub("", block.svg).replace(role("paper"), WHITE), Theme.LIGHT),
+        "svg": coloured(_FONTS.sub("", block.svg), Theme.LIGHT).replace(f'"{paper}"', f'"{WHITE}"'),
         "alt": clean(block.alt),
         "caption": settable(block.caption),
-        "width": min(1.0, round(TALLEST / tall, 3)),
+        "width": round(min(1.0, max(HALF / tall, NARROWEST), TALLEST / tall), 3),
     }
