@@ -87,7 +87,7 @@ def _lapsed(moved: Moved) -> Iterator[str]:
     if moved.lapsed:
         many = wording.plural(len(moved.lapsed), "exclusion")
         yield f"{many} lapsed, since what was judged is not as it was: the new numbers hold what the old ones left out."
-        yield "Decide again (stillroom review), and then correct."
+        yield "Look at them (stillroom review), `stillroom decide again exclude --reason …`, and then correct."
 
 
 def _data(moved: Moved) -> dict[str, object]:

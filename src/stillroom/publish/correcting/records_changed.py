@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 
 from stillroom import wording
-from stillroom.lab.book import Book, Placed, place_all
+from stillroom.lab.book import Book, Placed, by_path, place_all, row_for
+from stillroom.lab.intake.withdrawing import REASON
 from stillroom.publish.correcting.changes import Change, Matter
 from stillroom.publish.correcting.turned import Turned, turned_since
 from stillroom.publish.correcting.turned_fields import field_words
@@ -73,7 +74,7 @@ class _Places:
     """Which fan and mounting each run is of."""
 
     def __init__(self, book: Book) -> None:
-        placed = place_all(book)
+        placed, self.rows = place_all(book), by_path(book.runs.values())
         self.by_file: Mapping[str, Placed] = {each.taken.name: each for each in placed}
         self.by_row: Mapping[str, Placed] = {each.row.name: each for each in placed if each.row}
         self.by_subject = {f"run:{each.run}": each.fan for each in placed}
@@ -88,10 +89,18 @@ class _Places:
         placed = self.placed(one)
         return (
             told
-            or (placed.fan if placed else "")
+            or (placed.fan if placed else self._fan_of_file(one))
             or self.by_subject.get(str(body.get("subject", "")), "")
             or self.mountings.get(str(body.get("mounting", "")), "")
         )
+
+    def _fan_of_file(self, one: Turned) -> str:
+        """The fan of a file that was withdrawn, by the run table, else by what the file and its name told."""
+        if one.kind != Taken.kind:
+            return ""
+        row = row_for(str(one.body.get("file", "")), self.rows, one.body.get("part"))
+        said = [dict(one.body.get(each) or {}).get("fan", "") for each in ("said", "found")]
+        return next((each for each in ((row.fan if row else "") or "", *said) if each), "")
 
     def placed(self, one: Turned) -> Placed | None:
         """The run that a file or a row of the run table is."""
@@ -113,8 +122,13 @@ Said = list[tuple[Matter, str, str]]
 def _of_fields(book: Book, one: Turned) -> Said:
     matter = MATTERS.get(one.kind, Matter.OTHER)
     told = one.body.get("certificate")
-    why = f"certificate {told}" if told else ""
+    why = f"certificate {told}" if told and one.now else withdrawn_for(one)
     return [(matter, words, why) for words in field_words(book, one)]
+
+
+def withdrawn_for(one: Turned) -> str:
+    """Why a record was taken back, as the journal says; "" where it stands, or nothing is said."""
+    return str(one.entry.body.get(REASON, "")) if one.now is None else ""
 
 
 def _decision(book: Book, one: Turned) -> Said:
@@ -167,4 +181,5 @@ def _count_words(kind: str, verb: str, fan: str, where: str, members: list[Turne
         words = f"{wording.plural(len(members), noun)}{of} {verb}"
     whose = " of ".join(each for each in (where, wording.isolate(fan) if fan else "") if each)
     words += f": {whose}" if whose else ""
-    return Change(MATTERS[kind], words, last.sequence, last.time[:10], last.by, "", fan)
+    why = withdrawn_for(members[-1])
+    return Change(MATTERS[kind], words, last.sequence, last.time[:10], last.by, why, fan)
