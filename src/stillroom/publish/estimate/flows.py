@@ -22,9 +22,14 @@ from stillroom.errors import NotPossible
 from stillroom.publish.estimate.full_speeds import FullSpeed, OfMounting, full_speed
 from stillroom.publish.estimate.loads import OPENINGS, SHARES, each_cell, rough
 from stillroom.publish.estimate.mounting_flows import MountingFlows, Weighed, head, reynolds, volume
+from stillroom.publish.estimate.several import Several, several_of
 
 VERSION = 1
 """Raised when the same curves would give another table."""
+
+STEEP = 0.15
+"""An exponent beyond this is none of the Reynolds number: between the speeds the operating point jumped [1]."""
+
 
 @dataclass(frozen=True)
 class FlowTable:
@@ -35,12 +40,13 @@ class FlowTable:
     flow_scale : κ [m³]. pressure_scale : π [Pa s²]. speed : at which `factor` holds [1/s].
     speeds : least and greatest speed tested [1/s]. reach : t up to which readings go [1].
     factor : g, (OPENINGS, SHARES) [1]. exponent : d ln g/d ln N, the same shape [1].
-    low, high : ends of the range as shares of t where one value would be a lie, else 1; deep : 2.5 % of the trials
-        of its low end lie below this share; the same shape [1]. missing : cells without an operating point.
+    several : the band in which one value would be a lie; None where there is none.
+    missing : cells without an operating point, the same shape.
     sd, down, up : relative standard deviation and half-widths of the 95 % interval of t by readings, (OPENINGS,) [1].
     sources, loadings : shared sources, and relative change of t by +1 standard deviation at the least and the
         greatest speed tested, (2, ROUGH, k) [1].
     full : the speed at full setting; None where it isn't known.
+    each_speeds : least and greatest speed tested of each mounting as shares of `speeds`, (mountings, 2) [1].
     counts : mountings of each sample. greatest_is_full : whether no speed can be greater than that at full setting.
     """
 
@@ -51,9 +57,7 @@ class FlowTable:
     reach: float
     factor: Array
     exponent: Array
-    low: Array
-    high: Array
-    deep: Array
+    several: Several | None
     missing: NDArray[np.bool_]
     sd: Array
     down: Array
@@ -61,6 +65,7 @@ class FlowTable:
     sources: tuple[str, ...]
     loadings: Array
     full: FullSpeed | None
+    each_speeds: Array
     counts: tuple[int, ...]
     greatest_is_full: bool
 
@@ -87,22 +92,20 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
     plain = each_cell()[0]
     factor = at[1] / plain
     slope = np.log(at[2] / at[0]) / math.log(speeds[1] / speeds[0])
+    slope = np.where(np.abs(slope) > STEEP, np.median(slope), slope)
     central = sum(part.weight * part.of_value for part in parts)
     own = sum(part.weight * part.trials for part in parts)
     below, above = coverage_interval(own, axis=1)
-    deep = sum(part.weight * part.deep for part in parts) / at[1]
-    low = sum(part.weight * part.range[0] for part in parts) / at[1]
-    high = sum(part.weight * part.range[1] for part in parts) / at[1]
     loadings = sum(part.weight * part.loadings for part in parts) / central[rough()][None, :, None]
     return FlowTable(
         flow_scale=scales[0], pressure_scale=scales[1], speed=speed, speeds=speeds,
         reach=min(part.reach for part in parts), factor=_whole(factor, 1.0), exponent=_whole(slope, 0.0),
-        low=_whole(low, 1.0), high=_whole(high, 1.0), deep=_whole(deep, 1.0),
+        several=several_of(parts, speed, speeds),
         missing=_whole(np.any([part.missing for part in parts], axis=0).astype(np.float64), 0.0) > 0.0,
         sd=_first(own.std(axis=1) / central), down=_first((central - below) / central),
         up=_first((above - central) / central), sources=sources, loadings=loadings,
         full=full_speed(_at_full(mountings, scales[0]), sources),
-        counts=_counts(mountings), greatest_is_full=greatest_is_full,
+        each_speeds=np.array([each.fan.speeds for each in mountings]) / np.array(speeds), counts=_counts(mountings), greatest_is_full=greatest_is_full,
     )  # fmt: skip
 
 
@@ -127,7 +130,6 @@ def _at_full(mountings: Sequence[Weighed], flow_scale: float) -> list[OfMounting
     return [
         OfMounting(each.fan.full_speed, flow_scale / volume(each.fan), each.weight)
         for each in mountings
-        if each.fan.full_speed is not None
     ]
 
 

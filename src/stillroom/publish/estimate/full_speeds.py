@@ -35,20 +35,23 @@ class FullSpeed:
 class OfMounting:
     """The polynomial of one mounting in φ, φ over t, and its share in the mean."""
 
-    polynomial: Polynomial
+    polynomial: Polynomial | None
     phi_over_t: float
     weight: float
 
 
 def full_speed(mountings: Sequence[OfMounting], sources: tuple[str, ...]) -> FullSpeed | None:
-    """The mean of the mountings that have one; None where none has."""
-    if not mountings:
+    """The mean of the mountings that have one; None where none has. The mean serves a mounting that has none."""
+    total = sum(each.weight for each in mountings if each.polynomial is not None)
+    if total == 0.0:
         return None
-    total = sum(each.weight for each in mountings)
     mean, effects, variance = np.zeros(3), np.zeros(len(sources)), 0.0
     at: list[float] = []
     for each in mountings:
         told, weight = each.polynomial, each.weight / total
+        if told is None:
+            at.append(math.nan)
+            continue
         scaled = told.central * each.phi_over_t ** np.arange(3)
         design = (each.phi_over_t * MIDDLE) ** np.arange(3)
         mean += weight * scaled
@@ -57,4 +60,4 @@ def full_speed(mountings: Sequence[OfMounting], sources: tuple[str, ...]) -> Ful
         for source, change in zip(told.sources, told.effects @ design, strict=True):
             effects[sources.index(source)] += weight * float(change)
     middle = float(mean @ MIDDLE ** np.arange(3))
-    return FullSpeed(mean, np.array(at) / middle, effects / middle, math.sqrt(variance) / middle)
+    return FullSpeed(mean, np.nan_to_num(np.array(at) / middle, nan=1.0), effects / middle, math.sqrt(variance) / middle)

@@ -16,6 +16,7 @@ from stillroom.publish.estimate import flows, speeds
 from stillroom.publish.estimate.flows import FlowTable, flow_table
 from stillroom.publish.estimate.full_speeds import FullSpeed
 from stillroom.publish.estimate.mounting_flows import Weighed
+from stillroom.publish.estimate.several import Several
 from stillroom.publish.estimate.speeds import SpeedTable
 from stillroom.store import results
 from stillroom.store.results import Result, save_arrays
@@ -25,9 +26,10 @@ FLOWS, SPEEDS = "estimate of airflow", "estimate of noise-limited speed"
 
 Arrays = dict[str, NDArray[Any]]
 
-_FLOW_ARRAYS = ("factor", "exponent", "low", "high", "deep", "missing", "sd", "down", "up", "loadings")
+_FLOW_ARRAYS = ("factor", "exponent", "missing", "sd", "down", "up", "loadings", "each_speeds")
 _FLOW_NUMBERS = ("flow_scale", "pressure_scale", "speed", "speeds", "reach", "sources", "counts", "greatest_is_full")
 _FULL_ARRAYS = ("coefficients", "ratios", "loadings")
+_SEVERAL_ARRAYS = ("edges", "jump", "sides", "low", "high", "deep", "rise")
 _SPEED_ARRAYS = ("limits", "speed", "low", "high", "sd", "own", "flags", "effects")
 _SPEED_WORDS = ("sources", "obstacle", "marks", "loud", "topping")
 
@@ -57,6 +59,8 @@ def flow_work(task: FlowTask) -> Result:
     if table.full is not None:
         arrays |= {f"full_{name}": getattr(table.full, name) for name in _FULL_ARRAYS}
         body["full_sd"] = table.full.sd
+    if table.several is not None:
+        arrays |= {f"several_{name}": getattr(table.several, name) for name in _SEVERAL_ARRAYS}
     save_arrays(task.lab, task.key, arrays)
     return Result(task.key, FLOWS, task.fan, inputs, method, True, body)
 
@@ -68,8 +72,11 @@ def load_flows(lab: Path, kept: Result) -> FlowTable:
     if "full_sd" in body:
         parts = {name: np.asarray(arrays[f"full_{name}"]) for name in _FULL_ARRAYS}
         full = FullSpeed(**parts, sd=float(body["full_sd"]))
+    several = None
+    if "several_edges" in arrays:
+        several = Several(*(np.asarray(arrays[f"several_{name}"]) for name in _SEVERAL_ARRAYS))
     values: dict[str, Any] = {name: np.asarray(arrays[name]) for name in _FLOW_ARRAYS}
-    return FlowTable(**values, **_told(body, _FLOW_NUMBERS), full=full)
+    return FlowTable(**values, **_told(body, _FLOW_NUMBERS), full=full, several=several)
 
 
 def keep_speeds(lab: Path, key: str, fan: str, inputs: Mapping[str, str], table: SpeedTable) -> Result:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +11,6 @@ from numpy.typing import NDArray
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Characteristic, Part, pressure_coefficients
 from stillroom.core.fanlaws import disc_area
-from stillroom.core.intervals import coverage_interval
 from stillroom.core.mounted import BEYOND, GRID, MountedFan
 from stillroom.core.operating import NOT_UNIQUE, OperatingPoints, operating_points
 from stillroom.core.room_air import STANDARD_AIR
@@ -51,6 +49,24 @@ class Weighed:
     sample: str
 
 
+@dataclass(frozen=True)
+class Ends:
+    """Operating points of one mounting on several loads, as t.
+
+    Parameters
+    ----------
+    value : of greatest flow, (loads,). low, high : ends of the range that stands for it, the value where it is unique.
+    lows, highs : their trials, (loads, M). several : share of trials with three points or more, (loads,) [1].
+    """
+
+    value: Array
+    low: Array
+    high: Array
+    lows: Array
+    highs: Array
+    several: Array
+
+
 class MountingFlows:
     """What one mounting gives to the table; flows are t of the fan's own scales."""
 
@@ -72,13 +88,12 @@ class MountingFlows:
         self.central = [self._points(self._rows(curve, at), loads) for at in (speeds[0], speed, speeds[1])]
         own = replace(curve, sources=(), effects=curve.effects[:0], noise=curve.noise[:TRIALS])
         rows = self._rows(own, speed, Part.TOTAL)
-        few = rows[: 1 + FEW, ::COARSE]
+        few = self._few(speed, FEW)
         found = [operating_points(self._t[::COARSE], few, self._drop(loads, i)[:, ::COARSE]) for i in range(len(loads[0]))]
-        several = np.array([float((each.count >= 3).mean()) > NOT_UNIQUE for each in found])
+        self.several = np.array([float((each.count[1:] >= 3).mean()) for each in found])
         lost = np.array([float(each.missing.mean()) for each in found])
-        allowed = np.where(each_cell()[0] == 1.0, ENDS, STRAY)
-        self.missing = self.central[1].missing | (lost > allowed)
-        self.range, self.deep = self._ranges(found, several)
+        self.missing = self.central[1].missing | (lost > np.where(each_cell()[0] == 1.0, ENDS, STRAY))
+        self.felt = self._between_sweeps(speed, loads)[2]
         half = [operating_points(self._t, rows, self._drop(halves, i)) for i in range(len(halves[0]))]
         end = float(self._t[-1])
         flows = np.array([np.where(each.missing, end, each.flow) for each in half])
@@ -99,26 +114,39 @@ class MountingFlows:
         flow = np.where(found.missing, self._t[-1], found.flow)
         return replace(found, flow=flow, lowest=np.where(found.missing, flow, found.lowest))
 
-    def _ranges(self, found: Sequence[OperatingPoints], several: NDArray[np.bool_]) -> tuple[tuple[Array, Array], Array]:
-        """Ends of the range of each cell, and the 2.5 % of the low end's trials; the value where it is unique."""
-        value = self.central[1].flow
-        low, high, deep = value.copy(), value.copy(), value.copy()
-        low[several] = np.minimum(value, self.central[1].lowest)[several]
-        for cell in np.flatnonzero(several):
-            deep[cell] = coverage_interval(np.where(found[cell].missing, value[cell], found[cell].lowest)[1:])[0]
-        if self._fan.hysteresis is not None:
-            told, loads = self._fan.hysteresis, loads_at(*each_cell())
-            half = np.interp(self._phi, told.phi, np.abs(told.half), left=0.0, right=0.0) * self._head
-            row = pressure_coefficients(self._fan.characteristic, self._phi, self._own_reynolds(), part=Part.CENTRAL)[0]
-            ends = [self._points(row * self._head + sign * half, loads).flow for sign in (-1.0, 1.0)]
-            least, most = np.minimum(*ends), np.maximum(*ends)
-            felt = np.maximum(high, most) - np.minimum(low, least) > FELT * value
-            low, high = np.where(felt, np.minimum(low, least), low), np.where(felt, np.maximum(high, most), high)
-            deep = np.where(felt, np.minimum(deep, low), deep)
-        return (low, high), deep
+    def _few(self, speed: float, trials: int) -> Array:
+        """The central curve and some trials of all errors, on the coarse abscissas."""
+        curve = self._fan.characteristic
+        few = replace(curve, noise=curve.noise[:trials])
+        rows = self._rows(few, speed, Part.TOTAL)[:, ::COARSE]
+        return np.concatenate([rows[:1], rows[1 + len(curve.sources) :]])
 
-    def _own_reynolds(self) -> float:
-        return reynolds(self._fan, math.sqrt(self._fan.speeds[0] * self._fan.speeds[1]))
+    def ends(self, speed: float, loads: Loads) -> Ends:
+        """The operating points of greatest and of least flow on each load."""
+        rows, t = self._few(speed, FEW), self._t[::COARSE]
+        found = [operating_points(t, rows, self._drop(loads, i)[:, ::COARSE]) for i in range(len(loads[0]))]
+        chosen = np.array([np.where(each.missing, t[-1], each.flow) for each in found])
+        lowest = np.array([np.where(each.missing, t[-1], each.lowest) for each in found])
+        several = np.array([float((each.count[1:] >= 3).mean()) for each in found])
+        value = self._points(self._rows(self._fan.characteristic, speed)[0], loads).flow
+        low = np.where(several > NOT_UNIQUE, np.minimum(lowest[:, 0], value), value)
+        least, most, felt = self._between_sweeps(speed, loads)
+        low, high = np.where(felt, np.minimum(low, least), low), np.where(felt, np.maximum(value, most), value)
+        lows = np.where((several > NOT_UNIQUE)[:, None], lowest[:, 1:], chosen[:, 1:])
+        return Ends(value, low, high, np.minimum(lows, lows + (low - value)[:, None]) if felt.any() else lows,
+                    chosen[:, 1:] + (high - value)[:, None], several)  # fmt: skip
+
+    def _between_sweeps(self, speed: float, loads: Loads) -> tuple[Array, Array, NDArray[np.bool_]]:
+        """Least and greatest point of the sweeps up and down on each load, and where one would notice."""
+        row = self._rows(self._fan.characteristic, speed)[0]
+        value = self._points(row, loads).flow
+        told = self._fan.hysteresis
+        if told is None:
+            return value, value, np.zeros(len(value), bool)
+        half = np.interp(self._phi, told.phi, np.abs(told.half), left=0.0, right=0.0) * self._head
+        ends = [self._points(row + sign * half, loads).flow for sign in (-1.0, 1.0)]
+        least, most = np.minimum(*ends), np.maximum(*ends)
+        return least, most, most - least > FELT * value
 
     def _effects(self, curve: Characteristic, speed: float, loads: Loads, sources: tuple[str, ...]) -> Array:
         """Change of t by +1 standard deviation of each source at the rough strengths, (ROUGH, k)."""

@@ -18,6 +18,7 @@ from stillroom.publish.estimate.full_speeds import FullSpeed
 from stillroom.publish.estimate.gathering import Gathered
 from stillroom.publish.estimate.loads import OPENINGS, SHARES, openings, rough
 from stillroom.publish.estimate.obstacles import Obstacle
+from stillroom.publish.estimate.several import KNOTS
 from stillroom.publish.estimate.speeds import SpeedTable
 from stillroom.publish.estimate.spread_kinds import SpreadKind
 
@@ -57,7 +58,8 @@ def packed_tables(found: Gathered, words: Words) -> Json:
     parts = _components(found)
     return {
         "format": FORMAT,
-        "grid": {"openings": OPENINGS, "shares": SHARES, "rough": openings()[1:][rough()].tolist(), "components": parts.directions.shape[1]},
+        "grid": {"openings": OPENINGS, "shares": SHARES, "rough": openings()[1:][rough()].tolist(), "components": parts.directions.shape[1],
+                 "bandKnots": KNOTS},
         "mounted": mounted,
         "heard": heard,
         "obstacles": [_obstacle(each, parts, mounted) for each in found.obstacles],
@@ -107,12 +109,15 @@ def _airflow(found: Gathered, parts: Components, mounted: Sequence[str], words: 
     tables = [each.table for _, _, each in records]
     gone = [[at, mounted.index(name), words.at(why)] for at, fan in enumerate(found.fans)
             for name, why in fan.no_airflow.items()]  # fmt: skip
-    several = [at for at, each in enumerate(tables) if np.any(each.low < 1.0) or np.any(each.high > 1.0)]
+    several = [(at, each.several) for at, each in enumerate(tables) if each.several is not None]
     columns, scales = _flow_columns(tables, parts)
     columns["samples"] = packed("samples", code.SMALL, np.array([each.own_samples for _, _, each in records]))
-    for name in ("low", "high", "deep"):
-        ends = np.array([np.abs(np.log(getattr(tables[at], name))) for at in several])
+    for name in ("low", "high", "deep", "rise"):
+        ends = np.array([np.abs(np.log(getattr(each, name))) for _, each in several])
         columns[name] = packed(name, code.SMALL, code.SMALL.held(ends))
+    columns["edges"] = packed("edges", code.OPENING, np.array([each.edges for _, each in several]))
+    columns["sides"] = packed("sides", code.WHOLE, np.array([each.sides for _, each in several]))
+    columns["jump"] = packed("jump", code.OPENING, np.array([each.jump for _, each in several]))
     missing = [[at, *map(int, np.flatnonzero(each.missing.T))] for at, each in enumerate(tables) if each.missing.any()]
     return {
         "fan": [at for at, _, _ in records],
@@ -121,7 +126,7 @@ def _airflow(found: Gathered, parts: Components, mounted: Sequence[str], words: 
         "counts": [list(each.counts) for each in tables],
         "topIsFull": [int(each.greatest_is_full) for each in tables],
         "gone": gone,
-        "several": several,
+        "several": [at for at, _ in several],
         "missing": missing,
         "scales": scales,
         "columns": columns,
@@ -144,7 +149,8 @@ def _flow_columns(tables: Sequence[FlowTable], parts: Components) -> tuple[Json,
     columns = {
         "numbers": packed("numbers", code.SCALE, numbers.T),
         "full": packed("full", code.SCALE, full.T),
-        "ratios": packed("ratios", code.RATIO, np.concatenate([_ratios(each) for each in tables] or [np.zeros(0)])),
+        "ratios": packed("ratios", code.RATIO, _joined([_ratios(each) for each in tables])),
+        "each": packed("each", code.RATIO, _joined([code.RATIO.held(each.each_speeds).ravel() for each in tables])),
         "factor": packed("factor", smooth, np.array([code.FACTOR.held(each.factor).T for each in tables])),
         "exponent": packed("exponent", bent, np.array([code.EXPONENT.held(each.exponent).T for each in tables])),
         "readings": packed("readings", code.SMALL, code.SMALL.held(np.moveaxis(readings, 0, 1))),
@@ -165,11 +171,12 @@ def _full_loadings(table: FlowTable, parts: Components) -> Array:
 
 
 def _ratios(table: FlowTable) -> Array:
-    """The speed at full setting of each sample to the mean of all [1]."""
-    if table.full is None or len(table.full.ratios) != sum(table.counts):
-        return np.ones(len(table.counts))
-    ends = np.cumsum(table.counts)
-    return np.array([each.mean() for each in np.split(table.full.ratios, ends[:-1])])
+    """The speed at full setting of each mounting to the mean of all [1]."""
+    return np.ones(sum(table.counts)) if table.full is None else code.RATIO.held(table.full.ratios)
+
+
+def _joined(parts: Sequence[Array]) -> Array:
+    return np.concatenate([np.zeros(0), *parts])
 
 
 def _sound(found: Gathered, heard: Sequence[str], words: Words) -> Json:
@@ -192,18 +199,15 @@ def _sound(found: Gathered, heard: Sequence[str], words: Words) -> Json:
 
 
 def _speed_columns(tables: Sequence[SpeedTable]) -> Json:
-    def joined(parts: Sequence[Array]) -> Array:
-        return np.concatenate([np.zeros(0), *parts])
-
     return {
-        "limits": packed("limits", code.LEVEL, joined([each.limits for each in tables])),
-        "speed": packed("speed", code.SPEED, joined([each.speed for each in tables])),
-        "down": packed("down", code.SMALL, code.SMALL.held(joined([np.log(each.speed / each.low) for each in tables]))),
-        "up": packed("up", code.SMALL, code.SMALL.held(joined([np.log(each.high / each.speed) for each in tables]))),
-        "sd": packed("sd", code.SMALL, code.SMALL.held(joined([each.sd for each in tables]))),
-        "own": packed("own", code.SHARE, joined([each.own for each in tables])),
-        "flags": packed("flags", code.WHOLE, joined([each.flags.astype(np.float64) for each in tables])),
-        "effects": packed("effects", code.SIGNED, joined([_direction(each.effects) for each in tables])),
+        "limits": packed("limits", code.LEVEL, _joined([each.limits for each in tables])),
+        "speed": packed("speed", code.SPEED, _joined([each.speed for each in tables])),
+        "down": packed("down", code.SMALL, code.SMALL.held(_joined([np.log(each.speed / each.low) for each in tables]))),
+        "up": packed("up", code.SMALL, code.SMALL.held(_joined([np.log(each.high / each.speed) for each in tables]))),
+        "sd": packed("sd", code.SMALL, code.SMALL.held(_joined([each.sd for each in tables]))),
+        "own": packed("own", code.SHARE, _joined([each.own for each in tables])),
+        "flags": packed("flags", code.WHOLE, _joined([each.flags.astype(np.float64) for each in tables])),
+        "effects": packed("effects", code.SIGNED, _joined([_direction(each.effects) for each in tables])),
     }  # fmt: skip
 
 

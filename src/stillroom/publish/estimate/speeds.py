@@ -34,7 +34,7 @@ from stillroom.measures import Condition
 VERSION = 1
 """Raised when the same sound would give another table."""
 
-TRIALS = 1000
+TRIALS = 2000
 STEP = 0.15
 """Of the limits that a table is made from [dB]."""
 
@@ -170,17 +170,14 @@ def _speeds_at(rows: Rows, speeds: Array, limits: Array, rule: LimitRule) -> Arr
     by_highest = rule is LimitRule.HIGHEST
     # places at or under a limit: up to the last one, or before the first one over it
     edge = np.minimum.accumulate(rows[:, ::-1], axis=1)[:, ::-1] if by_highest else np.maximum.accumulate(rows, axis=1)
-    every, last = np.arange(len(rows)), rows.shape[1] - 1
-    found = np.empty((len(rows), len(limits)))
-    for column, limit in enumerate(limits):
-        count = (edge <= limit).sum(axis=1)
-        below = np.clip(count - 1, 0, last - 1)
-        low, high = rows[every, below], rows[every, below + 1]
-        rise = high - low
-        share = np.clip((limit - low) / np.where(rise == 0.0, 1.0, rise), 0.0, 1.0)
-        speed = speeds[below] + share * (speeds[below + 1] - speeds[below])
-        found[:, column] = np.where(count > last, speeds[-1], np.where(count == 0, speeds[0], speed))
-    return found
+    last = rows.shape[1] - 1
+    count = np.stack([np.searchsorted(each, limits, side="right") for each in edge])
+    below = np.clip(count - 1, 0, last - 1)
+    low, high = (np.take_along_axis(rows, at, axis=1) for at in (below, below + 1))
+    rise = high - low
+    share = np.clip((limits - low) / np.where(rise == 0.0, 1.0, rise), 0.0, 1.0)
+    speed = speeds[below] + share * (speeds[below + 1] - speeds[below])
+    return np.where(count > last, speeds[-1], np.where(count == 0, speeds[0], speed))
 
 
 def _limits(rows: Rows, speeds: Array, rule: LimitRule) -> Array:

@@ -80,9 +80,9 @@ const StillroomEstimate = (() => {
       const scale = times / NORMAL, common = NORMAL * NORMAL * shared;
       const half = (one, other, first, second) =>
         scale * Math.sqrt((one.value * first) ** 2 + (other.value * second) ** 2 + common);
-      const deep = (each) => Math.hypot(each.down, each.deeper);
+      const deep = (each) => Math.hypot(each.down, each.deeper), rise = (each) => Math.hypot(each.up, each.higher);
       const least = x.lowValue - y.highValue, most = x.highValue - y.lowValue;
-      return { least, most, low: least - half(x, y, deep(x), y.up), high: most + half(x, y, x.up, deep(y)) };
+      return { least, most, low: least - half(x, y, deep(x), rise(y)), high: most + half(x, y, rise(x), deep(y)) };
     }
 
     function judged(x, y, shared) {
@@ -144,7 +144,7 @@ const StillroomEstimate = (() => {
         const bySound = each.value * each.bySound * NORMAL;
         const rest = Math.max(0, common - bySound * bySound) / (each.value * each.value);
         const down = Math.sqrt(each.down ** 2 + each.deeper ** 2 + each.heardDown ** 2 + rest);
-        const up = Math.sqrt(each.up ** 2 + each.heardUp ** 2 + rest);
+        const up = Math.sqrt(each.up ** 2 + each.higher ** 2 + each.heardUp ** 2 + rest);
         return {
           fan: each.fan, value: each.value, low: each.lowValue - down * each.value,
           high: each.highValue === Infinity ? null : each.highValue + up * each.value, bound: each.bound,

@@ -11,6 +11,7 @@ const StillroomLookup = (() => {
   const NORMAL = 1.959963984540054;
   const FULL = 1, LOW_FULL = 2, HIGH_FULL = 4, AT_LEAST = 8, HEARD_SHORT = 16, TWO_SPEEDS = 32, MAY_BE_LOUD = 64;
   const BEYOND = 0.03, SLIGHTLY = 0.005, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
+  const SEVERAL_FROM = 0.05;
   const STEP = Math.log(1.01), WIDER = Math.log(1.02), TURNS = 8;
 
   /** @param {string} text base64 @returns {Uint8Array} */
@@ -43,6 +44,14 @@ const StillroomLookup = (() => {
   const clamp = (/** @type {number} */ x, /** @type {number} */ low, /** @type {number} */ high) =>
     Math.min(Math.max(x, low), high);
 
+  /** The normal distribution, to 1e-7: Abramowitz & Stegun, 26.2.17. @param {number} x */
+  function normal(x) {
+    const t = 1 / (1 + 0.2316419 * Math.abs(x));
+    const tail = ((((1.330274429 * t - 1.821255978) * t + 1.781477937) * t - 0.356563782) * t + 0.31938153) * t;
+    const above = (tail * Math.exp((-x * x) / 2)) / Math.sqrt(2 * Math.PI);
+    return x > 0 ? 1 - above : above;
+  }
+
   /** Value at x of a table over rising knots. */
   function along(knots, table, start, x) {
     let at = 0;
@@ -54,7 +63,7 @@ const StillroomLookup = (() => {
   /** @param {any} data what data.js sets */
   function open(data) {
     if (data.format !== FORMAT) throw new Error(`data of another form: ${data.format}, not ${FORMAT}`);
-    const { openings, shares, rough, components } = data.grid;
+    const { openings, shares, rough, components, bandKnots } = data.grid;
     const cells = openings * shares, dims = components + 2;
     const air = allUnpacked(data.airflow.columns), sound = allUnpacked(data.sound.columns);
     const records = data.airflow.fan.length, scales = data.airflow.scales;
@@ -69,10 +78,10 @@ const StillroomLookup = (() => {
     data.sound.fan.forEach((fan, r) => { soundOf[fan][data.heard[data.sound.heard[r]]] = r; });
     const several = new Map(data.airflow.several.map((r, at) => [r, at]));
     const missing = new Map(data.airflow.missing.map(([r, ...at]) => [r, new Set(at)]));
-    const firstKnot = [0], firstEffect = [0], firstRatio = [0];
+    const firstKnot = [0], firstEffect = [0], firstMounting = [0];
     data.sound.knots.forEach((n, r) => firstKnot.push(firstKnot[r] + n));
     data.sound.sources.forEach((each, r) => firstEffect.push(firstEffect[r] + each.length));
-    data.airflow.counts.forEach((each, r) => firstRatio.push(firstRatio[r] + each.length));
+    data.airflow.counts.forEach((each, r) => firstMounting.push(firstMounting[r] + each.reduce((sum, n) => sum + n, 0)));
 
     // --- airflow -------------------------------------------------------------------------------------
     /** Cell and shares of a load in a table over u and f. */
@@ -89,42 +98,86 @@ const StillroomLookup = (() => {
       return low * (1 - p.y) + high * p.y;
     }
 
+    /** The same on one side of a jump: read from the knots of that side alone. */
+    function besideJump(table, start, p, sides, right) {
+      const rows = [p.j, p.j + 1].map((j) => {
+        const at = right ? Math.max(p.i, sides[j]) : Math.min(p.i, sides[j] - 2);
+        const from = clamp(at, 0, openings - 2), x = p.i + p.x - from, first = start + j * openings + from;
+        return table[first] + (table[first + 1] - table[first]) * clamp(x, -2, 3);
+      });
+      return rows[0] * (1 - p.y) + rows[1] * p.y;
+    }
+
+    /** What is kept of the band in which a record has several operating points, at a load and a speed. */
+    function bandAt(r, f, speed) {
+      const at = several.get(r);
+      if (at === undefined) return null;
+      const share = between(r, speed), y = f * (shares - 1), j = Math.min(Math.floor(y), shares - 2), part = y - j;
+      const read = (table, width, which) => {
+        const value = (s, row) => table[((at * 2 + s) * shares + row) * width + which];
+        const row = (n) => value(0, n) * (1 - share) + value(1, n) * share;
+        return row(j) * (1 - part) + row(j + 1) * part;
+      };
+      const sides = air.sides.subarray(at * shares, (at + 1) * shares);
+      return { at, j, part, low: read(air.edges, 2, 0), high: read(air.edges, 2, 1), jump: read(air.jump, 1, 0), sides };
+    }
+
+    /** Where a speed lies between the least and the greatest tested, by its logarithm. */
+    function between(r, speed) {
+      const low = number(3, r), high = number(4, r);
+      return high > low ? clamp(Math.log(speed / low) / Math.log(high / low), 0, 1) : 0;
+    }
+
     /** The operating point of a record's fan on a load at a speed. */
     function flowAt(r, a, b, speed) {
       const volume = number(0, r), head = number(1, r);
       const linear = (a * volume) / (speed * head), square = (b * volume * volume) / head;
       const u = 2 / (linear + Math.sqrt(linear * linear + 4 * (1 + square)));
       const f = linear + square > 0 ? linear / (linear + square) : 0;
-      const p = placed(u, f);
-      const exponent = lookedUp(air.exponent, r * cells, p);
-      const t = u * lookedUp(air.factor, r * cells, p) * Math.pow(speed / number(2, r), exponent);
-      return { flow: t * volume * speed, t, u, p };
+      const p = placed(u, f), band = bandAt(r, f, speed), start = r * cells;
+      const jumps = band !== null && band.sides[p.j] > 0 && band.sides[p.j + 1] > 0;
+      const factor = jumps ? besideJump(air.factor, start, p, band.sides, u >= band.jump) : lookedUp(air.factor, start, p);
+      const t = u * factor * Math.pow(speed / number(2, r), lookedUp(air.exponent, start, p));
+      return { flow: t * volume * speed, t, u, p, band };
     }
 
-    /** Speed at full setting of one sample where its curve has t. */
+    /** Speed at full setting of one mounting where its curve has t. */
     function fullAt(r, ratio, t) {
       const [zero, half, one] = [air.full[r], air.full[records + r], air.full[2 * records + r]];
       const bend = 2 * (zero - 2 * half + one);
       return ratio * (zero + (one - zero - bend) * t + bend * t * t);
     }
 
-    /** The mean over samples at a speed, none faster than at full setting; speed Infinity: at full setting. */
-    function meanAt(r, a, b, speed) {
-      const known = air.full[r] > 0, held = known && (data.airflow.topIsFull[r] || speed === Infinity);
-      const capped = held ? speed : Math.min(speed, number(4, r) * (1 + BEYOND));
-      let flow = 0, turning = 0, atFull = 0;
-      const samples = firstRatio[r + 1] - firstRatio[r];
-      for (let s = firstRatio[r]; s < firstRatio[r + 1]; s++) {
-        let found = null, n = capped;
-        if (capped < Infinity) found = flowAt(r, a, b, capped);
-        if (held && (found === null || fullAt(r, air.ratios[s], found.t) < capped)) {
-          n = fullAt(r, air.ratios[s], found === null ? 0.7 : found.t);
-          for (let turn = 0; turn < TURNS; turn++) n = fullAt(r, air.ratios[s], flowAt(r, a, b, n).t);
-          found = flowAt(r, a, b, n);
-          atFull += 1 / samples;
+    /** The mountings that were tested near a speed, with their shares in the mean. */
+    function usedAt(r, speed) {
+      const used = [];
+      let m = firstMounting[r];
+      for (const count of data.airflow.counts[r]) {
+        const own = [];
+        for (let at = 0; at < count; at++, m++) {
+          const low = number(3, r) * air.each[2 * m], high = number(4, r) * air.each[2 * m + 1];
+          if (speed === Infinity || (speed >= low * (1 - BEYOND) && speed <= high * (1 + BEYOND))) own.push({ m, low, high });
         }
-        flow += found.flow / samples;
-        turning += n / samples;
+        if (own.length) used.push(own);
+      }
+      return used.flatMap((own) => own.map((each) => ({ ...each, weight: 1 / own.length / used.length })));
+    }
+
+    /** The mean over mountings at a speed, none faster than at full setting; speed Infinity: at full setting. */
+    function meanAt(r, a, b, speed, used) {
+      const held = air.full[r] > 0 && (data.airflow.topIsFull[r] || speed === Infinity);
+      let flow = 0, turning = 0, atFull = 0;
+      for (const { m, high, weight } of used) {
+        const capped = held ? speed : Math.min(speed, high * (1 + BEYOND));
+        let n = capped, found = capped < Infinity ? flowAt(r, a, b, capped) : null;
+        if (held && (found === null || fullAt(r, air.ratios[m], found.t) < capped)) {
+          n = fullAt(r, air.ratios[m], found === null ? 0.7 : found.t);
+          for (let turn = 0; turn < TURNS; turn++) n = fullAt(r, air.ratios[m], flowAt(r, a, b, n).t);
+          found = flowAt(r, a, b, n);
+          atFull += weight;
+        }
+        flow += found.flow * weight;
+        turning += n * weight;
       }
       return { flow, speed: turning, atFull };
     }
@@ -143,11 +196,11 @@ const StillroomLookup = (() => {
       if (limit >= sound.limits[last]) low = last;
       const next = Math.min(low + 1, last), width = sound.limits[next] - sound.limits[low];
       const share = width > 0 ? clamp((limit - sound.limits[low]) / width, 0, 1) : 0;
-      const between = (column) => sound[column][low] * (1 - share) + sound[column][next] * share;
+      const joined = (column) => sound[column][low] * (1 - share) + sound[column][next] * share;
       const flags = sound.flags[low] | ((sound.flags[low] | sound.flags[next]) & HIGH_FULL);
       const speed = Math.exp(Math.log(sound.speed[low]) * (1 - share) + Math.log(sound.speed[next]) * share);
       return {
-        speed, down: between("down"), up: between("up"), sd: between("sd"), own: between("own"), flags,
+        speed, down: joined("down"), up: joined("up"), sd: joined("sd"), own: joined("own"), flags,
         top: sound.speed[last],
       };
     }
@@ -207,13 +260,14 @@ const StillroomLookup = (() => {
         soundWords(at, s, short, said);
       }
       if (speed === Infinity && !(air.full[r] > 0)) return { why: "no sweep at full setting that can be used" };
-      const low = number(3, r), high = number(4, r);
-      if (speed < Infinity) {
-        const words = `airflow tested from ${rpm(low)} to ${rpm(high)} rpm`;
-        if (speed < low * (1 - BEYOND) || speed > high * (1 + BEYOND)) return { why: `speed ${rpm(speed)} rpm: ${words}` };
-        if (speed < low * (1 - SLIGHTLY) || speed > high * (1 + SLIGHTLY)) said.push(`modelled: ${words}`);
-      }
-      return valued(fan, r, s, at, speed, q, said);
+      const used = usedAt(r, speed);
+      const words = (one) => `airflow tested from ${rpm(one.low)} to ${rpm(one.high)} rpm`;
+      if (!used.length) return { why: `speed ${rpm(speed)} rpm: ${words({ low: number(3, r), high: number(4, r) })}` };
+      if (used.length < firstMounting[r + 1] - firstMounting[r]) said.push("a mounting could not be used");
+      if (speed < Infinity)
+        for (const one of used)
+          if (speed < one.low * (1 - SLIGHTLY) || speed > one.high * (1 + SLIGHTLY)) said.push(`modelled: ${words(one)}`);
+      return valued(fan, r, s, at, speed, q, said, used);
     }
 
     function soundWords(at, s, short, said) {
@@ -231,13 +285,13 @@ const StillroomLookup = (() => {
       return with_.length ? `sound measured only with ${with_.sort().join(", ")}` : data.words[word] || "no sound measured";
     }
 
-    function valued(fan, r, s, at, speed, q, said) {
+    function valued(fan, r, s, at, speed, q, said, used) {
       let { a, b } = resistanceOf(q.load, q.scale, 0.01);
-      let found = meanAt(r, a, b, speed);
+      let found = meanAt(r, a, b, speed, used);
       if (q.load && q.load.power) {
         for (let turn = 0; turn < TURNS; turn++) {
           ({ a, b } = resistanceOf(q.load, q.scale, found.flow));
-          found = meanAt(r, a, b, speed);
+          found = meanAt(r, a, b, speed, used);
         }
       }
       const flow = found.flow, n = found.speed, point = flowAt(r, a, b, n);
@@ -254,8 +308,8 @@ const StillroomLookup = (() => {
         if (k >= components) obstacle += byLoad * byLoad * changes[k] * changes[k];
       }
       const own = ownOf(r, point.u, obstacle, found.atFull * bySpeed, q.kind);
-      const heard = s === undefined ? { down: 0, up: 0, sd: 0, own: 1 } : heardOf(r, a, b, at, found, bySpeed);
-      const range = rangeOf(r, point.p);
+      const heard = s === undefined ? { down: 0, up: 0, sd: 0, own: 1 } : heardOf(r, a, b, at, found, bySpeed, used);
+      const range = rangeOf(point, r, a, b, at);
       const value = flow * q.fans;
       if (range) said.push("not unique");
       const extrapolated = point.t > number(5, r) * (1 + READ)
@@ -277,7 +331,7 @@ const StillroomLookup = (() => {
         heardDown: heard.down * Math.sqrt(Math.max(0, 1 - heard.own)), heardUp: heard.up * Math.sqrt(Math.max(0, 1 - heard.own)),
         parts: own.parts, bound: range ? "range" : open_ ? "at least" : "",
         lowValue: range ? value * range.low : value, highValue: range ? value * range.high : open_ ? Infinity : value,
-        deeper: range ? Math.max(0, range.low - range.deep) : 0, how: howOf(q, extrapolated, marks),
+        deeper: range ? Math.max(0, range.low - range.deep) : 0, higher: range ? Math.max(0, range.rise - range.high) : 0, how: howOf(q, extrapolated, marks),
       };
     }
 
@@ -289,8 +343,7 @@ const StillroomLookup = (() => {
 
     /** Relative loadings on the components. */
     function sharedOf(r, u, n, atFull, bySpeed) {
-      const low = number(3, r), high = number(4, r), out = new Float64Array(dims);
-      const share = high > low ? clamp(Math.log(n / low) / Math.log(high / low), 0, 1) : 0;
+      const share = between(r, n), out = new Float64Array(dims);
       const size = rough.length, plane = records * 2 * size;
       for (let k = 0; k < components; k++) {
         const start = k * plane + r * 2 * size;
@@ -318,28 +371,36 @@ const StillroomLookup = (() => {
     }
 
     /** What the sound makes of the flow: relative half-widths and standard deviation. */
-    function heardOf(r, a, b, at, found, bySpeed) {
+    function heardOf(r, a, b, at, found, bySpeed, used) {
       const slow = at.flags & LOW_FULL && at.full ? Infinity : at.speed * Math.exp(-at.down);
       const fast = at.flags & HIGH_FULL && !at.short ? Infinity : at.speed * Math.exp(at.up);
-      const down = Math.max(0, 1 - meanAt(r, a, b, slow).flow / found.flow);
-      const up = Math.max(0, meanAt(r, a, b, fast).flow / found.flow - 1);
+      const down = Math.max(0, 1 - meanAt(r, a, b, slow, used).flow / found.flow);
+      const up = Math.max(0, meanAt(r, a, b, fast, used).flow / found.flow - 1);
       const plain = (Math.exp(at.up) - Math.exp(-at.down)) * bySpeed;
       const sd = plain > 0 ? at.sd * bySpeed * clamp((down + up) / plain, 0, 1.5) : 0;
       return { down, up, sd, own: at.own };
     }
 
-    function rangeOf(r, p) {
-      const at = several.get(r);
-      if (at === undefined) return null;
-      const [low, high, deep] = ["low", "high", "deep"].map((name) => worst(air[name], at * cells, p));
-      if (low === 0 && high === 0) return null;
-      return { low: Math.exp(-low), high: Math.exp(high), deep: Math.exp(-Math.max(low, deep)) };
-    }
-
-    /** The greatest of the corners of a cell that lie nearest in f. */
-    function worst(table, start, p) {
-      const at = start + (p.j + (p.y > 0.5 ? 1 : 0)) * openings + p.i;
-      return p.x <= 0 ? table[at] : p.x >= 1 ? table[at + 1] : Math.max(table[at], table[at + 1]);
+    /**
+     * The range that stands for a value inside the band, as shares of it; null outside. A speed that isn't sure may
+     * bring it there too: then the other points lie beyond the interval of a value that itself is the only one.
+     */
+    function rangeOf({ u, band }, r, a, b, at) {
+      if (band === null) return null;
+      const w = clamp((u - band.low) / (band.high - band.low), 0, 1) * (bandKnots - 1), k = Math.min(Math.floor(w), bandKnots - 2);
+      const row = (table, n, knot) => table[(band.at * shares + n) * bandKnots + knot];
+      const across = (table, knot) => row(table, band.j, knot) * (1 - band.part) + row(table, band.j + 1, knot) * band.part;
+      if (u >= band.low && u <= band.high) {
+        const [low, high, deep, rise] = [air.low, air.high, air.deep, air.rise]
+          .map((table) => across(table, k) * (1 - w + k) + across(table, k + 1) * (w - k));
+        return { low: Math.exp(-low), high: Math.exp(high), deep: Math.exp(-deep), rise: Math.exp(rise) };
+      }
+      if (!at) return null;
+      const reach = [at.speed * Math.exp(-at.down), at.speed * Math.exp(at.up)].map((n) => flowAt(r, a, b, n).u);
+      const sd = Math.abs(reach[1] - reach[0]) / 2 / NORMAL;
+      if (!(sd > 0) || normal((band.high - u) / sd) - normal((band.low - u) / sd) <= SEVERAL_FROM) return null;
+      const most = Math.max(...Array.from({ length: bandKnots }, (_, knot) => across(air.deep, knot)));
+      return { low: 1, high: 1, deep: u > band.high ? Math.exp(-most) : 1, rise: u < band.low ? Math.exp(most) : 1 };
     }
 
     return { question, fanAt, dims, effects: sound.effects, firstEffect };
