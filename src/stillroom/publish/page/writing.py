@@ -20,6 +20,7 @@ from stillroom.publish.page.release_words import index_words, release_told
 FILES = Path(__file__).parent / "files"
 
 SCRIPTS = (
+    "columns.js",
     "lookup.js",
     "estimate.js",
     "numbers.js",
