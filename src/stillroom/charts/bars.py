@@ -279,15 +279,15 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
         x2=alt.X2Datum(0),
         fill=alt.Fill("fill:N", scale=None),
         stroke=alt.Stroke("edge:N", scale=None),
-        description="aria:N",
+        description=alt.Description("aria:N"),
     )
     with_line = base.transform_filter("isValid(datum.low) && !datum.range")
     low = alt.X("low:Q", axis=None, scale=scale)
     casing = with_line.mark_rule(
         yOffset=down, strokeWidth=2.4 * line, stroke=role("paper"), strokeCap="butt", aria=False
-    ).encode(x=low, x2="high:Q")
+    ).encode(x=low, x2=alt.X2("high:Q"))
     interval = with_line.mark_rule(yOffset=down, strokeWidth=line, stroke=role("ink"), aria=False).encode(
-        x=low, x2="high:Q"
+        x=low, x2=alt.X2("high:Q")
     )
     caps = [
         with_line.mark_tick(
@@ -296,12 +296,12 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
         for end in ("low", "high")
     ]
     zero = base.mark_rule(strokeWidth=line / 1.6, stroke=role("axis"), aria=False).encode(
-        x=alt.XDatum(0, axis=None, scale=scale), y=alt.value(0), y2=alt.value(plan.height)
+        x=alt.XDatum(0, axis=None, scale=scale), y=alt.YValue(0), y2=alt.Y2Value(plan.height)
     )
     open_end = base.transform_filter("datum.range").mark_bar(
         height=thick, yOffset=down, strokeWidth=line / 1.6, fill=role("paper"), aria=False
     )
-    ranges = open_end.encode(x=low, x2="high:Q", stroke=alt.Stroke("edge:N", scale=None))
+    ranges = open_end.encode(x=low, x2=alt.X2("high:Q"), stroke=alt.Stroke("edge:N", scale=None))
     return [bars, ranges, casing, interval, *caps, zero.transform_filter("datum.row == 'row-00'")]
 
 
@@ -316,7 +316,7 @@ def dot_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
     ).encode(x=alt.X("value:Q", axis=None, scale=scale), x2=alt.X2Datum(plan.least))
     with_line = base.transform_filter("isValid(datum.low)")
     interval = with_line.mark_rule(yOffset=down, strokeWidth=line, stroke=role("ink"), aria=False).encode(
-        x=alt.X("low:Q", axis=None, scale=scale), x2="high:Q"
+        x=alt.X("low:Q", axis=None, scale=scale), x2=alt.X2("high:Q")
     )
     dots = base.mark_point(
         shape="circle", filled=True, size=(0.55 * page.label) ** 2, yOffset=down, opacity=1, strokeWidth=line
@@ -324,7 +324,7 @@ def dot_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
         x=alt.X("value:Q", axis=None, scale=scale),
         fill=alt.Fill("fill:N", scale=None),
         stroke=alt.Stroke("edge:N", scale=None),
-        description="aria:N",
+        description=alt.Description("aria:N"),
     )
     return [guides, interval, dots]
 
@@ -350,8 +350,8 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
                     dy=up + shift,
                     aria=False,
                 ).encode(
-                    x=alt.value(mark),
-                    text=f"{field}:N",
+                    x=alt.XValue(mark),
+                    text=alt.Text(f"{field}:N"),
                     size=alt.Size("size:Q", scale=None),
                     color=alt.Color("ink:N", scale=None),
                 )
@@ -360,7 +360,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False
     )
     layers.append(
-        diamonds.encode(x=alt.value(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None))
+        diamonds.encode(x=alt.XValue(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None))
     )
     return layers
 
@@ -378,7 +378,11 @@ def value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         fontWeight=STRONG,
         dy=down,
         aria=False,
-    ).encode(x=alt.X("at:Q", axis=None, scale=pixels), text="label:N", color=alt.Color("ink:N", scale=None))
+    ).encode(
+        x=alt.X("at:Q", axis=None, scale=pixels),
+        text=alt.Text("label:N"),
+        color=alt.Color("ink:N", scale=None),
+    )
     word = base.transform_filter("datum.word != ''").mark_text(
         align="left",
         baseline="middle",
@@ -388,4 +392,4 @@ def value_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         dy=-0.28 * plan.pitch if page.stacked else 0.0,
         aria=False,
     )
-    return [value, word.encode(x=alt.X("word_at:Q", axis=None, scale=pixels), text="word:N")]
+    return [value, word.encode(x=alt.X("word_at:Q", axis=None, scale=pixels), text=alt.Text("word:N"))]

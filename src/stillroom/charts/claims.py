@@ -196,16 +196,16 @@ def _spec(page: Page, plan: Plan, rows: marks.Rows) -> AltairChart:
     )  # fmt: skip
     dot = shown.mark_point(yOffset=down, filled=True, opacity=1, size=(0.56 * page.label) ** 2)
     layered: AltairChart = alt.layer(
-        tolerance.encode(x=x("from"), x2="to:Q"),
-        joint.encode(x=alt.X("box:Q", axis=None, scale=scale), x2="ratio:Q"),
+        tolerance.encode(x=x("from"), x2=alt.X2("to:Q")),
+        joint.encode(x=alt.X("box:Q", axis=None, scale=scale), x2=alt.X2("ratio:Q")),
         box.encode(x=x("box")),
-        reach.encode(x=x("low"), x2="high:Q", stroke=colour),
+        reach.encode(x=x("low"), x2=alt.X2("high:Q"), stroke=colour),
         *(caps.encode(x=x(end), color=alt.Color("colour:N", scale=None)) for end in ("low", "high")),
         dot.encode(
             x=x("ratio"),
             color=alt.Color("colour:N", scale=None),
             shape=alt.Shape("shape:N", scale=None),
-            description="aria:N",
+            description=alt.Description("aria:N"),
         ),
     )
     return layered

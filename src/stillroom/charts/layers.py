@@ -29,18 +29,20 @@ def band(
     labels: bool = True,
 ) -> list[alt.Chart]:
     """A band between two lines, with a hair of its colour along both edges."""
+    import altair as alt
+
     data: list[marks.Row] = [
         {"x": x, "y": max(one, plane.y.low), "y2": min(max(other, plane.y.low), plane.y.high)}
         for x, one, other in zip(across, low, high, strict=True)
     ]
     base = rows.chart(data)
     area: alt.Chart = base.mark_area(fill=role(colour), opacity=BAND, aria=False).encode(
-        x=x_of(plane, page, labels=labels), y=y_of(plane, page), y2="y2:Q"
+        x=x_of(plane, page, labels=labels), y=y_of(plane, page), y2=alt.Y2("y2:Q")
     )
     thin = 0.022 * page.label
     edges = [
         base.mark_line(stroke=role(colour), strokeWidth=thin, opacity=0.6, aria=False).encode(
-            x=x_of(plane, page, labels=labels), y=y_of(plane, page, end), order="x:Q"
+            x=x_of(plane, page, labels=labels), y=y_of(plane, page, end), order=alt.Order("x:Q")
         )
         for end in ("y", "y2")
     ]
@@ -66,6 +68,8 @@ def line(
 
     Points are joined from left to right, or in the order given where the line may turn back (`as_given`).
     """
+    import altair as alt
+
     data: list[marks.Row] = [{"x": x, "y": y} for x, y in points]
     if as_given:
         data = [row | {"place": place} for place, row in enumerate(data)]
@@ -79,7 +83,7 @@ def line(
         .encode(
             x=x_of(plane, page, labels=labels),
             y=y_of(plane, page, grid=grid),
-            order="place:Q" if as_given else "x:Q",
+            order=alt.Order("place:Q" if as_given else "x:Q"),
         )
     )
     return made
@@ -98,6 +102,8 @@ def lines(
     labels: bool = True,
 ) -> alt.Chart:
     """Several lines of one look, not read out."""
+    import altair as alt
+
     data: list[marks.Row] = [
         {"x": x, "y": y, "line": str(index)} for index, points in enumerate(several) for x, y in points
     ]
@@ -109,8 +115,8 @@ def lines(
         .encode(
             x=x_of(plane, page, labels=labels),
             y=y_of(plane, page, grid=grid),
-            order="x:Q",
-            detail="line:N",
+            order=alt.Order("x:Q"),
+            detail=alt.Detail("line:N"),
         )
     )
     return made
@@ -125,11 +131,13 @@ def spans(
     thick: float,
 ) -> alt.Chart:
     """Straight lines from one point to another each: intervals, upright or level."""
+    import altair as alt
+
     data: list[marks.Row] = [{"x": x, "y": y, "x2": x2, "y2": y2} for (x, y), (x2, y2) in reaches]
     made: alt.Chart = (
         rows.chart(data)
         .mark_rule(stroke=role(colour), strokeWidth=thick, strokeCap="butt", aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
     )
     return made
 
@@ -138,12 +146,14 @@ def area(
     rows: marks.Rows, page: Page, plane: Plane, corners: tuple[Point, Point], colour: str, opacity: float
 ) -> alt.Chart:
     """A shaded rectangle from one corner to the other."""
+    import altair as alt
+
     (x, y), (x2, y2) = corners
     data: list[marks.Row] = [{"x": x, "y": y, "x2": x2, "y2": y2}]
     made: alt.Chart = (
         rows.chart(data)
         .mark_rect(fill=role(colour), opacity=opacity, aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
     )
     return made
 

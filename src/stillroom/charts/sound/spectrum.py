@@ -143,6 +143,8 @@ def _spec(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> A
 
 def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> alt.Chart:
     """The background filled down to the axis."""
+    import altair as alt
+
     data: list[marks.Row] = [
         {"x": each.low, "x2": each.high, "y": max(each.background, plane.y.low), "y2": plane.y.low}
         for each in chart.bands
@@ -151,7 +153,7 @@ def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> a
     made: alt.Chart = (
         rows.chart(data)
         .mark_rect(fill=role("quiet"), opacity=0.45, aria=False)
-        .encode(x=x_of(plane, page), y=y_of(plane, page), x2="x2:Q", y2="y2:Q")
+        .encode(x=x_of(plane, page), y=y_of(plane, page), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
     )
     return made
 
