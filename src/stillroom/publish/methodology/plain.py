@@ -116,7 +116,9 @@ def _ahead(facts: Facts) -> str:
     gaps = wording.listed(
         [f"{size} of {wording.listed(sorted(set(of)), last='or')}" for size, of in margins.items()]
     )
-    before = [each for each in published if each.registered and each.registered.is_before]
+    before = [
+        each for each in published if (one := each.registered) and one.is_before and one.margin is not None
+    ]
     if len(before) == len(published):
         fixed = "We fixed these sizes before we measured."
     elif before:
@@ -150,10 +152,7 @@ def _not_said(facts: Facts) -> Iterator[str]:
         yield "Samples of one fan differ. The one you buy may be a little better or worse."
     yield from (words for purpose, words in MISSING.items() if not facts.did(purpose))
     if facts.did(Purpose.SOUND):
-        yield (
-            "A number of decibels holds at our microphone, in our quiet room. In your computer it will be another one;"
-            " which fan is quieter carries over better than the number."
-        )
+        yield "Decibels hold at our microphone, in our quiet room. In your computer the number will be another one."
     if facts.did(Purpose.HEAT):
         yield "Temperatures hold on our heat rig. Yours will differ; compare fans with each other."
     yield "How long a fan lasts, and whether you like its sound, we did not measure."

@@ -75,9 +75,14 @@ OF = {
 """The rules that look at one kind of measurement alone; the others look at whatever there is."""
 
 
-def rules_for(purposes: Collection[Purpose]) -> tuple[Rule, ...]:
+OF_NOZZLES = frozenset({22, 23, 24})
+"""Of the rules of airflow those that look at nozzles."""
+
+
+def rules_for(purposes: Collection[Purpose], *, with_nozzles: bool = True) -> tuple[Rule, ...]:
     """The rules that have something to look at where things were measured for some purposes."""
     idle = {number for purpose, numbers in OF.items() if purpose not in purposes for number in numbers}
+    idle |= set() if with_nozzles else OF_NOZZLES
     return tuple(each for each in RULES if each.number not in idle)
 
 
@@ -113,7 +118,7 @@ def _rules(facts: Facts) -> Iterator[Block]:
                 ),
                 each.source,
             )
-            for each in rules_for(facts.by_purpose)
+            for each in rules_for(facts.by_purpose, with_nozzles=bool(facts.nozzles))
         ),
         right=(0,),
         caption="The rules that had something to look at",
