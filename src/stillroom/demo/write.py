@@ -31,6 +31,7 @@ from stillroom.demo.heat.live import LIVE_RUNS, Player, live_player
 from stillroom.demo.heat.sessions import full_plan, quick_plan
 from stillroom.demo.heat.truth import HeatTruth
 from stillroom.demo.heat.write import build_rig, write_heat
+from stillroom.demo.photos import write_photos
 from stillroom.demo.plan import Kind, Mounting
 from stillroom.demo.rigs import CALIBRATED, DUE, NOZZLE_CHANGE, write_rigs
 from stillroom.demo.round import DOOR_SEAL, Happening, Round, round_of
@@ -133,6 +134,7 @@ def write_exports(
 
     if sound and full:
         plan = replace(plan, log=(*plan.log, DOOR_SEAL))
+    write_photos(folder, models, bought)
     false = write_tables(folder, plan, calendar, models, bought, obstructions, seed, faults=faults)
     write_runs(folder, runs, zeros=full)
     write_rigs(folder, calendar)
