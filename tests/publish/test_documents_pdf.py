@@ -172,6 +172,18 @@ def test_pages_are_numbered_and_a_long_table_repeats_its_headers(folder: Path) -
     assert all(f"Gauge {number} {number / 8:.2f}" in whole_text for number in range(120))
 
 
+def test_a_caption_stands_with_its_table(folder: Path) -> None:
+    grid = Grid(("a", "b"), tuple((f"row {number}", "x") for number in range(30)), caption="The caption")
+    ends = set()
+    for lines in range(30, 38):
+        text = tuple(Paragraph(f"line {number}") for number in range(lines))
+        read = made(Document("T", "", "2026-11-26", (*text, grid)), folder)
+        (page,) = [number for number, each in enumerate(read.pages) if "The caption" in each.extract_text()]
+        assert "row 0" in read.pages[page].extract_text()
+        ends.add(page)
+    assert ends == {0, 1}
+
+
 def test_a_long_document_begins_with_its_parts(folder: Path) -> None:
     parts = tuple(Heading(1, f"Part {each}") for each in "abcdef")
     read = made(Document("T", "", "2026-11-26", parts), folder)
