@@ -12,7 +12,9 @@ import soundfile
 
 from stillroom import wording
 from stillroom.errors import StillroomError
+from stillroom.lab.book import Book
 from stillroom.lab.executor import Progress, silent
+from stillroom.lab.pictures.picture_words import short_name
 from stillroom.lab.sound.excerpts import Excerpt, Excerpts, excerpts
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import at_distance, speed_in_words
@@ -54,7 +56,11 @@ def write_excerpts(
         path = place / f"{number}.flac"
         path.write_bytes(_flac(each, found.scale))
         written.append(path)
-        files[number] = {"fan": each.fan, "file": f"{FOLDER}/{path.name}", "words": _words(each)}
+        files[number] = {
+            "fan": each.fan,
+            "file": f"{FOLDER}/{path.name}",
+            "words": _words(contents.book, each),
+        }
     return {"words": _above(found), "files": files}, written
 
 
@@ -88,9 +94,9 @@ def _flac(each: Excerpt, scale: float) -> bytes:
     return written.getvalue()
 
 
-def _words(each: Excerpt) -> str:
+def _words(book: Book, each: Excerpt) -> str:
     shift = "" if abs(each.shift) < 0.05 else f", moved by {wording.number(each.shift, 1)} dB"
-    where = f"with {each.obstacle} mounted" if each.obstacle else "in free air"
+    where = f"with {short_name(book, each.obstacle)} mounted" if each.obstacle else "in free air"
     marks = [mark for mark in each.marks if mark != FREE_AIR]
     return (
         f"{speed_in_words(each.speed)}, {where}, {wording.number(each.played, 1)} dBA {at_distance(each.geometry)}"

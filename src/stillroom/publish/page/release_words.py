@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from stillroom.lab.pictures.picture_words import short_name
+from stillroom.lab.versions import versioned
 from stillroom.publish.contents import Contents
 from stillroom.vocabulary import BY_NAME, shown_unit, unit
 
@@ -42,7 +44,21 @@ def release_told(contents: Contents) -> dict[str, Any]:
             for kind in OFFERED
         },
         "usual": _usual(contents),
+        "obstacles": _obstacles(contents),
     }
+
+
+def _obstacles(contents: Contents) -> dict[str, dict[str, str]]:
+    """{name: how a sentence names it, and with its description} of the lab's obstacles, by each of their names."""
+    book = contents.book
+    found = {}
+    for record in book.obstacles.values():
+        full = versioned(record.obstacle, record.version)
+        for name in (record.obstacle, full):
+            short = short_name(book, full)
+            told = f"{short}: {record.description}" if record.description else short
+            found[name] = {"words": short, "told": told}
+    return found
 
 
 def _unit_told(symbol: str) -> dict[str, Any]:

@@ -40,6 +40,12 @@ Stillroom.conditions = (function () {
     return W.withUnit(W.rounded(value / f, low === null ? null : low / f, high === null ? null : high / f), u.symbol);
   }
 
+  /** A row's value as it is known: a number, a bound, or a range where one number would be a lie. @param {any} row @param {any} u */
+  function value(row, u) {
+    if (row.ends) return W.spread(row.ends[0] / u.factor, row.ends[1] / u.factor, u.symbol);
+    return (row.bound ? row.bound + ' ' : '') + shown(row.value, row.low, row.high, u);
+  }
+
   /** "46.9 to 49.5" from SI. @param {number|null} low @param {number|null} high @param {any} u */
   function interval(low, high, u) {
     return W.interval(low === null ? null : low / u.factor, high === null ? null : high / u.factor);
@@ -77,6 +83,6 @@ Stillroom.conditions = (function () {
   /** @param {number} share */
   function percent(share) { return String(parseFloat((share * 100).toPrecision(3))); }
 
-  return { distance: distance, isUnread: isUnread, setting: setting, through: through, several: several, whole: whole, unit: unit, shown: shown,
+  return { distance: distance, isUnread: isUnread, setting: setting, through: through, several: several, whole: whole, unit: unit, shown: shown, value: value,
     interval: interval, rpm: rpm, price: price, margin: margin };
 })();

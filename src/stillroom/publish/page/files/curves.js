@@ -33,9 +33,9 @@ Stillroom.curves = (function () {
     var load = loadLine(s, est, reach, top);
     if (load) lines.push({ x: scaled(load.flow, 1 / q.factor), y: scaled(load.pressure, 1 / p.factor), words: load.words, kind: 'load' });
     var isOne = s.fans === 1 && row && load;
-    var points = isOne ? [{ x: row.value / q.factor, y: (load.a * row.value + load.b * row.value * row.value) / p.factor, low: row.low / q.factor,
-      high: row.high / q.factor, words: C.shown(row.value, row.low, row.high, q), kind: 'met' }] : [];
-    var answer = isOne ? C.setting(s) + ' ' + C.through(s, est) + ': ' + C.shown(row.value, row.low, row.high, q) + ' (' + C.interval(row.low, row.high, q) + '), ' + row.how + '.' : '';
+    var points = isOne ? [{ x: row.value / q.factor, y: (load.a * row.value + load.b * row.value * row.value) / p.factor, low: (row.low === null ? row.value : row.low) / q.factor,
+      high: (row.high === null ? row.value : row.high) / q.factor, words: C.value(row, q), kind: 'met' }] : [];
+    var answer = isOne ? C.setting(s) + ' ' + C.through(s, est) + ': ' + C.value(row, q) + ' (' + C.interval(row.low, row.high, q) + '), ' + row.how + '.' : '';
     var drawing = Stillroom.drawing.chart({ title: 'PQ', alt: 'Static pressure against airflow of ' + fan.name + '. ' + alt(told, q, p) + ' ' + answer,
       xLabel: 'Airflow, ' + q.symbol, yLabel: 'Static pressure, ' + p.symbol, lines: lines, points: points,
       x: [0, reach / q.factor], y: [0, top / p.factor] });

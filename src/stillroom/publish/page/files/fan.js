@@ -102,7 +102,7 @@ Stillroom.fan = (function () {
     var other = leader.fan === known.index ? found.rows[1] : leader;
     var place = row.rank && row.rank[0] !== row.rank[1] ? 'places ' + W.places(row.rank) : 'place ' + W.places(row.rank);
     var verdict = row.verdict === 'behind' ? 'behind ' + W.isolate(est.fans[leader.fan].name) : found.best.length > 1 ? 'too close to call among ' + W.plural(found.best.length, 'fan') : 'ahead of all';
-    return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' it moves ', P.el('strong', {}, C.shown(row.value, row.low, row.high, u)),
+    return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' it moves ', P.el('strong', {}, C.value(row, u)),
       ' (95 %: ' + C.interval(row.low, row.high, u) + ') at ' + C.rpm(row.speed) + ', ', P.el('em', {}, row.how), '. It is ' + verdict + ', ' + place + ' of ' + found.rows.length + '.'),
       row.marks.length ? P.fill(P.el('ul', { class: 'marks' }), {}, row.marks.map(function (/** @type {string} */ each) { return P.el('li', {}, each); })) : null,
       other ? P.el('p', {}, P.el('a', { class: 'act', href: link('compare/' + encodeURIComponent(known.name) + '/' + encodeURIComponent(est.fans[other.fan].name), s) },

@@ -54,7 +54,7 @@ Stillroom.form = (function () {
     }));
     var rows = est.obstacles.filter(function (/** @type {any} */ each) { return each.name !== ''; });
     P.fill(at.through, {}, [P.el('option', { value: '' }, 'nothing: free air')].concat(
-      rows.map(function (/** @type {any} */ each) { return P.el('option', { value: each.name }, each.words); }),
+      rows.map(function (/** @type {any} */ each) { return P.el('option', { value: each.name }, each.told || each.words); }),
       [P.el('option', { value: S.OWN }, 'my own: a pressure at a flow …'),
         P.el('option', { value: S.COEFFICIENTS }, 'my own: coefficients a and b …')]));
     ['flow', 'pressure'].forEach(function (kind) {
@@ -71,6 +71,11 @@ Stillroom.form = (function () {
 
   /** The slider and the field beside it say one number. @param {any} est @param {any} tell */
   function noise(est, tell) {
+    if (!S.hasLimits(est)) {
+      [at.limit, at['limit-number'], at.full].forEach(function (input) { input.disabled = true; });
+      P.say(at['limit-where'], 'No sound was measured in this release.');
+      return;
+    }
     [at.limit, at['limit-number']].forEach(function (input) {
       input.min = est.limits.low;
       input.max = est.limits.high;

@@ -101,6 +101,13 @@ Stillroom.words = (function () {
     return 'no interval';
   }
 
+  /** A range of values: "39 to 48 m³/h". @param {number} low @param {number} high @param {string} unit */
+  function spread(low, high, unit) {
+    if (low === high) return withUnit(bare(low), unit);
+    var places = placesFor((high - low) / 2);
+    return number(low, places) + ' to ' + withUnit(number(high, places), unit);
+  }
+
   /** @param {string} words @param {string} unit @returns {string} */
   function withUnit(words, unit) {
     return unit === '' || unit === '1' ? words : words + NO_BREAK + unit;
@@ -146,6 +153,9 @@ Stillroom.words = (function () {
     return words[0].toUpperCase() + words.slice(1) + (/[.?!]$/.test(words) ? '' : '.');
   }
 
+  /** With a full stop, as it is otherwise. @param {string} words @returns {string} */
+  function stopped(words) { return words + (/[.?!]$/.test(words) ? '' : '.'); }
+
   /** @param {[number, number]|null|undefined} rank @returns {string} */
   function places(rank) {
     if (!rank) return 'none';
@@ -153,8 +163,8 @@ Stillroom.words = (function () {
   }
 
   return {
-    placesFor: placesFor, number: number, bare: bare, rounded: rounded, interval: interval, withUnit: withUnit,
-    count: count, plural: plural, isolate: isolate, listed: listed, sentence: sentence, places: places,
+    placesFor: placesFor, number: number, bare: bare, rounded: rounded, interval: interval, spread: spread, withUnit: withUnit,
+    count: count, plural: plural, isolate: isolate, listed: listed, sentence: sentence, stopped: stopped, places: places,
     isInterval: isInterval, NO_BREAK: NO_BREAK, MINUS: MINUS
   };
 })();

@@ -146,6 +146,7 @@
     release = window.stillroomRelease;
     if (!release || !window.stillroomData || typeof StillroomEstimate === 'undefined') { failed(); return; }
     est = StillroomEstimate.open(window.stillroomData);
+    est.obstacles.forEach(function (/** @type {any} */ each) { Object.assign(each, release.obstacles[each.name] || {}); });
     at('skip').addEventListener('click', function (/** @type {Event} */ event) { event.preventDefault(); at('main').focus(); });
     Stillroom.form.start(est, release, changed);
     Stillroom.ranking.start(est, release, changed);

@@ -45,7 +45,9 @@ Stillroom.pair = (function () {
     var a = W.isolate(one.name);
     var b = W.isolate(two.name);
     var more = pair.difference >= 0 ? 'more' : 'less';
-    var size = C.shown(Math.abs(pair.difference), Math.min(Math.abs(pair.low), Math.abs(pair.high)), Math.max(Math.abs(pair.low), Math.abs(pair.high)), u);
+    var ends = [pair.low, pair.high].filter(function (each) { return each !== null; }).map(Math.abs);
+    var isWhole = ends.length === 2;
+    var size = C.shown(Math.abs(pair.difference), isWhole ? Math.min(ends[0], ends[1]) : null, isWhole ? Math.max(ends[0], ends[1]) : null, u);
     if (pair.verdict === 'too close') return where + ' ' + a + ' and ' + b + ' are too close to call.';
     return where + ' ' + (pair.verdict === 'ahead' ? a + ' is ahead of ' + b : a + ' is behind ' + b) + ': ' + size + ' ' + more + '.';
   }
@@ -58,15 +60,15 @@ Stillroom.pair = (function () {
     var found = est.rank(asked);
     var rows = [one, two].map(function (fan) { return found.rows.filter(function (/** @type {any} */ each) { return each.fan === fan.index; })[0]; });
     var pair = rows[0] && rows[1] ? est.pair(one.index, two.index, asked) : null;
-    if (!pair) return unknown([one, two], rows, found, C.whole(s, est));
+    if (!pair || pair.difference === null) return unknown([one, two], rows, found, C.whole(s, est));
     var facts = [
-      ['Difference, ' + u.symbol, W.rounded(pair.difference / u.factor, pair.low / u.factor, pair.high / u.factor), C.interval(pair.low, pair.high, u)],
+      ['Difference, ' + u.symbol, C.shown(pair.difference, pair.low, pair.high, { symbol: '', factor: u.factor }), C.interval(pair.low, pair.high, u)],
       ['A gap that counts, from, ' + u.symbol, W.bare(pair.margin / u.factor), '']];
     return P.el('div', {}, P.el('h2', { class: 'answer-line', id: 'pair-sentence' }, sentence(pair, one, two, s, est, u)),
-      P.el('p', {}, pair.words || because(pair, u)), pair.further ? P.el('p', {}, 'What would settle it: ' + W.sentence(pair.further)) : null,
-      gap(pair, one, two, u), P.table('The gap', ['', 'Value', '95 % interval'], facts, [1, 2]),
-      P.table('The two fans under these settings', ['', one.name, two.name], [
-        ['Airflow, ' + u.symbol].concat(rows.map(function (/** @type {any} */ r) { return W.rounded(r.value / u.factor, r.low / u.factor, r.high / u.factor) + ' (' + C.interval(r.low, r.high, u) + ')'; })),
+      P.el('p', {}, pair.words, ' ', pair.further),
+      gap(pair, one, two, u), P.table('The gap', ['Quantity', 'Value', '95 % interval'], facts, [1, 2]),
+      P.table('The two fans under these settings', ['Quantity', one.name, two.name], [
+        ['Airflow'].concat(rows.map(function (/** @type {any} */ r) { return C.value(r, u) + ' (' + C.interval(r.low, r.high, u) + ')'; })),
         ['How it is known'].concat(rows.map(function (/** @type {any} */ r) { return r.how; })),
         ['Speed'].concat(rows.map(function (/** @type {any} */ r) { return C.rpm(r.speed); })),
         ['Places'].concat(rows.map(function (/** @type {any} */ r) { return W.places(r.rank) + ' of ' + found.rows.length; })),
@@ -93,29 +95,19 @@ Stillroom.pair = (function () {
     return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' the answer is ', P.el('em', {}, 'unknown'), '.'), P.fill(P.el('ul', {}), {}, said));
   }
 
-  /** @param {any} pair @param {any} u */
-  function because(pair, u) {
-    var margin = C.shown(pair.margin, null, null, u);
-    if (pair.verdict !== 'too close') return 'The interval of the difference leaves out nought, and the gap is larger than ' + margin + ', the smallest that counts.';
-    var isSmall = Math.abs(pair.difference) <= pair.margin;
-    var holds = pair.low <= 0 && pair.high >= 0;
-    if (holds && isSmall) return 'The interval of the difference holds nought, and the gap is smaller than ' + margin + ', the smallest that counts.';
-    return holds ? 'The interval of the difference holds nought: it may be either way.' : 'The gap is smaller than ' + margin + ', the smallest that counts: one would not notice.';
-  }
-
   /** The difference on its own scale, with the band in which a gap counts as none. @param {any} pair @param {any} one @param {any} two @param {any} u */
   function gap(pair, one, two, u) {
-    var far = Math.max(Math.abs(pair.low), Math.abs(pair.high), pair.margin) * 1.15 / u.factor;
+    var far = Math.max(Math.abs(pair.low || 0), Math.abs(pair.high || 0), Math.abs(pair.difference), pair.margin) * 1.15 / u.factor;
     var ticks = P.ticks(-far, far, 6);
     var end = Math.max(-ticks[0], ticks[ticks.length - 1]);
     /** @param {number} value in the unit shown */
     function x(value) { return (50 + value / end * 46).toFixed(2) + '%'; }
     var words = P.tickWords(ticks);
     var d = pair.difference / u.factor;
-    var low = pair.low / u.factor;
-    var high = pair.high / u.factor;
+    var low = pair.low === null ? -end : pair.low / u.factor;
+    var high = pair.high === null ? end : pair.high / u.factor;
     var margin = pair.margin / u.factor;
-    var alt = 'Difference ' + W.rounded(d, low, high) + ' ' + u.symbol + ', 95 % interval ' + W.interval(low, high) + '; gaps within ' + W.bare(margin) + ' count as none.';
+    var alt = 'Difference ' + C.shown(pair.difference, pair.low, pair.high, u) + ', 95 % interval ' + C.interval(pair.low, pair.high, u) + '; gaps within ' + W.bare(margin) + ' count as none.';
     return P.el('div', { class: 'gap' },
       P.el('p', { class: 'ends', 'aria-hidden': 'true' }, P.el('span', {}, '← ' + W.isolate(two.name) + ' moves more'), P.el('span', {}, W.isolate(one.name) + ' moves more →')),
       P.svg('svg', { class: 'gap-track', role: 'img', 'aria-label': alt, focusable: 'false' },

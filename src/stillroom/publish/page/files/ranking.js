@@ -35,7 +35,7 @@ Stillroom.ranking = (function () {
     if (!rows.length) return where + ' no fan could be ranked.';
     var u = C.unit(s, release, 'flow');
     var first = rows[0];
-    var value = C.shown(first.value, first.low, first.high, u) + ' (' + C.interval(first.low, first.high, u) + ')';
+    var value = C.value(first, u) + ' (' + C.interval(first.low, first.high, u) + ')';
     var names = found.best.map(function (/** @type {number} */ index) { return est.fans[index].name; });
     if (rows.length === 1) return where + ' only ' + W.isolate(est.fans[first.fan].name) + ' could be ranked: ' + value + '.';
     if (names.length < 2) return where + ' ' + W.isolate(est.fans[first.fan].name) + ' moves the most air: ' + value + '.';
@@ -86,11 +86,12 @@ Stillroom.ranking = (function () {
 
   /** What holds besides, for the eye and for print. @param {any} s */
   function told(s) {
-    var parts = [W.withUnit(String(s.size), 'mm') + ' fans'];
+    var obstacle = s.own ? null : Stillroom.settings.named(est, s.through);
+    var parts = [W.withUnit(String(s.size), 'mm') + ' fans', obstacle && obstacle.told || ''].filter(Boolean);
     if (!s.full && C.distance(est)) parts.push((s.fans > 1 ? 'level of all together ' : 'level ') + 'at ' + C.distance(est));
     if (s.ceiling !== null) parts.push('up to ' + W.number(s.ceiling, Number.isInteger(s.ceiling) ? 0 : 2) + ' ' + (at('currency').textContent || ''));
     if (s.only.trim()) parts.push('only names with ' + s.only.trim());
-    return W.sentence(parts.join('; '));
+    return W.stopped(parts.join('; '));
   }
 
   // --- bars --------------------------------------------------------------------------------------------------
@@ -150,7 +151,7 @@ Stillroom.ranking = (function () {
     P.set(one.name, 'href', link('fan/' + name, s));
     P.set(one.verdict, 'href', link('compare/' + name + '/' + encodeURIComponent(est.fans[leader].name), s));
     P.say(one.verdict, word);
-    P.say(one.value, C.shown(row.value, row.low, row.high, u));
+    P.say(one.value, C.value(row, u));
     P.say(one.range, C.interval(row.low, row.high, u));
     P.say(one.how, row.how);
     var inline = row.marks.filter(function (/** @type {string} */ mark) { return INLINE.test(mark); });
@@ -217,14 +218,14 @@ Stillroom.ranking = (function () {
   function table(found, shown, s, link) {
     var u = C.unit(s, release, 'flow');
     /** @type {string[]} */ var notes = [];
-    P.put(at('table'), P.table(C.whole(s, est), ['Fan', 'Maker', 'Airflow, ' + u.symbol, '95 % interval', 'Verdict', 'Places',
+    P.put(at('table'), P.table(C.whole(s, est), ['Fan', 'Airflow, ' + u.symbol, '95 % interval', 'Verdict', 'Places',
       'How', 'Speed', 'Price', 'Samples', 'Mountings', 'Notes'], shown.map(function (row) {
       var fan = est.fans[row.fan];
-      return [P.el('a', { href: link('fan/' + encodeURIComponent(fan.name), s) }, P.el('bdi', {}, fan.name)), fan.maker || '',
-        W.rounded(row.value / u.factor, row.low === null ? null : row.low / u.factor, row.high === null ? null : row.high / u.factor),
+      return [P.el('a', { href: link('fan/' + encodeURIComponent(fan.name), s) }, P.el('bdi', {}, fan.name)),
+        C.value(row, { symbol: '', factor: u.factor }),
         C.interval(row.low, row.high, u), verdict(row, found), W.places(row.rank), row.how, C.rpm(row.speed),
         fan.price ? C.price(fan.price) : '', String(fan.samples), String(fan.mountings), numbered(row.marks, notes).join(', ')];
-    }), [2, 3, 5, 7, 8, 9, 10]));
+    }), [1, 2, 4, 6, 7, 8, 9]));
     footnotes(notes);
   }
 

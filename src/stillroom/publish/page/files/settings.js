@@ -17,16 +17,21 @@ Stillroom.settings = (function () {
   /** @param {any} est @param {any} release @returns {Settings} */
   function usual(est, release) {
     var limits = est.limits;
-    var middle = Math.round((limits.low + limits.high) / 2);
+    var middle = hasLimits(est) ? Math.round((limits.low + limits.high) / 2) : 0;
     var wanted = release.usual || {};
     var through = named(est, wanted.through) ? wanted.through : (est.obstacles[0] || { name: '' }).name;
     return {
       size: est.sizes.indexOf(wanted.size) >= 0 ? wanted.size : est.sizes[0],
       through: through, own: null, told: '', ab: ['', ''],
       limit: within(wanted.limit, limits.low, limits.high) ? wanted.limit : middle,
-      full: false, ceiling: null, fans: 1, tiled: false, only: '',
+      full: !hasLimits(est), ceiling: null, fans: 1, tiled: false, only: '',
       flow: release.shown.flow, pressure: release.shown.pressure, table: false
     };
+  }
+
+  /** Whether the release knows any fan's sound. @param {any} est */
+  function hasLimits(est) {
+    return typeof est.limits.low === 'number' && typeof est.limits.high === 'number';
   }
 
   /** @param {any} est @param {string} name */
@@ -129,9 +134,9 @@ Stillroom.settings = (function () {
     else if (through === OWN || through === COEFFICIENTS || (through && named(est, through))) s.through = through;
     if (said.has('resistance')) s.told = (said.get('resistance') || '').slice(0, 60);
     s.ab = [(said.get('a') || '').slice(0, 20), (said.get('b') || '').slice(0, 20)];
-    s.full = said.get('noise') === 'any';
+    s.full = said.get('noise') === 'any' || !hasLimits(est);
     var limit = numeral(said.get('noise'));
-    if (within(limit, est.limits.low, est.limits.high)) s.limit = limit;
+    if (hasLimits(est) && within(limit, est.limits.low, est.limits.high)) s.limit = limit;
     var ceiling = numeral(said.get('price'));
     if (within(ceiling, 0, 1e6)) s.ceiling = ceiling;
     var fans = numeral(said.get('fans'));
@@ -166,7 +171,7 @@ Stillroom.settings = (function () {
     }).map(function (/** @type {any} */ fan) { return fan.index; });
   }
 
-  return { OWN: OWN, COEFFICIENTS: COEFFICIENTS, MOST_FANS: MOST_FANS, usual: usual, named: named, within: within,
+  return { OWN: OWN, hasLimits: hasLimits, COEFFICIENTS: COEFFICIENTS, MOST_FANS: MOST_FANS, usual: usual, named: named, within: within,
     numeral: numeral, resistance: resistance, coefficients: coefficients, own: own, asLink: asLink,
     fromLink: fromLink, asked: asked, unitNamed: unitNamed };
 })();
