@@ -18,6 +18,11 @@ from stillroom.records.acts import Decision
 from stillroom.vocabulary import from_si, is_unit
 
 
+def flat(told: str) -> str:
+    """A name within a sentence: on one line."""
+    return " ".join(told.split())
+
+
 def one_line(told: str) -> str:
     """A lab's words within a sentence: on one line, without a full stop of their own."""
     return " ".join(told.split()).rstrip(".")
@@ -61,7 +66,7 @@ def accepted_sentences(
         about = _subject(each.subject, known).words
         text = (
             f"Published with an accepted finding of rule {each.rule}{title} about {about}{said};"
-            f" accepted on {each.time[:10]} by {one_line(each.by)}: “{one_line(each.reason)}”"
+            f" accepted on {each.time[:10]} by {flat(each.by)}: “{one_line(each.reason)}”"
         )
         yield Sentence("", Kind.ACCEPTED, finding.fans if finding else (), wording.stopped(text))
 
@@ -72,7 +77,7 @@ def excluded_sentences(excluded: Sequence[Decision], book: Book, graph: Graph) -
     groups: dict[tuple[str, str, str, str, bool | None], list[str]] = {}
     for each in excluded:
         subject = _subject(each.subject, known)
-        group = (subject.fan, one_line(each.reason), one_line(each.by), each.time[:10], each.after_ranking)
+        group = (subject.fan, one_line(each.reason), flat(each.by), each.time[:10], each.after_ranking)
         groups.setdefault(group, []).append(subject.words)
     for (fan, reason, by, day, after), subjects in groups.items():
         of = f"of {wording.isolate(fan)}, " if fan else ""
@@ -102,7 +107,7 @@ def dispute_sentences(book: Book, fans: Iterable[str]) -> Iterator[Sentence]:
         for each in standing_disputes(book, fan):
             what = f"The number of {wording.isolate(fan)} for {one_line(each.measure)} is" if each.measure else (
                 f"The numbers of {wording.isolate(fan)} are")  # fmt: skip
-            by = f" by {one_line(each.by)}" if each.by else ""
+            by = f" by {flat(each.by)}" if each.by else ""
             reply = (
                 f"; the laboratory replied{f' on {each.reply_date}' if each.reply_date else ''}: “"
                 if each.reply

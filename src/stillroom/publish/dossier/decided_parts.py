@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from stillroom import wording
 from stillroom.lab.disputes import standing_disputes
 from stillroom.lab.exclusions import has_lapsed
-from stillroom.publish.account.whole_release import one_line
+from stillroom.publish.account.whole_release import flat, one_line
 from stillroom.publish.document import Block, Bullets, Callout, CalloutKind, Grid, Heading, Paragraph
 from stillroom.publish.dossier.material import Material
 from stillroom.quality import Finding
@@ -31,7 +31,7 @@ def dispute_parts(material: Material) -> Iterator[Block]:
 
 def _words(dispute: Dispute) -> str:
     what = f"{one_line(dispute.measure)}: " if dispute.measure else ""
-    by = f" by {one_line(dispute.by)}" if dispute.by else ""
+    by = f" by {flat(dispute.by)}" if dispute.by else ""
     when = f" on {dispute.reply_date}" if dispute.reply_date else ""
     said = [f"{what}under dispute since {dispute.since}{by}: “{one_line(dispute.text)}”."]
     said[0] = said[0][:1].upper() + said[0][1:]
@@ -83,5 +83,5 @@ def _decision(decision: Decision) -> str:
     words = {"exclude": "excluded", "accept": "accepted", "repeat": "to be repeated"}
     after = {True: ", after a ranking with it had been kept", False: ", before any ranking with it", None: ""}
     action = words.get(decision.action, decision.action)
-    said = f"{action} on {decision.time[:10]} by {one_line(decision.by)}: “{one_line(decision.reason)}”"
+    said = f"{action} on {decision.time[:10]} by {flat(decision.by)}: “{one_line(decision.reason)}”"
     return wording.stopped(said + after[decision.after_ranking])
