@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from stillroom import wording
 from stillroom.charts import marks
@@ -266,6 +266,11 @@ def _spec(chart: RankedBars, page: Page, plan: Plan, rows: marks.Rows) -> Altair
     return layered
 
 
+def _at(channel: Any, value: float) -> Any:
+    """A channel with a place on the page: given as such, Altair needn't look for it among all it knows."""
+    return channel(value)
+
+
 def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> list[alt.Chart]:
     """Bars, their intervals with caps, the open end of what is a range, and the line at zero."""
     import altair as alt
@@ -296,7 +301,7 @@ def bar_layers(base: alt.Chart, page: Page, plan: Plan, scale: alt.Scale) -> lis
         for end in ("low", "high")
     ]
     zero = base.mark_rule(strokeWidth=line / 1.6, stroke=role("axis"), aria=False).encode(
-        x=alt.XDatum(0, axis=None, scale=scale), y=alt.YValue(0), y2=alt.Y2Value(plan.height)
+        x=alt.XDatum(0, axis=None, scale=scale), y=_at(alt.YValue, 0), y2=_at(alt.Y2Value, plan.height)
     )
     open_end = base.transform_filter("datum.range").mark_bar(
         height=thick, yOffset=down, strokeWidth=line / 1.6, fill=role("paper"), aria=False
@@ -350,7 +355,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
                     dy=up + shift,
                     aria=False,
                 ).encode(
-                    x=alt.XValue(mark),
+                    x=_at(alt.XValue, mark),
                     text=alt.Text(f"{field}:N"),
                     size=alt.Size("size:Q", scale=None),
                     color=alt.Color("ink:N", scale=None),
@@ -360,7 +365,7 @@ def _name_layers(base: alt.Chart, page: Page, plan: Plan) -> list[alt.Chart]:
         shape="diamond", filled=True, size=(0.5 * page.label) ** 2, yOffset=up, opacity=1, aria=False
     )
     layers.append(
-        diamonds.encode(x=alt.XValue(mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None))
+        diamonds.encode(x=_at(alt.XValue, mark - 0.72 * page.label), color=alt.Color("ink:N", scale=None))
     )
     return layers
 

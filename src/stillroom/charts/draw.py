@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -119,6 +120,15 @@ def set_on(chart: Chart, page: Page) -> Sheet:
         notes=(*notes, UNPRINTABLE) if unprintable else notes,
         least=kind.least(chart, page),
     )
+
+
+@contextmanager
+def unchecked() -> Iterator[None]:
+    """Within it, definitions aren't held against the schema of charts as they are made: a sixth of the time."""
+    from altair.utils import schemapi
+
+    with schemapi.debug_mode(False):
+        yield
 
 
 def svg(sheet: Sheet, theme: Theme) -> str:

@@ -9,12 +9,9 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-
-import numpy as np
-from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.charts import frame, marks
@@ -24,24 +21,15 @@ from stillroom.charts.draw import set_page
 from stillroom.charts.fonts import printable
 from stillroom.charts.frame import Sheet
 from stillroom.charts.layout import Layout
-from stillroom.charts.palette import Theme, coloured
-from stillroom.charts.raster import Pixels, Strip, png_of, rasterised, strip
+from stillroom.charts.palette import Theme
 from stillroom.charts.series import RankedBars
 from stillroom.errors import BadInput
-
-Mask = NDArray[np.bool_]
 
 ORDER = "the last bar first, the best last"
 """In which order bars are shown, in words."""
 
 UNNAMED = "Bars shown one by one"
 """The title of a set for which no words are left that don't name a fan."""
-
-AXIS_ROOM = 32
-"""Width in which the axis stands, from the right end of the names [page units]."""
-
-MARGIN = 8
-"""How far above and beneath its row a bar's words may reach [page units]."""
 
 _MOVED = re.compile(r"translate\(([-\d.e]+),([-\d.e]+)\)")
 _BEGUN = re.compile(r"M([-\d.e]+),([-\d.e]+)")
@@ -55,7 +43,8 @@ class Parts:
     Parameters
     ----------
     sheet : the page as it is published. title, alt : of the set: without a fan's name, and without the finding.
-    heading, cue, axis, closing : SVG that stands from the first step on.
+    heading, cue, axis, closing : SVG that stands from the first step on. told : what stands in place of heading and
+        closing in the end: those of the page as it is published.
     bars, names : of each row from the top: the bar with its numbers and words; the fan's name.
     top : where the first row begins. pitch : height of a row. columns : between which two places from the
         left the names stand, and nothing else.
@@ -68,6 +57,7 @@ class Parts:
     cue: str
     axis: str
     closing: str
+    told: tuple[str, str]
     bars: tuple[str, ...]
     names: tuple[str, ...]
     top: float
@@ -75,13 +65,13 @@ class Parts:
     columns: tuple[float, float]
 
 
-def taken_apart(chart: RankedBars, question: str) -> Parts:
+def taken_apart(chart: RankedBars, question: str, sheet: Sheet | None = None) -> Parts:
     """The wide page of a ranking in parts.
 
     Parameters
     ----------
     chart : at most as many bars as the page holds. question : what is asked, in place of the finding; left out where
-        a fan's name is part of it.
+        a fan's name is part of it. sheet : the chart set on its wide page, where it is there already.
 
     Raises
     ------
@@ -89,7 +79,7 @@ def taken_apart(chart: RankedBars, question: str) -> Parts:
     """
     if not chart.bars:
         raise BadInput("bars to show one by one", found="none", expected="one or more")
-    sheet = set_page(chart, Layout.WIDE)
+    sheet = sheet or set_page(chart, Layout.WIDE)
     page, names = sheet.page, fans_of(chart)
     plan = plan_of(chart, page, page.width - 2 * page.margin, sheet.foot - sheet.top)
     said = partial(_without, names)
@@ -105,9 +95,10 @@ def taken_apart(chart: RankedBars, question: str) -> Parts:
         title=title or UNNAMED,
         alt=f"{wording.plural(len(bars), 'bar')}, shown one by one, {ORDER}; the fans' names are not told.",
         heading=heading,
-        cue=cue_svg(chart, page, plan),
+        cue=marks.group(cue_svg(chart, page, plan), page.margin, sheet.top, "cue"),
         axis=axis,
         closing=closing,
+        told=(_group(sheet.inner, "heading"), _group(sheet.inner, "closing")),
         bars=bars,
         names=named,
         top=sheet.top + plan.cue,
@@ -117,6 +108,14 @@ def taken_apart(chart: RankedBars, question: str) -> Parts:
             page.margin + plan.zero - 0.35 * page.label,
         ),
     )
+
+
+def _group(inner: str, name: str) -> str:
+    """A group of a page that holds no other groups."""
+    found = re.search(rf'<g id="{name}".*?</g>', inner, re.DOTALL)
+    if found is None:
+        raise AssertionError(f"a page without its group {name!r}")
+    return found[0]
 
 
 def fans_of(chart: RankedBars) -> tuple[str, ...]:
@@ -143,17 +142,17 @@ def _rows(inner: str, plan: Plan, names_at: float) -> tuple[str, tuple[str, ...]
     axis, bars, names = "", [""] * len(plan.rows), [""] * len(plan.rows)
     for layer in ET.fromstring(f"<svg>{inner}</svg>").iter("g"):
         for each in layer if "role-mark" in layer.get("class", "") else ():
-            x, y = _place(each)
+            x, y = place_of(each)
             if each.tag == "line" and each.get("y2") != "0":
-                axis += _written(each)
+                axis += written(each)
             elif each.tag == "text" and abs(x - names_at) < 0.01:
-                names[int(y / plan.pitch)] += _written(each)
+                names[int(y / plan.pitch)] += written(each)
             else:
-                bars[int(y / plan.pitch)] += _written(each)
+                bars[int(y / plan.pitch)] += written(each)
     return axis, tuple(bars), tuple(names)
 
 
-def _place(mark: ET.Element) -> tuple[float, float]:
+def place_of(mark: ET.Element) -> tuple[float, float]:
     """Where a mark stands: what it is moved by, or where its line begins."""
     found = _MOVED.search(mark.get("transform", "")) or _BEGUN.search(mark.get("d", ""))
     if found is None:
@@ -161,7 +160,7 @@ def _place(mark: ET.Element) -> tuple[float, float]:
     return float(found[1]), float(found[2])
 
 
-def _written(mark: ET.Element) -> str:
+def written(mark: ET.Element) -> str:
     """A mark as SVG, without words for those who hear the chart: they say the fan's name."""
     kept = {
         name: value for name, value in mark.attrib.items() if name != "role" and not name.startswith("aria-")
@@ -190,156 +189,10 @@ def reveal_svg(parts: Parts, theme: Theme, *, named: bool) -> str:
     )
     inner = (
         parts.heading
-        + marks.group(parts.cue, parts.sheet.page.margin, parts.sheet.top, "cue")
+        + parts.cue
         + marks.group(rows + (words if named else ""), parts.sheet.page.margin, parts.top, "bars")
         + marks.group(parts.axis, parts.sheet.page.margin, parts.top, "axis")
         + parts.closing
     )
     sheet = replace(parts.sheet, inner=inner, title=parts.title, alt=parts.alt)
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + frame.carrying_svg(sheet, theme) + "\n"
-
-
-# --- as pictures ----------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Frame:
-    """One step as a picture: how many bars are shown, how ("hidden", "named", "finding"; "" before the first)."""
-
-    shown: int
-    kind: str
-    png: bytes
-
-    @property
-    def name(self) -> str:
-        """The stem of its file, without the theme."""
-        kind = f"{self.kind}-" if self.kind else ""
-        return self.kind if self.kind == FINDING else f"{kind}{self.shown:02d}"
-
-
-HIDDEN, NAMED, FINDING = "hidden", "named", "finding"
-
-
-def frames(parts: Parts, theme: Theme) -> Iterator[Frame]:
-    """All steps of a set in one theme: before the first bar, without names, with names, and the finding.
-
-    Pictures are of the wide page's exact size, and transparent. A step differs from the one before in the pixels of
-    the bar that it shows, and in no other.
-    """
-    page = parts.sheet.page
-    count, wide = len(parts.bars), int(page.width * page.scale)
-    stage = _Stage(parts, theme)
-    for shown in range(count + 1):
-        yield Frame(shown, HIDDEN if shown else "", png_of(stage.step(shown, named=False), wide))
-    for shown in range(1, count + 1):
-        yield Frame(shown, NAMED, png_of(stage.step(shown, named=True), wide))
-    yield Frame(count, FINDING, png_of(stage.finding(), wide))
-
-
-class _Stage:
-    """The pieces of which steps are put together, each drawn and packed once.
-
-    A row is drawn with some room above and beneath, as its words may reach into its neighbours' rows.
-    """
-
-    def __init__(self, parts: Parts, theme: Theme) -> None:
-        self.parts, self.theme = parts, theme
-        page, count = parts.sheet.page, len(parts.bars)
-        edges = [round(parts.top + parts.pitch * place) for place in range(count + 1)]
-        self.edges = [edges[0] - MARGIN, *edges[1:-1], edges[-1] + MARGIN]
-        self.first, self.last = self.edges[0], self.edges[-1]
-        self.page_height, self.scale = int(page.height or 0), int(page.scale)
-        self.wide = int(page.width)
-        cue = marks.group(parts.cue, page.margin, parts.sheet.top, "cue")
-        self.axis = self._placed(parts.axis)
-        self.asking = self._around(parts.heading + cue + self.axis, self.axis + parts.closing)
-        whole = re.sub(r'<rect id="paper"[^>]*/>', "", parts.sheet.inner)
-        self.telling = self._around(whole, whole)
-        self.empty = self._empty(round(parts.columns[1]))
-        self.rows = [self._row(place) for place in range(count)]
-        self.packed: dict[tuple[int, bool, tuple[int, ...]], Strip] = {}
-
-    def step(self, shown: int, *, named: bool) -> list[Strip]:
-        """The page with the last bars, so many of them."""
-        count = len(self.rows)
-        bands = [self._band(place, count - shown, named=named) for place in range(count)]
-        return [self.asking[0], *bands, self.asking[1]]
-
-    def finding(self) -> list[Strip]:
-        """The page as it is published."""
-        bands = [self._band(place, 0, named=True) for place in range(len(self.rows))]
-        return [self.telling[0], *bands, self.telling[1]]
-
-    def _placed(self, inner: str) -> str:
-        return marks.group(inner, self.parts.sheet.page.margin, self.parts.top, "row")
-
-    def _around(self, above: str, beneath: str) -> tuple[Strip, Strip]:
-        """What stands above and beneath the bars."""
-        return (
-            strip(self._pixels(above, 0, self.first)),
-            strip(self._pixels(beneath, self.last, self.page_height)),
-        )
-
-    def _pixels(self, inner: str, top: int, bottom: int, left: int = 0, right: int = 0) -> Pixels:
-        """A part of the page between two heights, and between two sides where they are told, as pixels."""
-        size = f"{(right or self.wide) - left} {bottom - top}"
-        wide, high = size.split()
-        svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
-            f'viewBox="{left} {top} {size}">{inner}</svg>'
-        )
-        return rasterised(coloured(svg, self.theme), self.scale)
-
-    def _empty(self, split: int) -> Pixels:
-        """The page without bars, where they will stand: the axis, of which all lies right of the names."""
-        out = np.zeros(((self.last - self.first) * self.scale, self.wide * self.scale, 4), np.uint8)
-        right = split + AXIS_ROOM
-        out[:, split * self.scale : right * self.scale] = self._pixels(
-            self.axis, self.first, self.last, split, right
-        )
-        return out
-
-    def _row(self, place: int) -> tuple[int, Pixels, Pixels]:
-        """A row with the axis over it: its first line of pixels below `first`, without and with the fan's name."""
-        top = max(self.edges[place] - MARGIN, self.first)
-        bottom = min(self.edges[place + 1] + MARGIN, self.last)
-        bar = self.parts.bars[place] + self.parts.names[place]
-        named = self._pixels(self._placed(bar) + self.axis, top, bottom)
-        hidden, start = named.copy(), (top - self.first) * self.scale
-        names = slice(*(round(side) * self.scale for side in self.parts.columns))
-        hidden[:, names] = self.empty[start : start + len(named), names]
-        return start, hidden, named
-
-    def _band(self, place: int, first: int, *, named: bool) -> Strip:
-        """The pixels that belong to one row: its own bar and what reaches in from its neighbours, where shown."""
-        low, high = ((self.edges[place + side] - self.first) * self.scale for side in (0, 1))
-        near = range(max(first, place - 1), min(place + 2, len(self.rows)))
-        inside = tuple(each for each in near if each == place or self._reaches(each, low, high))
-        key = (place, named, inside)
-        if key not in self.packed:
-            self.packed[key] = strip(self._drawn(inside, low, high, named=named))
-        return self.packed[key]
-
-    def _reaches(self, place: int, low: int, high: int) -> bool:
-        """Whether a row has ink between two lines of pixels."""
-        ink = self._ink(place, low, high, named=True)
-        return ink is not None and bool(ink[1].any())
-
-    def _ink(self, place: int, low: int, high: int, *, named: bool) -> tuple[slice, Mask, Pixels] | None:
-        """Where a row differs from the page without bars between two lines of pixels, and its pixels there."""
-        top, *kinds = self.rows[place]
-        pixels = kinds[named]
-        start, end = max(low, top), min(high, top + len(pixels))
-        if start >= end:
-            return None
-        own = pixels[start - top : end - top]
-        mask = own.view(np.uint32)[:, :, 0] != self.empty[start:end].view(np.uint32)[:, :, 0]
-        return slice(start - low, end - low), mask, own
-
-    def _drawn(self, rows: Sequence[int], low: int, high: int, *, named: bool) -> Pixels:
-        """The pixels of these rows between two lines, all that is ink laid on the page without bars."""
-        out = self.empty[low:high].copy()
-        inks = [self._ink(each, low, high, named=named) for each in rows]
-        for where, mask, own in (each for each in inks if each is not None):
-            np.copyto(out[where], own, where=mask[:, :, None])
-        return out

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
-from stillroom.charts.draw import ALL_THEMES, html, png, set_page, svg
+from stillroom.charts.draw import ALL_THEMES, html, png, set_page, svg, unchecked
 from stillroom.charts.fonts import clean
 from stillroom.charts.frame import Sheet
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Layout
-from stillroom.charts.reveal import frames, reveal_svg, taken_apart
+from stillroom.charts.reveal import reveal_svg, taken_apart
+from stillroom.charts.reveal_frames import frames
 from stillroom.charts.series import RankedBars
 from stillroom.charts.table import table_of
 from stillroom.errors import BadInput
@@ -20,7 +21,7 @@ from stillroom.publish.pack.kept import keep, key_of
 
 
 class Sort(Enum):
-    """What a task draws: a page as pictures, a page to read with its table, or a reveal set."""
+    """What a task draws: pictures of a page, with the page to read and its table, or with the reveal set."""
 
     PICTURES = "pictures"
     READ = "read"
@@ -60,7 +61,8 @@ def draw_task(task: Task) -> tuple[Path, str]:
     (where they are kept, "" or why the page can't hold the chart).
     """
     try:
-        files = _SORTS[task.sort](task)
+        with unchecked():
+            files = _SORTS[task.sort](task)
     except BadInput as error:
         return task.bundle, error.sentence()
     keep(task.bundle, files)
@@ -91,14 +93,15 @@ def _read(task: Task) -> Mapping[str, bytes]:
 
 def _reveal(task: Task) -> Mapping[str, bytes]:
     assert isinstance(task.chart, RankedBars)
-    parts = taken_apart(task.chart, task.question)
+    sheet = set_page(task.chart, task.layout)
+    parts = taken_apart(task.chart, task.question, sheet)
     made: dict[str, bytes] = {}
     for theme in ALL_THEMES:
         for named in (False, True):
             kind = "named" if named else "hidden"
             made[f"{theme.value}-{kind}.svg"] = reveal_svg(parts, theme, named=named).encode()
         made |= {f"{theme.value}-{each.name}.png": each.png for each in frames(parts, theme)}
-    return {f"{FOLDER}/{task.name}/{name}": body for name, body in made.items()}
+    return _pictures_of(task, sheet) | {f"{FOLDER}/{task.name}/{name}": body for name, body in made.items()}
 
 
 FOLDER = "reveal"

@@ -82,14 +82,10 @@ def draw_pack(
 
 
 def _tasks(lab: Path, one: Belongs, *, reveal: bool) -> Iterator[Task]:
-    """The pages of a chart: each layout, and the reveal set."""
-    wanted = [
-        (Sort.READ if layout is Layout.ARTICLE else Sort.PICTURES, layout, chart)
-        for layout, chart in one.pages.items()
-    ]
-    if reveal and one.is_revealed:
-        wanted.append((Sort.REVEAL, Layout.WIDE, one.pages[Layout.WIDE]))
-    for sort, layout, chart in wanted:
+    """The pages of a chart: one of them is read with its table, the wide one is shown bar by bar too."""
+    sorts = {Layout.ARTICLE: Sort.READ} | ({Layout.WIDE: Sort.REVEAL} if reveal and one.is_revealed else {})
+    for layout, chart in one.pages.items():
+        sort = sorts.get(layout, Sort.PICTURES)
         key = key_of_task(sort, one.name, layout, chart, one.whole, one.question)
         yield Task(sort, one.name, layout, chart, one.whole, one.question, path_of(lab, key))
 
