@@ -11,6 +11,7 @@ from stillroom import wording
 from stillroom.publish.as_data import as_data
 from stillroom.publish.document import Block, Bullets, Document, Grid, Heading, Paragraph
 from stillroom.publish.methodology.lines import Data, Line, lines_of, sections_of
+from stillroom.publish.methodology.versions_used import FOLLOWING
 from stillroom.publish.methodology.words import several
 from stillroom.publish.release import Release
 
@@ -39,13 +40,19 @@ class Changed:
 
 @dataclass(frozen=True)
 class Changes:
-    """What changed between two documents, by section; nothing where both read the same."""
+    """What changed between two documents, by section; nothing where both read the same.
+
+    Parameters
+    ----------
+    new_sections, gone_sections : headings. changed, added, removed : lines. order : of all sections.
+    """
 
     new_sections: tuple[tuple[str, ...], ...]
     gone_sections: tuple[tuple[str, ...], ...]
     changed: tuple[Changed, ...]
     added: tuple[Line, ...]
     removed: tuple[Line, ...]
+    order: tuple[tuple[str, ...], ...] = ()
 
     def __bool__(self) -> bool:
         """Whether anything changed."""
@@ -54,9 +61,10 @@ class Changes:
     @property
     def sections(self) -> tuple[tuple[str, ...], ...]:
         """The sections in which a line changed, was added or removed, in their order."""
-        changed = (each.section for each in self.changed)
-        lines = (each.section for each in (*self.added, *self.removed))
-        return tuple(dict.fromkeys((*changed, *lines)))
+        touched = {each.section for each in self.changed} | {
+            each.section for each in (*self.added, *self.removed)
+        }
+        return tuple(each for each in self.order if each in touched)
 
 
 def changes_since(previous: Release | None, document: Document) -> Document:
@@ -95,12 +103,12 @@ def _document(document: Document, since: str, blocks: Sequence[Block]) -> Docume
 def changes_between(old: Data, new: Data) -> Changes:
     """What changed between two documents, as `as_data` gives them."""
     before, now = sections_of(old), sections_of(new)
-    order = list(dict.fromkeys((*now, *before)))
-    lines_before, lines_now = lines_of(old), lines_of(new)
+    order = _merged(now, before)
+    lines_before, lines_now = (_compared(lines_of(each)) for each in (old, new))
     changed: list[Changed] = []
     added: list[Line] = []
     removed: list[Line] = []
-    for section in ((), *order):
+    for section in order:
         gone = [each for each in lines_before if each.section == section]
         came = [each for each in lines_now if each.section == section]
         _compare(gone, came, changed, added, removed)
@@ -110,7 +118,27 @@ def changes_between(old: Data, new: Data) -> Changes:
         tuple(changed),
         tuple(added),
         tuple(removed),
+        tuple(order),
     )
+
+
+NOT_COMPARED = frozenset({FOLLOWING})
+"""Tables whose lines tell nothing of the method: keys move with every reading."""
+
+
+def _compared(lines: list[Line]) -> list[Line]:
+    return [each for each in lines if each.table not in NOT_COMPARED]
+
+
+def _merged(now: Sequence[tuple[str, ...]], before: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """All sections in the order of the document now; those that are gone stand after what they stood after."""
+    order: list[tuple[str, ...]] = [(), *now]
+    last: tuple[str, ...] = ()
+    for each in before:
+        if each not in order:
+            order.insert(order.index(last) + 1, each)
+        last = each
+    return order
 
 
 def _compare(

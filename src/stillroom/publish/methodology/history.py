@@ -117,12 +117,13 @@ def _number(each: Legacy) -> tuple[str, ...]:
 def left_out(facts: Facts) -> Iterator[Block]:
     """Fans without a number, files that could not be used, and what a fit put aside; decisions stand elsewhere."""
     yield Heading(1, LEFT_OUT)
-    yield Paragraph("Exclusions by a person’s decision stand with the quality rules. Beside them:")
     said = [*_unranked(facts), *_unplaced(facts), *_could_not(facts), *_put_aside(facts)]
+    exclusions = "What a person decided to leave out stands with the quality rules."
     if said:
+        yield Paragraph(f"{exclusions} Beside that:")
         yield Bullets(tuple(said))
     else:
-        yield Paragraph("Nothing: every file is used, and every fan has a number in every measure.")
+        yield Paragraph(f"{exclusions} Beside that nothing was left out.")
 
 
 def _unranked(facts: Facts) -> Iterator[str]:

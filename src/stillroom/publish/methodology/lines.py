@@ -19,19 +19,21 @@ class Line:
     section : the headings under which it stands. table : caption of its table; "" outside of one.
     name : by which it is the same line in two documents: the leading cells of a row, a formula read aloud; "" for a
     sentence, which has none.
-    cells : {header: what it says}; of a sentence under "".
+    cells : {header: what it says}; of a sentence under "". leading : how many of them make the name.
     """
 
     section: tuple[str, ...]
     table: str
     name: str
     cells: Mapping[str, str]
+    leading: int = 0
 
     @property
     def words(self) -> str:
         """What it says, in one line: a row with its headers, its name first."""
+        rest = list(self.cells.items())[self.leading :]
         told = "; ".join(
-            f"{header} {cell}" if header else cell for header, cell in self.cells.items() if cell
+            f"{header} {cell.removesuffix('.')}" if header else cell for header, cell in rest if cell
         )
         where = f"{self.table}, {self.name}: " if self.table else f"{self.name}: " if self.name else ""
         return where + told
@@ -84,8 +86,9 @@ def _formula(block: Data, section: tuple[str, ...]) -> Iterator[Line]:
 def _grid(block: Data, section: tuple[str, ...]) -> Iterator[Line]:
     headers = _apart([str(each) for each in block["headers"]])
     rows = [[_said(cell) for cell in row] for row in block["rows"]]
-    for name, row in zip(_names(rows), rows, strict=True):
-        yield Line(section, str(block["caption"]), name, dict(zip(headers, row, strict=True)))
+    names, leading = _names(rows)
+    for name, row in zip(names, rows, strict=True):
+        yield Line(section, str(block["caption"]), name, dict(zip(headers, row, strict=True)), leading)
     for each in block["notes"]:
         yield Line(section, "", "", {"": _said(each)})
 
@@ -100,18 +103,18 @@ def _apart(headers: Sequence[str]) -> list[str]:
     return found
 
 
-def _names(rows: Sequence[Sequence[str]]) -> list[str]:
-    """What names each row: its first cell, with as many of the next as tell it from the others."""
+def _names(rows: Sequence[Sequence[str]]) -> tuple[list[str], int]:
+    """What names each row: its first cell, with as many of the next as tell it apart; and how many these are."""
     for width in range(1, max(map(len, rows), default=0) + 1):
         found = [", ".join(row[:width]) for row in rows]
         if len(set(found)) == len(found):
-            return found
+            return found, width
     counted: Counter[str] = Counter()
     named = []
     for row in rows:
         counted[row[0]] += 1
         named.append(f"{row[0]} ({counted[row[0]]})")
-    return named
+    return named, 1
 
 
 _LINES: Mapping[str, Callable[[Data, tuple[str, ...]], Iterator[Line]]] = {

@@ -14,6 +14,9 @@ TITLE = "Versions, and how to follow a number"
 DATA = "../data/datapackage.json"
 """Where the open data are, from this document."""
 
+FOLLOWING = "Numbers to follow"
+"""The caption of the table of keys."""
+
 MANIFEST = "../manifest.json"
 
 KEY_DIGITS = 10
@@ -48,7 +51,7 @@ def versions_and_following(facts: Facts) -> Iterator[Block]:
         tuple(
             (title, each.fan, (code(f"stillroom trace {each.key[:KEY_DIGITS]}"),)) for title, each in first
         ),
-        caption="Numbers to follow",
+        caption=FOLLOWING,
     )
     yield Heading(2, "Open data")
     yield Paragraph((
