@@ -30,10 +30,15 @@ NONE, SUB, UP = 0, 1, 2
 
 def rasterised(svg: str, scale: float) -> Pixels:
     """An SVG as pixels, `scale` of them a unit."""
+    return pixels_of(drawn_png(svg, scale))
+
+
+def drawn_png(svg: str, scale: float = 1.0) -> bytes:
+    """An SVG as a PNG, `scale` pixels a unit."""
     import vl_convert
 
     register()
-    return pixels_of(bytes(vl_convert.svg_to_png(svg, scale=scale)))
+    return bytes(vl_convert.svg_to_png(svg, scale=scale))
 
 
 def pixels_of(png: bytes) -> Pixels:
