@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import math
 import re
+import struct
+import zlib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -20,7 +23,19 @@ from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents
 from stillroom.publish.data.standing_rows import readers_word
 from stillroom.publish.document import Callout, CalloutKind, Figure, plain
+from stillroom.publish.dossier.photos import picture_of
 from stillroom.publish.fan_card import (
+    PHOTO_PIXELS,
+    about,
+    card_files,
+    card_of,
+    drawn,
+    photo_of,
+    price_words,
+    set_card,
+    small_photo,
+    write_fan_cards,
+)
     about,
     card_files,
     card_of,
@@ -77,9 +92,10 @@ def test_every_ranked_fan_has_a_card_on_one_sheet(
         assert read.metadata.title == fan
         assert read.metadata["/CreationDate"].startswith("D:20260304")
         spoken = [str(each["/Alt"]) for each in elements(read) if each["/S"] == "/Figure" and "/Alt" in each]
-        assert len(spoken) == 2
-        assert "PQ curves, static pressure against airflow" in spoken[0]
-        assert "Level" in spoken[1]
+        *photos, curve, level = spoken
+        assert photos == [f"Photo of {fan}"] * (photo_of(gathered, fan) is not None)
+        assert "PQ curves, static pressure against airflow" in curve
+        assert "Level" in level
         said = told[fan]
         assert f"release {gathered.name} · {gathered.date}" in said
         assert "Method " in said
@@ -168,6 +184,38 @@ def test_a_fan_without_sound_or_curve_says_so(gathered: Contents, monkeypatch: p
     assert len(card.pictures) == 1
     assert "No level against speed is drawn:" in as_text(card.document)
     assert len([each for each in drawn(card).blocks if isinstance(each, Figure)]) == 1
+
+
+def png(wide: int, high: int) -> bytes:
+    """A grey picture (PNG, third edition, 5 and 11)."""
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+
+    rows = b"".join(b"\0" + bytes([40 + row % 200]) * wide for row in range(high))
+    head = struct.pack(">IIBBBBB", wide, high, 8, 0, 0, 0, 0)
+    note = chunk(b"tEXt", b"Comment\0taken at home")
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + note + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+
+
+@pytest.mark.parametrize(("wide", "high"), [(1200, 900), (40, 20), (3000, 100)])
+def test_a_photo_stands_beside_the_title(gathered: Contents, tmp_path: Path, wide: int, high: int) -> None:
+    photo = picture_of(png(wide, high), "a photo")
+    figure = small_photo(photo, "Sedge")
+    assert f'viewBox="0 0 {wide} {high}"' in figure.svg
+    inside = base64.b64decode(figure.svg.partition("base64,")[2].partition('"')[0])
+    pixels = struct.unpack(">II", inside[16:24])
+    assert max(pixels) == min(PHOTO_PIXELS, max(wide, high))
+    assert b"home" not in inside
+    card = replace(card_of(gathered, "Sedge", "x.pdf"), photo=photo, pictures=())
+    read = PdfReader(set_card(tmp_path, card))
+    assert len(read.pages) == 1
+    assert [str(each["/Alt"]) for each in elements(read) if "/Alt" in each] == ["Photo of Sedge"]
+
+
+def test_a_photo_on_its_side_is_brought_upright() -> None:
+    turned = replace(picture_of(png(120, 60), "a photo"), turned=6)
+    assert 'viewBox="0 0 60 120"' in small_photo(turned, "Sedge").svg
 
 
 def test_each_fan_has_a_file_of_its_own() -> None:

@@ -74,11 +74,14 @@ class Sheet(Enum):
         return {Sheet.PAGES: 90, Sheet.CARD: 120}[self]
 
 
-def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES) -> Path:
+def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES, aside: Figure | None = None) -> Path:
     """Write a document as PDF; the same document gives the same bytes.
 
     The file has tags, title, language, a date (the document's own), alternative words for each picture and formula.
     A sign that the bundled letters lack is set as a box.
+
+    Parameters:
+        aside: On a card, a picture that stands beside its title.
 
     Returns:
         `path`.
@@ -86,7 +89,7 @@ def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES) -> Path:
     Raises:
         NotPossible: The typesetter refuses it.
     """
-    (made,) = pdf_pages(document, sheet, "pdf")
+    (made,) = pdf_pages(document, sheet, "pdf", aside=aside)
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, part = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     try:
@@ -100,22 +103,29 @@ def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES) -> Path:
     return path
 
 
-def as_pictures(document: Document, sheet: Sheet = Sheet.PAGES, ppi: float = 144.0) -> list[bytes]:
+def as_pictures(
+    document: Document, sheet: Sheet = Sheet.PAGES, ppi: float = 144.0, aside: Figure | None = None
+) -> list[bytes]:
     """Each sheet of the document as a PNG, to look at; `ppi` in pixels per inch."""
-    return pdf_pages(document, sheet, "png", ppi)
+    return pdf_pages(document, sheet, "png", ppi, aside)
 
 
 def pdf_pages(
-    document: Document, sheet: Sheet, form: Literal["pdf", "png"], ppi: float | None = None
+    document: Document,
+    sheet: Sheet,
+    form: Literal["pdf", "png"],
+    ppi: float | None = None,
+    aside: Figure | None = None,
 ) -> list[bytes]:
     """The files that the typesetter makes: one PDF, or one PNG per sheet."""
     day = date.fromisoformat(document.date)
     noon = int(datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp())
+    told = _on_paper(document, day, sheet.room) | {"aside": [_figure(aside)] if aside else []}
     try:
         made, warnings = _compiler(sheet).compile_with_warnings(
             format=form,
             ppi=ppi,
-            sys_inputs={"document": json.dumps(_on_paper(document, day, sheet.room), ensure_ascii=False)},
+            sys_inputs={"document": json.dumps(told, ensure_ascii=False)},
             pdf_standards="ua-1" if form == "pdf" else [],
             timestamp=noon,
         )
@@ -275,5 +285,6 @@ def _figure(block: Figure) -> dict[str, Json]:
         "svg": coloured(_FONTS.sub("", block.svg), Theme.LIGHT).replace(f'"{paper}"', f'"{WHITE}"'),
         "alt": clean(block.alt),
         "caption": settable(block.caption),
+        "ratio": round(1.0 / tall, 4),
         "width": round(min(1.0, max(HALF / tall, NARROWEST), TALLEST / tall), 3),
     }

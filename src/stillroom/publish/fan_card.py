@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -12,6 +13,7 @@ from stillroom.charts import frame
 from stillroom.charts.draw import set_on
 from stillroom.charts.further_series import Chart
 from stillroom.charts.layout import Page
+from stillroom.charts.raster import drawn_png
 from stillroom.compare.standing import Standing
 from stillroom.errors import StillroomError
 from stillroom.lab.disputes import disputed, standing_disputes
@@ -42,7 +44,9 @@ from stillroom.publish.document import (
     Text,
     link,
 )
+from stillroom.publish.dossier.photos import LARGEST, Picture, picture_of
 from stillroom.records.products import Fan, Price
+from stillroom.store import journal, originals
 from stillroom.vocabulary import from_si
 
 SMALL = Page("card", 360, 300, 3, 6, 16, 12.5, 13, 11.5, 36, 30, True, 0.7, 10)
@@ -51,18 +55,30 @@ SMALL = Page("card", 360, 300, 3, 6, 16, 12.5, 13, 11.5, 36, 30, True, 0.7, 10)
 LIST = "fans"
 """The page that leads to all cards, without its ending."""
 
+PHOTO_PIXELS = 480
+"""How many pixels a photo on a card has along its longer side."""
+
+QUARTER_TURNS = 5
+"""Orientations from which on a picture lies on its side (Exif 2.32, 4.6.4, tag 274)."""
+
 NUMBERS = ("measure", "value, 95 %", "place", "standing", "how", "samples", "mountings", "marks")
 CLAIMS = ("quantity", "condition printed", "on the box", "measured", "verdict", "rests on")
 
 
 @dataclass(frozen=True)
 class Card:
-    """A card before its pictures are drawn: `document` has none, `pictures` stand before its first heading."""
+    """A card before its pictures are drawn: `document` has none, `pictures` stand before its first heading.
+
+    Parameters
+    ----------
+    photo : of the fan, as large as it was taken; None where the lab keeps none that can be read.
+    """
 
     fan: str
     document: Document
     pictures: tuple[Chart, ...]
     file: str
+    photo: Picture | None = None
 
 
 def write_fan_cards(contents: Contents, folder: Path, progress: Progress) -> list[Path]:
@@ -94,7 +110,8 @@ def write_fan_cards(contents: Contents, folder: Path, progress: Progress) -> lis
 
 def set_card(folder: Path, card: Card) -> Path:
     """Draw the pictures of a card and set it."""
-    return as_pdf(drawn(card), folder / card.file, Sheet.CARD)
+    photo = small_photo(card.photo, card.fan) if card.photo else None
+    return as_pdf(drawn(card), folder / card.file, Sheet.CARD, photo)
 
 
 def drawn(card: Card) -> Document:
@@ -146,7 +163,7 @@ def card_of(contents: Contents, fan: str, file: str) -> Card:
         blocks=tuple(blocks),
         footer=f"{contents.settings.name} · release {contents.name} · {contents.date}",
     )
-    return Card(fan, document, pictures, file)
+    return Card(fan, document, pictures, file, photo_of(contents, fan))
 
 
 # --- the fan ---------------------------------------------------------------------------------------------------
@@ -223,6 +240,34 @@ def _pictures(contents: Contents, fan: str) -> tuple[tuple[Chart, ...], list[str
     except StillroomError as error:
         missing.append(f"No level against speed is drawn: {error.sentence()}.")
     return tuple(made), missing
+
+
+def photo_of(contents: Contents, fan: str) -> Picture | None:
+    """The first photo of a fan that can be read, without what a camera wrote into it; None where there is none."""
+    own = [each for each in contents.book.photos.values() if each.fan.casefold() == fan.casefold()]
+    places = journal.originals_known(contents.lab.database) if own else {}
+    for each in sorted(own, key=lambda each: (each.file, each.sha256)):
+        try:
+            data = originals.data_of(contents.lab.path, places[each.sha256], each.sha256)
+            picture = picture_of(data, each.file)
+        except (StillroomError, KeyError):
+            continue
+        if len(data) <= LARGEST:
+            return picture
+    return None
+
+
+def small_photo(picture: Picture, fan: str) -> Figure:
+    """A photo with as many pixels as a card needs, upright."""
+    whole = picture.figure(f"Photo of {fan}", "")
+    wide, high = picture.width, picture.height
+    if picture.turned >= QUARTER_TURNS:
+        wide, high = high, wide
+    scale = min(1.0, PHOTO_PIXELS / max(wide, high))
+    data = base64.b64encode(drawn_png(whole.svg, scale)).decode()
+    size = f'width="{wide}" height="{high}"'
+    root = f'<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 {wide} {high}">'
+    return Figure(f'{root}<image {size} href="data:image/png;base64,{data}"/></svg>', whole.alt)
 
 
 # --- numbers ---------------------------------------------------------------------------------------------------
