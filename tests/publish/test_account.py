@@ -82,7 +82,7 @@ def test_each_measure_says_who_may_be_the_best_when_it_was_registered_and_where_
         (registered,) = told.texts(Kind.REGISTERED, slug=each.slug)
         words = each.registered.words if each.registered else "not registered"
         assert words in registered
-    assert "after data of 6 of six fans were in" in " ".join(told.texts(Kind.REGISTERED))
+    assert "after data of 6 of 6 fans were in" in " ".join(told.texts(Kind.REGISTERED))
 
 
 @pytest.mark.slow

@@ -102,7 +102,7 @@ def test_data_of_some_fans_were_in(lab: Lab) -> None:
     measure(lab, "Tormentil")
     got = there(lab)
     assert (got.late, got.fans) == (("Sedge",), 3)
-    assert got.words == f"registered on {got.day}, after data of 1 of three fans were in"
+    assert got.words == f"registered on {got.day}, after data of 1 of 3 fans were in"
 
 
 def test_a_measure_that_no_round_names_is_not_registered(lab: Lab) -> None:
@@ -127,7 +127,7 @@ def test_data_that_came_in_later_but_bear_an_earlier_date(lab: Lab) -> None:
     got = there(lab)
     assert not got.is_before
     assert (got.late, got.earlier) == ((), ("Sedge",))
-    assert got.words.endswith("before its data came in, but data of 1 of two fans bear an earlier date")
+    assert got.words.endswith("before its data came in, but data of 1 of 2 fans bear an earlier date")
 
 
 def test_a_later_run_of_a_fan_that_was_seen_does_not_wash_it_clean(lab: Lab) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from stillroom import wording
 from stillroom.compare.candidates import Margin
 from stillroom.errors import StillroomError
 from stillroom.lab.book import Book, Placed, place_all
@@ -69,14 +68,11 @@ class Registered:
         return f"registered on {self.day}{self._beside_data()}"
 
     def _beside_data(self) -> str:
+        of = f"of {self.fans} fan{'' if self.fans == 1 else 's'}"
         if self.late:
-            were = "was" if len(self.late) == 1 and self.fans == 1 else "were"
-            return f", after data of {len(self.late)} of {wording.plural(self.fans, 'fan')} {were} in"
+            return f", after data of {len(self.late)} {of} were in"
         if self.earlier:
-            return (
-                f" before its data came in, but data of {len(self.earlier)} of {wording.plural(self.fans, 'fan')}"
-                " bear an earlier date"
-            )
+            return f" before its data came in, but data of {len(self.earlier)} {of} bear an earlier date"
         return " before its data"
 
     @property
