@@ -43,12 +43,17 @@ class Watched:
     def watch(self) -> None:
         self.page.on("console", lambda said: self.wrong.append(f"console: {said.type}: {said.text}"))
         self.page.on("pageerror", lambda error: self.wrong.append(f"error: {error}"))
-        self.page.on("requestfailed", lambda asked: self.wrong.append(f"failed: {asked.url}"))
+        self.page.on("requestfailed", self._failed)
         self.page.on("request", self._asked)
         self.page.add_init_script(
             "window.violations = []; document.addEventListener('securitypolicyviolation', e =>"
             " window.violations.push(e.violatedDirective + ' ' + e.blockedURI));"
         )
+
+    def _failed(self, asked: Any) -> None:
+        is_enough = asked.resource_type == "media" and "ABORTED" in (asked.failure or "")
+        if not is_enough:  # a browser stops loading sound when it knows enough
+            self.wrong.append(f"failed: {asked.url} {asked.failure}")
 
     def _asked(self, asked: Any) -> None:
         if not asked.url.startswith((self.home, "data:", "blob:")):

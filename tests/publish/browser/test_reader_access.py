@@ -115,11 +115,11 @@ def test_everything_by_keyboard(opened: Open) -> None:
 
 def test_a_screen_reader_is_told_the_same(opened: Open) -> None:
     seen = opened(VIEWS["bars"])
-    tree = seen.page.locator("body").aria_snapshot()
+    tree = seen.page.locator("body").aria_snapshot().replace("\u00a0", " ")
     for each in (
         "- banner", "- main", "- contentinfo", '- navigation "Views"', '- slider "As loud as, at most"',
         '- spinbutton "Noise limit in dBA"', '- combobox "Size"', '- combobox "Air goes through"', "- list",
-        '- button "Bars" [pressed]', '- button "Table"', '- heading "At 30 dBA', "[level=1]",
+        '- button "Bars" [pressed]', '- button "Table"', 'heading "At 30 dBA', "[level=1]",
     ):  # fmt: skip
         assert each in tree, f"{each}\n{tree}"
     assert seen.page.locator("#limit").get_attribute("aria-valuetext") == "30 decibels A"
@@ -144,7 +144,7 @@ def test_the_answer_is_read_out_once_the_slider_rests(opened: Open) -> None:
         page.keyboard.press("ArrowRight")
     seen.until("window.said.length > 0")
     assert page.evaluate("said.length") <= 2
-    assert page.evaluate("said.at(-1)") == seen.text("#headline")
+    assert " ".join(page.evaluate("said.at(-1)").split()) == seen.text("#headline")
     assert page.locator("#spoken").get_attribute("aria-live") == "polite"
 
 
