@@ -85,14 +85,14 @@ def changes_since(previous: Release | None, document: Document) -> Document:
     if previous is None or "documents/methodology.json" not in previous.manifest:
         return _document(document, "", [Paragraph(FIRST)])
     found = changes_between(previous.methodology(), as_data(document))
-    since = f"since {previous.name} ({previous.date})"
+    since = f"{previous.name} of {previous.date}"
     return _document(document, since, list(_blocks(found)) if found else [Paragraph(NOTHING)])
 
 
 def _document(document: Document, since: str, blocks: Sequence[Block]) -> Document:
     return Document(
-        title=f"{TITLE} {since}".rstrip(),
-        subtitle=document.subtitle,
+        title=TITLE,
+        subtitle=f"{document.subtitle}, against the release {since}" if since else document.subtitle,
         date=document.date,
         blocks=tuple(blocks),
         footer=document.footer.replace("methodology", "changes"),
