@@ -36,14 +36,6 @@ from stillroom.publish.fan_card import (
     small_photo,
     write_fan_cards,
 )
-    about,
-    card_files,
-    card_of,
-    drawn,
-    price_words,
-    set_card,
-    write_fan_cards,
-)
 from stillroom.records.products import Price
 from stillroom.records.publishing import Dispute
 
@@ -195,7 +187,8 @@ def png(wide: int, high: int) -> bytes:
     rows = b"".join(b"\0" + bytes([40 + row % 200]) * wide for row in range(high))
     head = struct.pack(">IIBBBBB", wide, high, 8, 0, 0, 0, 0)
     note = chunk(b"tEXt", b"Comment\0taken at home")
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + note + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+    chunks = (chunk(b"IHDR", head), note, chunk(b"IDAT", zlib.compress(rows)), chunk(b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunks)
 
 
 @pytest.mark.parametrize(("wide", "high"), [(1200, 900), (40, 20), (3000, 100)])
