@@ -138,17 +138,17 @@ def drawn(
 
     register()
     left, top, right, below = padding
-    spec = (
-        chart.properties(
-            width=width,
-            height=height,
-            autosize="none",
-            padding={"left": left, "top": top, "right": right, "bottom": below},
-        )
-        .configure(font=f"{FAMILY}, sans-serif", background="transparent")
-        .configure_view(stroke=None)
-        .to_dict(validate=False)
-    )
+    spec = chart.to_dict(validate=False) | {
+        "width": width,
+        "height": height,
+        "autosize": "none",
+        "padding": {"left": left, "top": top, "right": right, "bottom": below},
+        "config": {
+            "font": f"{FAMILY}, sans-serif",
+            "background": "transparent",
+            "view": {"continuousWidth": width, "continuousHeight": height, "stroke": None},
+        },
+    }
     made = vl_convert.vegalite_to_svg(spec | {"datasets": rows.sets})
     inner = re.sub(r"^<svg[^>]*>(<rect[^>]*fill=.transparent./>)?|</svg>\s*$", "", made.strip())
     return f'<g transform="translate({place(-left)},{place(-top)})">{inner}</g>'
