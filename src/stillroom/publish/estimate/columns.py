@@ -52,17 +52,25 @@ class Coding:
         values = np.asarray(values, dtype=np.float64).ravel()
         if self.log:
             with np.errstate(divide="ignore"):
-                codes = np.where(values < self.low / 2.0, 0.0, 1.0 + np.log(np.maximum(values, self.low) / self.low) / self.step)
+                codes = np.where(
+                    values < self.low / 2.0,
+                    0.0,
+                    1.0 + np.log(np.maximum(values, self.low) / self.low) / self.step,
+                )
         else:
             codes = (values - self.low) / self.step
         codes = np.rint(codes)
         if not np.isfinite(codes).all() or codes.min(initial=0) < 0 or codes.max(initial=0) > self.most:
-            raise OutOfRange(f"column {name}", found=f"{values.min()} to {values.max()}", expected=self._reach)
+            raise OutOfRange(
+                f"column {name}", found=f"{values.min()} to {values.max()}", expected=self._reach
+            )
         return codes.astype(np.int64)
 
     @property
     def _reach(self) -> str:
-        top = self.low * math.exp(self.step * (self.most - 1)) if self.log else self.low + self.step * self.most
+        top = (
+            self.low * math.exp(self.step * (self.most - 1)) if self.log else self.low + self.step * self.most
+        )
         return f"{self.low} to {top:.4g}"
 
     def values(self, codes: Codes) -> Array:
@@ -73,7 +81,9 @@ class Coding:
 
     def held(self, values: Array) -> Array:
         """Values brought to those that have a code."""
-        top = self.low * math.exp(self.step * (self.most - 1)) if self.log else self.low + self.step * self.most
+        top = (
+            self.low * math.exp(self.step * (self.most - 1)) if self.log else self.low + self.step * self.most
+        )
         return np.clip(values, 0.0 if self.log else self.low, top)
 
 

@@ -29,7 +29,7 @@ _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
 
 def best_critical(others: int, correlation: float, probability: float = PROBABILITY) -> float:
-    """Above how many standard deviations the greatest of the differences from `others` fans excludes one as the best."""
+    """Above how many standard deviations the greatest difference from `others` fans excludes one as the best."""
     spread = np.sqrt(1.0 - correlation)
     shift = np.sqrt(correlation) * _NODES
 

@@ -88,15 +88,15 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
     scales = _scales(mountings, speed)
     sources = tuple(dict.fromkeys(source for each in mountings for source in _sources(each)))
     parts = [MountingFlows(each, scales, speed, speeds, sources) for each in mountings]
-    at = [sum(part.weight * part.central[i].flow for part in parts) for i in range(3)]
+    at = [_mean(parts, [part.central[i].flow for part in parts]) for i in range(3)]
     plain = each_cell()[0]
     factor = at[1] / plain
     slope = np.log(at[2] / at[0]) / math.log(speeds[1] / speeds[0])
     slope = np.where(np.abs(slope) > STEEP, np.median(slope), slope)
-    central = sum(part.weight * part.of_value for part in parts)
-    own = sum(part.weight * part.trials for part in parts)
+    central = _mean(parts, [part.of_value for part in parts])
+    own = _mean(parts, [part.trials for part in parts])
     below, above = coverage_interval(own, axis=1)
-    loadings = sum(part.weight * part.loadings for part in parts) / central[rough()][None, :, None]
+    loadings = _mean(parts, [part.loadings for part in parts]) / central[rough()][None, :, None]
     return FlowTable(
         flow_scale=scales[0], pressure_scale=scales[1], speed=speed, speeds=speeds,
         reach=min(part.reach for part in parts), factor=_whole(factor, 1.0), exponent=_whole(slope, 0.0),
@@ -105,8 +105,16 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
         sd=_first(own.std(axis=1) / central), down=_first((central - below) / central),
         up=_first((above - central) / central), sources=sources, loadings=loadings,
         full=full_speed(_at_full(mountings, scales[0]), sources),
-        each_speeds=np.array([each.fan.speeds for each in mountings]) / np.array(speeds), counts=_counts(mountings), greatest_is_full=greatest_is_full,
+        each_speeds=np.array([each.fan.speeds for each in mountings]) / np.array(speeds),
+        counts=_counts(mountings), greatest_is_full=greatest_is_full,
     )  # fmt: skip
+
+
+def _mean(parts: Sequence[MountingFlows], values: Sequence[Array]) -> Array:
+    """The mean of the mountings' values, a bridge's ratio in it."""
+    return np.asarray(
+        np.sum([part.weight * value for part, value in zip(parts, values, strict=True)], axis=0)
+    )
 
 
 def _scales(mountings: Sequence[Weighed], speed: float) -> tuple[float, float]:
@@ -127,10 +135,7 @@ def _sources(each: Weighed) -> tuple[str, ...]:
 
 
 def _at_full(mountings: Sequence[Weighed], flow_scale: float) -> list[OfMounting]:
-    return [
-        OfMounting(each.fan.full_speed, flow_scale / volume(each.fan), each.weight)
-        for each in mountings
-    ]
+    return [OfMounting(each.fan.full_speed, flow_scale / volume(each.fan), each.weight) for each in mountings]
 
 
 def _whole(cells: Array, first: float) -> Array:

@@ -60,4 +60,6 @@ def full_speed(mountings: Sequence[OfMounting], sources: tuple[str, ...]) -> Ful
         for source, change in zip(told.sources, told.effects @ design, strict=True):
             effects[sources.index(source)] += weight * float(change)
     middle = float(mean @ MIDDLE ** np.arange(3))
-    return FullSpeed(mean, np.nan_to_num(np.array(at) / middle, nan=1.0), effects / middle, math.sqrt(variance) / middle)
+    return FullSpeed(
+        mean, np.nan_to_num(np.array(at) / middle, nan=1.0), effects / middle, math.sqrt(variance) / middle
+    )

@@ -26,7 +26,15 @@ from stillroom.lab.whole import Whole
 from stillroom.measures import Condition, measure_named
 from stillroom.publish.estimate import flows, speeds
 from stillroom.publish.estimate.flows import FlowTable
-from stillroom.publish.estimate.kept import FLOWS, SPEEDS, FlowTask, flow_work, keep_speeds, load_flows, load_speeds
+from stillroom.publish.estimate.kept import (
+    FLOWS,
+    SPEEDS,
+    FlowTask,
+    flow_work,
+    keep_speeds,
+    load_flows,
+    load_speeds,
+)
 from stillroom.publish.estimate.obstacles import Obstacle, obstacles_of
 from stillroom.publish.estimate.speeds import SpeedTable, speed_table
 from stillroom.publish.estimate.spread_kinds import SpreadKind, spread_kind
@@ -50,7 +58,8 @@ class FanAirflow:
     Parameters
     ----------
     table : as of `FlowTable`. samples, mountings : on which it rests. marks : said beside any number of it.
-    own_samples : its own relative spread between samples, of each kind of question; empty where it borrows the lab's.
+    own_samples : relative spread between its samples, of each kind of question. bridged : relative standard
+    uncertainty of the bridges between eras that its mean leans on [1].
     """
 
     table: FlowTable
@@ -58,6 +67,7 @@ class FanAirflow:
     mountings: int
     marks: tuple[str, ...]
     own_samples: tuple[float, ...] = ()
+    bridged: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -81,7 +91,7 @@ class FanTables:
 
 @dataclass(frozen=True)
 class Gathered:
-    """What a page looks up. `kinds` are of airflow behind something and in free air, each at full setting and at a limit."""
+    """What a page looks up; `kinds` are of airflow behind something and free, each at full setting and at a limit."""
 
     fans: tuple[FanTables, ...]
     obstacles: tuple[Obstacle, ...]
@@ -146,13 +156,16 @@ class _Airflow:
         self.blocked = blocked_in(whole.found, book, graph, self.question.condition.obstacle)
         every = [each for each in graph.mountings() if each.obstacle == through.mounted]
         self.nodes: dict[str, tuple[CurveNode, ...]] = {
-            fan: tuple(each for each in every if each.fan == fan) for fan in sorted({each.fan for each in every})
+            fan: tuple(each for each in every if each.fan == fan)
+            for fan in sorted({each.fan for each in every})
         }
         self.field = Field(self.question, self.nodes, (), None)
         self.values = mounting_values(lab, self.question, every)
         self.bridging: Bridging = brought_over(lab, book, graph, self.field, self.values, self.blocked)
 
-    def tables(self, kinds: Sequence[SpreadKind], progress: Progress) -> tuple[dict[str, FanAirflow], dict[str, str]]:
+    def tables(
+        self, kinds: Sequence[SpreadKind], progress: Progress
+    ) -> tuple[dict[str, FanAirflow], dict[str, str]]:
         """{fan: its airflow}, and {fan: why it has none}."""
         whole = self.whole
         cases, failed = fan_cases(
@@ -168,11 +181,11 @@ class _Airflow:
         kept = {each.fan: results.get(whole.lab.database, each.key) for each in tasks}
         found, why = {}, {each.fan: each.why for each in failed}
         for case in cases:
-            result = kept.get(case.candidate.fan)
-            if result is None or result.failed:
-                why[case.candidate.fan] = result.failed if result else NO_RUN
+            table = kept.get(case.candidate.fan)
+            if table is None or table.failed:
+                why[case.candidate.fan] = table.failed if table else NO_RUN
             else:
-                found[case.candidate.fan] = self._airflow(case, result, kinds)
+                found[case.candidate.fan] = self._airflow(case, table, kinds)
         return found, why
 
     def _used(self, fan: str) -> list[CurveNode]:
@@ -195,9 +208,9 @@ class _Airflow:
         for node in used:
             weight = 1.0 / len(set(samples)) / samples.count(node.sample)
             weight *= self.bridging.carried.ratio(node.subject)
-            result = self._reduced(node)
-            if result is not None:
-                parts.append((result, weight, node.sample))
+            reduced = self._reduced(node)
+            if reduced is not None:
+                parts.append((reduced, weight, node.sample))
             told.append([node.key, weight])
         is_full = all(map(greatest_is_full, used))
         key = key_of(FLOWS, flows.VERSION, fan, told, is_full)
@@ -212,17 +225,37 @@ class _Airflow:
                 ratio = self.bridging.carried.ratio(node.subject)
                 cells.setdefault(node.sample, []).append(float(value.body["value"]) * ratio)
         own = tuple(spread_between_samples(_arrays(cells.values()), each.spreads, None).sd for each in kinds)
+        marks = tuple(each for each in candidate.marks if not _is_of_the_question(each))
+        table = load_flows(self.whole.lab.path, result)
         return FanAirflow(
-            load_flows(self.whole.lab.path, result), candidate.samples, candidate.mountings,
-            tuple(each for each in candidate.marks if not _is_of_the_question(each)), own,
-        )  # fmt: skip
+            table, candidate.samples, candidate.mountings, marks, own, self._bridged(candidate.fan)
+        )
+
+    def _bridged(self, fan: str) -> float:
+        """Relative standard uncertainty of a fan's mean by its bridges, each an error of its own."""
+        used, over = self._used(fan), self.bridging.carried.over
+        samples = [each.sample for each in used]
+        shares: dict[str, float] = {}
+        for node in used:
+            if node.subject in over:
+                bridge = over[node.subject]
+                weight = bridge.u / len(set(samples)) / samples.count(node.sample)
+                shares[bridge.identity] = shares.get(bridge.identity, 0.0) + weight
+        return float(np.sqrt(sum(each**2 for each in shares.values())))
 
 
 def _arrays(cells: Iterable[Sequence[float]]) -> list[Array]:
     return [np.array(each) for each in cells]
 
 
-OF_THE_QUESTION = ("not unique", "sweeps up and down differ", "extrapolated", "on a rising branch", "modelled", "ends at")
+OF_THE_QUESTION = (
+    "not unique",
+    "sweeps up and down differ",
+    "extrapolated",
+    "on a rising branch",
+    "modelled",
+    "ends at",
+)
 """How marks begin that hang on what was asked; a page finds them anew."""
 
 

@@ -27,7 +27,16 @@ FLOWS, SPEEDS = "estimate of airflow", "estimate of noise-limited speed"
 Arrays = dict[str, NDArray[Any]]
 
 _FLOW_ARRAYS = ("factor", "exponent", "missing", "sd", "down", "up", "loadings", "each_speeds")
-_FLOW_NUMBERS = ("flow_scale", "pressure_scale", "speed", "speeds", "reach", "sources", "counts", "greatest_is_full")
+_FLOW_NUMBERS = (
+    "flow_scale",
+    "pressure_scale",
+    "speed",
+    "speeds",
+    "reach",
+    "sources",
+    "counts",
+    "greatest_is_full",
+)
 _FULL_ARRAYS = ("coefficients", "ratios", "loadings")
 _SEVERAL_ARRAYS = ("edges", "jump", "sides", "low", "high", "deep", "rise")
 _SPEED_ARRAYS = ("limits", "speed", "low", "high", "sd", "own", "flags", "effects")
@@ -50,7 +59,9 @@ def flow_work(task: FlowTask) -> Result:
     inputs = {"mountings": {each.subject: each.key for each, _, _ in task.mountings}}
     method = f"{FLOWS} {flows.VERSION}"
     try:
-        weighed = [Weighed(load_fan(task.lab, each), weight, sample) for each, weight, sample in task.mountings]
+        weighed = [
+            Weighed(load_fan(task.lab, each), weight, sample) for each, weight, sample in task.mountings
+        ]
         table = flow_table(weighed, greatest_is_full=task.greatest_is_full)
     except StillroomError as error:
         return Result(task.key, FLOWS, task.fan, inputs, method, False, {"failed": error.sentence()})

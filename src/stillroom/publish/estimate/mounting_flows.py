@@ -24,6 +24,7 @@ TRIALS = 400
 FEW, COARSE = 200, 2
 """By how many, and on which share of the abscissas, it is told whether a load has several operating points."""
 
+
 def volume(fan: MountedFan) -> float:
     """Flow over φ and speed [m³]."""
     return float(disc_area(fan.diameter)) * math.pi * fan.diameter
@@ -37,7 +38,6 @@ def head(fan: MountedFan) -> float:
 def reynolds(fan: MountedFan, speed: float) -> float:
     """Reynolds number in standard air at a speed [1/s]."""
     return math.pi * fan.diameter**2 * speed * STANDARD_AIR.density / STANDARD_AIR.viscosity
-
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,10 @@ class MountingFlows:
         own = replace(curve, sources=(), effects=curve.effects[:0], noise=curve.noise[:TRIALS])
         rows = self._rows(own, speed, Part.TOTAL)
         few = self._few(speed, FEW)
-        found = [operating_points(self._t[::COARSE], few, self._drop(loads, i)[:, ::COARSE]) for i in range(len(loads[0]))]
+        found = [
+            operating_points(self._t[::COARSE], few, self._drop(loads, i)[:, ::COARSE])
+            for i in range(len(loads[0]))
+        ]
         self.several = np.array([float((each.count[1:] >= 3).mean()) for each in found])
         lost = np.array([float(each.missing.mean()) for each in found])
         self.missing = self.central[1].missing | (lost > np.where(each_cell()[0] == 1.0, ENDS, STRAY))
@@ -131,7 +134,10 @@ class MountingFlows:
         value = self._points(self._rows(self._fan.characteristic, speed)[0], loads).flow
         low = np.where(several > NOT_UNIQUE, np.minimum(lowest[:, 0], value), value)
         least, most, felt = self._between_sweeps(speed, loads)
-        low, high = np.where(felt, np.minimum(low, least), low), np.where(felt, np.maximum(value, most), value)
+        low, high = (
+            np.where(felt, np.minimum(low, least), low),
+            np.where(felt, np.maximum(value, most), value),
+        )
         lows = np.where((several > NOT_UNIQUE)[:, None], lowest[:, 1:], chosen[:, 1:])
         return Ends(value, low, high, np.minimum(lows, lows + (low - value)[:, None]) if felt.any() else lows,
                     chosen[:, 1:] + (high - value)[:, None], several)  # fmt: skip

@@ -51,7 +51,8 @@ class OfObstacle:
     Parameters
     ----------
     law : its form. central : its parameters, (2,). sources, effects : shared sources and the change of the parameters
-    by +1 standard deviation of each, (k, 2). own : two effects of its own readings, (2, 2). reach : greatest flow [m³/s].
+    by +1 standard deviation of each, (k, 2). own : two effects of its own readings, (2, 2).
+    reach : greatest flow read [m³/s].
     """
 
     law: Law
@@ -63,7 +64,7 @@ class OfObstacle:
 
     @property
     def linear_quadratic(self) -> tuple[float, float]:
-        """a [Pa s/m³] and b [Pa s²/m⁶]; of another law those that have its drop and slope in the middle of its reach."""
+        """a [Pa s/m³] and b [Pa s²/m⁶]; of another law those with its drop and slope in the middle of its reach."""
         if self.law is Law.LINEAR_QUADRATIC:
             return float(self.central[0]), float(self.central[1])
         c, n = (float(each) for each in self.central)
@@ -98,7 +99,9 @@ def _obstacles(lab: Lab, book: Book, graph: Graph) -> Iterator[Obstacle]:
             through = through_of(book, graph, name)
             node = next(iter(through.nodes), None)
             resistance = None if node is None else _standard(_loaded(lab, node))
-        except StillroomError:  # never measured, or two versions of which none is the latest: it can't be chosen
+        except (
+            StillroomError
+        ):  # never measured, or two versions of which none is the latest: it can't be chosen
             continue
         yield Obstacle(name, through, resistance)
 
@@ -115,7 +118,12 @@ def _standard(measured: MeasuredObstacle) -> OfObstacle:
     moved = scaled(told.law, rows, *ratios)
     k = len(told.sources)
     return OfObstacle(
-        told.law, moved[0], told.sources, moved[1 : 1 + k] - moved[0], moved[1 + k :] - moved[0], told.reach[1]
+        told.law,
+        moved[0],
+        told.sources,
+        moved[1 : 1 + k] - moved[0],
+        moved[1 + k :] - moved[0],
+        told.reach[1],
     )
 
 

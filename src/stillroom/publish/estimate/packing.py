@@ -53,13 +53,15 @@ class Words:
 
 def packed_tables(found: Gathered, words: Words) -> Json:
     """The tables of all fans, the obstacles, spreads and critical values."""
-    mounted = list(dict.fromkeys(["", *(name for fan in found.fans for name in (*fan.airflow, *fan.no_airflow))]))
+    mounted = list(
+        dict.fromkeys(["", *(name for fan in found.fans for name in (*fan.airflow, *fan.no_airflow))])
+    )
     heard = list(dict.fromkeys(["", *(name for fan in found.fans for name in fan.sound)]))
     parts = _components(found)
     return {
         "format": FORMAT,
-        "grid": {"openings": OPENINGS, "shares": SHARES, "rough": openings()[1:][rough()].tolist(), "components": parts.directions.shape[1],
-                 "bandKnots": KNOTS},
+        "grid": {"openings": OPENINGS, "shares": SHARES, "rough": openings()[1:][rough()].tolist(),
+                 "components": parts.directions.shape[1], "bandKnots": KNOTS},
         "mounted": mounted,
         "heard": heard,
         "obstacles": [_obstacle(each, parts, mounted) for each in found.obstacles],
@@ -111,6 +113,7 @@ def _airflow(found: Gathered, parts: Components, mounted: Sequence[str], words: 
             for name, why in fan.no_airflow.items()]  # fmt: skip
     several = [(at, each.several) for at, each in enumerate(tables) if each.several is not None]
     columns, scales = _flow_columns(tables, parts)
+    columns["bridged"] = packed("bridged", code.SMALL, np.array([each.bridged for _, _, each in records]))
     columns["samples"] = packed("samples", code.SMALL, np.array([each.own_samples for _, _, each in records]))
     for name in ("low", "high", "deep", "rise"):
         ends = np.array([np.abs(np.log(getattr(each, name))) for _, each in several])
@@ -118,7 +121,11 @@ def _airflow(found: Gathered, parts: Components, mounted: Sequence[str], words: 
     columns["edges"] = packed("edges", code.OPENING, np.array([each.edges for _, each in several]))
     columns["sides"] = packed("sides", code.WHOLE, np.array([each.sides for _, each in several]))
     columns["jump"] = packed("jump", code.OPENING, np.array([each.jump for _, each in several]))
-    missing = [[at, *map(int, np.flatnonzero(each.missing.T))] for at, each in enumerate(tables) if each.missing.any()]
+    missing = [
+        [at, *map(int, np.flatnonzero(each.missing.T))]
+        for at, each in enumerate(tables)
+        if each.missing.any()
+    ]
     return {
         "fan": [at for at, _, _ in records],
         "mounted": [way for _, way, _ in records],
@@ -137,7 +144,9 @@ def _flow_columns(tables: Sequence[FlowTable], parts: Components) -> tuple[Json,
     """The columns of tables of airflow, and the scales of the components of their loadings."""
     smooth = code.Coding(code.FACTOR.low, code.FACTOR.step, code.FACTOR.bits, row=OPENINGS)
     bent = code.Coding(code.EXPONENT.low, code.EXPONENT.step, row=OPENINGS)
-    numbers = np.array([[each.flow_scale, each.pressure_scale, each.speed, *each.speeds, each.reach] for each in tables])
+    numbers = np.array(
+        [[each.flow_scale, each.pressure_scale, each.speed, *each.speeds, each.reach] for each in tables]
+    )
     full = np.array([_full_at(each.full) for each in tables])
     loadings = np.array([parts.of(each.sources, each.loadings) for each in tables])  # (fans, 2, ROUGH, C)
     of_full = np.array([_full_loadings(each, parts) for each in tables])
@@ -150,24 +159,38 @@ def _flow_columns(tables: Sequence[FlowTable], parts: Components) -> tuple[Json,
         "numbers": packed("numbers", code.SCALE, numbers.T),
         "full": packed("full", code.SCALE, full.T),
         "ratios": packed("ratios", code.RATIO, _joined([_ratios(each) for each in tables])),
-        "each": packed("each", code.TESTED, _joined([code.TESTED.held(each.each_speeds).ravel() for each in tables])),
+        "each": packed(
+            "each", code.TESTED, _joined([code.TESTED.held(each.each_speeds).ravel() for each in tables])
+        ),
         "factor": packed("factor", smooth, np.array([code.FACTOR.held(each.factor).T for each in tables])),
-        "exponent": packed("exponent", bent, np.array([code.EXPONENT.held(each.exponent).T for each in tables])),
+        "exponent": packed(
+            "exponent", bent, np.array([code.EXPONENT.held(each.exponent).T for each in tables])
+        ),
         "readings": packed("readings", code.SMALL, code.SMALL.held(np.moveaxis(readings, 0, 1))),
         "loadings": packed("loadings", code.SIGNED, np.moveaxis(loadings / scales, -1, 0)),
         "fullLoadings": packed("fullLoadings", code.SIGNED, np.moveaxis(of_full / scales, -1, 0)),
-        "fullSd": packed("fullSd", code.SMALL, np.array([each.full.sd if each.full else 0.0 for each in tables])),
+        "fullSd": packed(
+            "fullSd", code.SMALL, np.array([each.full.sd if each.full else 0.0 for each in tables])
+        ),
     }
     return columns, scales.tolist()
 
 
 def _full_at(full: FullSpeed | None) -> Array:
     """The speed at full setting at t = 0, 1/2 and 1 [1/s]; noughts where it isn't known."""
-    return np.zeros(3) if full is None else np.array([full.coefficients @ at ** np.arange(3) for at in (0.0, 0.5, 1.0)])
+    return (
+        np.zeros(3)
+        if full is None
+        else np.array([full.coefficients @ at ** np.arange(3) for at in (0.0, 0.5, 1.0)])
+    )
 
 
 def _full_loadings(table: FlowTable, parts: Components) -> Array:
-    return np.zeros(parts.directions.shape[1]) if table.full is None else parts.of(table.sources, table.full.loadings)
+    return (
+        np.zeros(parts.directions.shape[1])
+        if table.full is None
+        else parts.of(table.sources, table.full.loadings)
+    )
 
 
 def _ratios(table: FlowTable) -> Array:
@@ -199,12 +222,13 @@ def _sound(found: Gathered, heard: Sequence[str], words: Words) -> Json:
 
 
 def _speed_columns(tables: Sequence[SpeedTable]) -> Json:
+    small = code.SMALL
     return {
         "limits": packed("limits", code.LEVEL, _joined([each.limits for each in tables])),
         "speed": packed("speed", code.SPEED, _joined([each.speed for each in tables])),
-        "down": packed("down", code.SMALL, code.SMALL.held(_joined([np.log(each.speed / each.low) for each in tables]))),
-        "up": packed("up", code.SMALL, code.SMALL.held(_joined([np.log(each.high / each.speed) for each in tables]))),
-        "sd": packed("sd", code.SMALL, code.SMALL.held(_joined([each.sd for each in tables]))),
+        "down": packed("down", small, small.held(_joined([np.log(each.speed / each.low) for each in tables]))),
+        "up": packed("up", small, small.held(_joined([np.log(each.high / each.speed) for each in tables]))),
+        "sd": packed("sd", small, small.held(_joined([each.sd for each in tables]))),
         "own": packed("own", code.SHARE, _joined([each.own for each in tables])),
         "flags": packed("flags", code.WHOLE, _joined([each.flags.astype(np.float64) for each in tables])),
         "effects": packed("effects", code.SIGNED, _joined([_direction(each.effects) for each in tables])),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +19,7 @@ from stillroom.publish.estimate.reading_speed import SpeedReading, SpeedThere
 from stillroom.publish.estimate.speeds import At
 
 SLIGHTLY, SAME, TURNS = 0.005, 1e-6, 8
-STEP, WIDER = 1.01, 1.02
+STEP, WIDER, STEEPEST = 1.01, 1.02, 2.2
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,9 @@ class Reading:
         self.data, self.words = data, data["words"]
         columns = {name: unpacked(each) for name, each in data["airflow"]["columns"].items()}
         self.flows = AirflowReading(data, columns)
-        self.speeds = SpeedReading(data, {name: unpacked(each) for name, each in data["sound"]["columns"].items()})
+        self.speeds = SpeedReading(
+            data, {name: unpacked(each) for name, each in data["sound"]["columns"].items()}
+        )
 
     def question(self, settings: Settings) -> Question:
         """Settings made ready; KeyError for an obstacle that isn't there."""
@@ -219,14 +221,18 @@ class Reading:
             up = flows.flow_at(record, a * by_load, b * by_load, n * by_speed).flow
             return math.log(up / flows.flow_at(record, a / by_load, b / by_load, n / by_speed).flow)
 
-        by_speed = ratio(1.0, STEP) / (2.0 * math.log(STEP))
-        by_load = ratio(WIDER, 1.0) / (2.0 * math.log(WIDER)) if a + b > 0.0 else 0.0
+        by_speed = min(max(ratio(1.0, STEP) / (2.0 * math.log(STEP)), 0.0), STEEPEST)
+        by_load = (
+            min(max(ratio(WIDER, 1.0) / (2.0 * math.log(WIDER)), -STEEPEST), 0.0) if a + b > 0.0 else 0.0
+        )
         changes = changes_of(None if asked.settings.resistance else asked.load, flow * scale, flows.dims)
         shared = flows.shared_of(record, point.u, n, found.at_full, by_speed) + by_load * changes
         of_obstacle = float(np.sum((by_load * changes[flows.components :]) ** 2))
         own = Spread(*flows.own_of(record, point.u, of_obstacle, found.at_full * by_speed, asked.kind))
         heard = Heard() if there is None else self._heard(record, a, b, there, found.flow, by_speed, used)
-        return self._told(fan, record, there, speed, asked, said, point, (flow, n), shared, own, heard, (a, b))
+        return self._told(
+            fan, record, there, speed, asked, said, point, (flow, n), shared, own, heard, (a, b)
+        )
 
     def _told(
         self, fan: int, record: int, there: SpeedThere | None, speed: float, asked: Question, said: list[str],
@@ -254,18 +260,41 @@ class Reading:
             bool(settings.resistance) or settings.fans > 1 or settings.tiles != 1.0 or extrapolated
             or any(each.startswith("modelled") for each in marks)
         )  # fmt: skip
-        how = "modelled" if modelled else "interpolated" if asked.load or asked.limit is not None else "measured"
+        how = (
+            "modelled"
+            if modelled
+            else "interpolated"
+            if asked.load or asked.limit is not None
+            else "measured"
+        )
         is_open = there is not None and (there.short or bool(there.flags & At.AT_LEAST))
         bound = "range" if span else "at least" if is_open else ""
-        low, high, deep, rise = span or (1.0, 1.0, 1.0, 1.0)
+        low, high, deeper, higher = 1.0, 1.0, 0.0, 0.0
+        if span is not None:
+            if (
+                there is not None
+            ):  # the range holds the flows beyond a jump: the speed doesn't bring them in again
+                heard = replace(
+                    heard,
+                    down=min(heard.down, STEEPEST * (1.0 - math.exp(-there.down))),
+                    up=min(heard.up, STEEPEST * (math.exp(there.up) - 1.0)),
+                )
+            low, high, deeper, higher = span.low, span.high, span.deeper(heard.down), span.higher(heard.up)
         return Value(
             fan, value, n, how, marks, bound, value * low, math.inf if bound == "at least" else value * high,
-            max(0.0, low - deep), max(0.0, rise - high), shared, heard.sd * math.sqrt(heard.rest),
+            deeper, higher, shared, heard.sd * math.sqrt(heard.rest),
             {} if there is None else self.speeds.direction(there.record), own, heard,
         )  # fmt: skip
 
     def _heard(
-        self, record: int, a: float, b: float, there: SpeedThere, flow: float, by_speed: float, used: list[Used]
+        self,
+        record: int,
+        a: float,
+        b: float,
+        there: SpeedThere,
+        flow: float,
+        by_speed: float,
+        used: list[Used],
     ) -> Heard:
         slow = math.inf if there.full and there.flags & At.LOW_FULL else there.slow
         fast = math.inf if there.flags & At.HIGH_FULL and not there.short else there.fast
@@ -298,5 +327,3 @@ def changes_of(load: Mapping[str, Any] | None, flow: float, dims: int) -> Array:
 
 def _tested(low: float, high: float) -> str:
     return f"airflow tested from {low * 60:,.0f} to {high * 60:,.0f} rpm"
-
-

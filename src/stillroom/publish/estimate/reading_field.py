@@ -79,7 +79,10 @@ def _interval(each: Value, shared: float) -> tuple[float, float | None]:
     rest = max(0.0, NORMAL_95**2 * shared - sound * sound) / each.value**2
     down = math.sqrt(each.down**2 + each.heard.down**2 * each.heard.rest + rest)
     up = math.sqrt(each.up**2 + each.heard.up**2 * each.heard.rest + rest)
-    return each.low_value - down * each.value, None if each.bound == "at least" else each.high_value + up * each.value
+    return (
+        each.low_value - down * each.value,
+        None if each.bound == "at least" else each.high_value + up * each.value,
+    )
 
 
 def _field(reading: Reading, settings: Settings) -> tuple[list[Value], dict[int, str]]:
@@ -149,7 +152,9 @@ def judged(x: Value, y: Value, shared: float, margin_share: float) -> Judged:
     return Judged(x.value - y.value, least, most, low, high, margin, word)
 
 
-def _places(data: Mapping[str, Any], there: Sequence[Value], shared: Array) -> list[tuple[bool, tuple[int, int]]]:
+def _places(
+    data: Mapping[str, Any], there: Sequence[Value], shared: Array
+) -> list[tuple[bool, tuple[int, int]]]:
     """Whether each fan may be the best, and between which ranks it lies."""
     n = len(there)
     if n < 2:

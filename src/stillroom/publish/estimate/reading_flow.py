@@ -73,6 +73,30 @@ class Mean:
     at_full: float
 
 
+@dataclass(frozen=True)
+class Range:
+    """What stands for a value that isn't unique, as shares of it.
+
+    Parameters
+    ----------
+    low, high : its ends. deep, rise : how far their trials go. alone : the central value itself is unique.
+    """
+
+    low: float
+    high: float
+    deep: float
+    rise: float
+    alone: bool = False
+
+    def deeper(self, down: float) -> float:
+        """How far below the low end the other points lie, beyond what an uncertain speed brings already."""
+        return math.sqrt(max(0.0, (self.low - self.deep) ** 2 - (down**2 if self.alone else 0.0)))
+
+    def higher(self, up: float) -> float:
+        """The same above the high end."""
+        return math.sqrt(max(0.0, (self.rise - self.high) ** 2 - (up**2 if self.alone else 0.0)))
+
+
 class AirflowReading:
     """The tables of airflow."""
 
@@ -91,7 +115,9 @@ class AirflowReading:
         self._full_loadings = columns["fullLoadings"].reshape(self.components, count)
         self._readings = columns["readings"].reshape(3, count, len(self._rough))
         self._samples = columns["samples"].reshape(count, len(self._kinds))
-        self._of = {(fan, way): at for at, (fan, way) in enumerate(zip(told["fan"], told["mounted"], strict=True))}
+        self._of = {
+            (fan, way): at for at, (fan, way) in enumerate(zip(told["fan"], told["mounted"], strict=True))
+        }
         self._gone = {(fan, way): word for fan, way, word in told["gone"]}
         self._several = {record: at for at, record in enumerate(told["several"])}
         self._missing = {record: set(cells) for record, *cells in told["missing"]}
@@ -129,7 +155,10 @@ class AirflowReading:
         for count in self._told["counts"][record]:
             own = []
             for mounting in range(at, at + count):
-                least, most = low * self._columns["each"][2 * mounting], high * self._columns["each"][2 * mounting + 1]
+                least, most = (
+                    low * self._columns["each"][2 * mounting],
+                    high * self._columns["each"][2 * mounting + 1],
+                )
                 if speed == math.inf or least * (1.0 - BEYOND) <= speed <= most * (1.0 + BEYOND):
                     own.append((mounting, float(least), float(most)))
             groups += [own] if own else []
@@ -163,7 +192,7 @@ class AirflowReading:
         """The same on one side of a jump: read from the knots of that side alone."""
         found = []
         for j in (p.j, p.j + 1):
-            side = int(round(band.sides[j]))
+            side = round(float(band.sides[j]))
             at = min(max(max(p.i, side) if right else min(p.i, side - 2), 0), self._openings - 2)
             x = min(max(p.i + p.x - at, -2.0), 3.0)
             found.append(float(table[j, at] + (table[j, at + 1] - table[j, at]) * x))
@@ -237,7 +266,9 @@ class AirflowReading:
         sd, down, up = (float(np.interp(u, self._rough, each)) for each in self._readings[:, record])
         samples = len(counts)
         weight = sum(1.0 / each for each in counts) / samples**2
-        full = (by_full * float(self._columns["fullSd"][record])) ** 2
+        full = (by_full * float(self._columns["fullSd"][record])) ** 2 + float(
+            self._columns["bridged"][record]
+        ) ** 2
         sample, readings = float(self._samples[record, kind]) ** 2, sd * sd + full
         factor, times = told["mountingFactor"], told["mountingT"] ** 2
         lacking = max(0.0, weight * told["mounting"] ** 2 * factor - readings - weight * of_obstacle)
@@ -249,7 +280,7 @@ class AirflowReading:
 
     def range_of(
         self, record: int, point: Point, load: tuple[float, float], reach: tuple[float, float] | None
-    ) -> tuple[float, float, float, float] | None:
+    ) -> Range | None:
         """Ends of the range that stands for a value and how far its trials go, as shares of it; None outside the band.
 
         Parameters
@@ -265,7 +296,7 @@ class AirflowReading:
         if band.low <= point.u <= band.high:
             w = min(max((point.u - band.low) / (band.high - band.low), 0.0), 1.0) * (self._knots - 1)
             low, high, deep, rise = (float(np.interp(w, np.arange(self._knots), each)) for each in across)
-            return math.exp(-low), math.exp(high), math.exp(-deep), math.exp(rise)
+            return Range(math.exp(-low), math.exp(high), math.exp(-deep), math.exp(rise))
         if reach is None:
             return None
         slow, fast = (self.flow_at(record, *load, speed).u for speed in reach)
@@ -276,4 +307,5 @@ class AirflowReading:
         if share <= NOT_UNIQUE:
             return None
         most = float(across[2].max())
-        return 1.0, 1.0, math.exp(-most) if point.u > band.high else 1.0, math.exp(most) if point.u < band.low else 1.0
+        deep = math.exp(-most) if point.u > band.high else 1.0
+        return Range(1.0, 1.0, deep, math.exp(most) if point.u < band.low else 1.0, alone=True)

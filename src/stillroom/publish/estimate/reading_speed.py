@@ -64,7 +64,9 @@ class SpeedReading:
         for record, fan in enumerate(self._told["fan"]):
             self._of.setdefault(fan, {})[self._heard[self._told["heard"][record]]] = record
         self._first = np.concatenate([[0], np.cumsum(self._told["knots"])]).astype(int)
-        self._effects = np.concatenate([[0], np.cumsum([len(each) for each in self._told["sources"]])]).astype(int)
+        self._effects = np.concatenate(
+            [[0], np.cumsum([len(each) for each in self._told["sources"]])]
+        ).astype(int)
 
     def record(self, fan: int, obstacle: str) -> int | str:
         """The table that serves behind an obstacle, or why there is none."""
@@ -117,4 +119,7 @@ class SpeedReading:
         """{source: its part of the direction of all shared errors of the level}."""
         first = self._effects[record]
         parts = self._columns["effects"]
-        return {source: float(parts[first + at]) / 127.0 for at, source in enumerate(self._told["sources"][record])}
+        return {
+            source: float(parts[first + at]) / 127.0
+            for at, source in enumerate(self._told["sources"][record])
+        }

@@ -70,7 +70,7 @@ def several_of(parts: Sequence[MountingFlows], speed: float, speeds: tuple[float
     own = _edges(middle, where)
     step = (where[1] - where[0]) / 2.0  # the ranges are those of openings inside
     inner = np.sort(own + np.array([step, -step]), axis=1)
-    across = [np.linspace(*inner[f], KNOTS) for f in range(SHARES)]
+    across = [np.linspace(float(inner[f, 0]), float(inner[f, 1]), KNOTS) for f in range(SHARES)]
     told = [
         np.stack([np.interp(across[f], where, each[:, f] / middle.value[:, f]) for f in range(SHARES)])
         for each in (middle.low, middle.high, middle.deep, middle.rise)
@@ -82,12 +82,13 @@ def several_of(parts: Sequence[MountingFlows], speed: float, speeds: tuple[float
 
 def _region(parts: Sequence[MountingFlows]) -> Array | None:
     """The openings that are looked at: about all cells in which some trials have several points."""
-    some = np.any([each.several > 0.0 for each in parts], axis=0) | np.any([each.felt for each in parts], axis=0)
-    if not np.any([each.several > NOT_UNIQUE for each in parts]) and not np.any([each.felt for each in parts]):
+    felt = np.any([each.felt for each in parts], axis=0)
+    some = felt | np.any([each.several > 0.0 for each in parts], axis=0)
+    if not felt.any() and not np.any([each.several > NOT_UNIQUE for each in parts]):
         return None
     at = np.flatnonzero(some.reshape(-1, SHARES).any(axis=1)) + 1  # the first opening has no cells
     first, last = max(int(at[0]) - 1, 1), min(int(at[-1]) + 1, OPENINGS - 1)
-    return np.linspace(first, last, FINE * (last - first) + 1) / (OPENINGS - 1)
+    return np.arange(FINE * first, FINE * last + 1, dtype=np.float64) / (FINE * (OPENINGS - 1))
 
 
 @dataclass(frozen=True)
@@ -102,12 +103,18 @@ class _Looked:
     inside: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, parts: Sequence[MountingFlows], speed: float, loads: tuple[Array, Array], count: int) -> _Looked:
+    def of(
+        cls, parts: Sequence[MountingFlows], speed: float, loads: tuple[Array, Array], count: int
+    ) -> _Looked:
         """Means over the mountings, the trials by trials."""
         ends = [(each.weight, each.ends(speed, loads)) for each in parts]
-        value, low, high = (sum(weight * getattr(end, name) for weight, end in ends) for name in ("value", "low", "high"))
+        value, low, high = (
+            sum(weight * getattr(end, name) for weight, end in ends) for name in ("value", "low", "high")
+        )
         lows, highs = (sum(weight * getattr(end, name) for weight, end in ends) for name in ("lows", "highs"))
-        inside = np.any([(end.several > NOT_UNIQUE) | (end.high - end.low > FELT * end.value) for _, end in ends], axis=0)
+        inside = np.any(
+            [(end.several > NOT_UNIQUE) | (end.high - end.low > FELT * end.value) for _, end in ends], axis=0
+        )
         deep, rise = coverage_interval(lows, axis=1)[0], coverage_interval(highs, axis=1)[1]
         shape = (count, SHARES)
         return cls(*(np.reshape(each, shape) for each in (value, low, high, deep, rise, inside)))

@@ -38,7 +38,7 @@ TRIALS = 2000
 STEP = 0.15
 """Of the limits that a table is made from [dB]."""
 
-MOST_KNOTS = 32
+MOST_KNOTS = 36
 NEAR_ENOUGH = 0.04
 """How far a table may lie from what it stands for, as a share of half the interval [1]."""
 
@@ -117,7 +117,7 @@ def speed_table(heard: FanSound, rule: LimitRule) -> SpeedTable:
     fixed = 1 + len(levels.sources)
     shared = levels.rows(Part.SHARED, levels.sources)[fixed : fixed + TRIALS]
     rows = np.concatenate([total[:1], total[fixed : fixed + TRIALS]])
-    grid = _limits(rows, levels.speeds, rule)
+    grid = _limits(rows, levels, rule)
     found = _Found(levels.speeds, rows, shared, rule, grid)
     flags = _flags(heard, found)
     kept = _knots(found, flags)
@@ -169,7 +169,11 @@ def _speeds_at(rows: Rows, speeds: Array, limits: Array, rule: LimitRule) -> Arr
     """The speed of each row at each limit, (rows, m) [1/s]; as `limit_speed` has it, for many limits at once."""
     by_highest = rule is LimitRule.HIGHEST
     # places at or under a limit: up to the last one, or before the first one over it
-    edge = np.minimum.accumulate(rows[:, ::-1], axis=1)[:, ::-1] if by_highest else np.maximum.accumulate(rows, axis=1)
+    edge = (
+        np.minimum.accumulate(rows[:, ::-1], axis=1)[:, ::-1]
+        if by_highest
+        else np.maximum.accumulate(rows, axis=1)
+    )
     last = rows.shape[1] - 1
     count = np.stack([np.searchsorted(each, limits, side="right") for each in edge])
     below = np.clip(count - 1, 0, last - 1)
@@ -180,7 +184,7 @@ def _speeds_at(rows: Rows, speeds: Array, limits: Array, rule: LimitRule) -> Arr
     return np.where(count > last, speeds[-1], np.where(count == 0, speeds[0], speed))
 
 
-def _limits(rows: Rows, speeds: Array, rule: LimitRule) -> Array:
+def _limits(rows: Rows, levels: FanLevels, rule: LimitRule) -> Array:
     """The limits that are looked at: evenly, at both sides of each jump, and at both ends of what was heard."""
     central = rows[0]
     by_highest = rule is LimitRule.HIGHEST
@@ -189,9 +193,15 @@ def _limits(rows: Rows, speeds: Array, rule: LimitRule) -> Array:
     top = float(tops[0])
     high = max(float(np.quantile(tops, 0.99)), top) + STEP
     if not high > low:
-        raise NotPossible("speeds at noise limits", found=f"levels from {low:.1f} to {high:.1f} dB", expected="a range")
+        raise NotPossible(
+            "speeds at noise limits", found=f"levels from {low:.1f} to {high:.1f} dB", expected="a range"
+        )
     even = np.arange(low, high, STEP)
-    edges = np.concatenate([_jumps(central, speeds, by_highest=by_highest), [top]])
+    floor = (
+        central[:-1][levels.bound[1:] != levels.bound[:-1]],
+        central[1:][levels.bound[1:] != levels.bound[:-1]],
+    )
+    edges = np.concatenate([_jumps(central, levels.speeds, by_highest=by_highest), *floor, [top]])
     inside = edges[(edges > low + BESIDE) & (edges < high)]
     return np.unique(np.concatenate([even, inside, inside - BESIDE, [high]]))
 
@@ -210,9 +220,11 @@ def _flags(heard: FanSound, found: _Found) -> Flags:
     share, is_full = under[1:].mean(axis=0), heard.is_full(levels.reach[1])
     ends = (found.low, found.high)
     folded = [fold for fold in louder_than_higher(levels) if fold.peak > 0.0]
-    within = np.array([[low <= each.peak <= high for low, high in zip(*ends, strict=True)] for each in folded])
+    within = np.array(
+        [[low <= each.peak <= high for low, high in zip(*ends, strict=True)] for each in folded]
+    )
     two = found.differ | (found.ambiguous >= TWO_SPEEDS_FROM)
-    if len(folded):
+    if folded:
         two = two | within.any(axis=0)
     place = np.clip(np.searchsorted(levels.speeds, found.speed), 1, len(levels.speeds) - 1)
     floor = ~under[0] & (levels.bound[place - 1] | levels.bound[place])
@@ -226,7 +238,10 @@ def _flags(heard: FanSound, found: _Found) -> Flags:
         (At.TWO_SPEEDS, two),
         (At.MAY_BE_LOUD, loud),
     )
-    return np.sum([int(flag) * where.astype(np.int64) for flag, where in told], axis=0, dtype=np.int64)
+    found_flags = np.zeros(len(found.grid), dtype=np.int64)
+    for flag, where in told:
+        found_flags |= np.where(where, int(flag), 0)
+    return found_flags
 
 
 def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
@@ -236,8 +251,10 @@ def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
     half = np.maximum((curves[2] - curves[1]) / 2.0, 0.01)
     change = np.flatnonzero((flags[1:] & _EDGES) != (flags[:-1] & _EDGES))
     steps = np.flatnonzero((np.diff(grid) <= 2.0 * BESIDE) & (np.diff(curves[0]) > FELT * half[1:]))
-    kept = sorted({0, len(grid) - 1, *change.tolist(), *(change + 1).tolist(), *steps.tolist(), *(steps + 1).tolist()})
-    weight = np.array([1.0, 0.5, 0.5])[:, None]
+    kept = sorted(
+        {0, len(grid) - 1, *change.tolist(), *(change + 1).tolist(), *steps.tolist(), *(steps + 1).tolist()}
+    )
+    weight = np.array([1.0, 0.8, 0.8])[:, None]
     while len(kept) < MOST_KNOTS:
         line = np.stack([np.interp(grid, grid[kept], each[kept]) for each in curves])
         error = (np.abs(line - curves) / half * weight).max(axis=0)

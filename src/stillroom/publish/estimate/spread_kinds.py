@@ -1,4 +1,4 @@
-"""The spreads between mountings and between samples with which a page's intervals are made, for each kind of question."""
+"""The spreads between mountings and samples with which a page's intervals are made, for each kind of question."""
 
 from __future__ import annotations
 
@@ -53,7 +53,9 @@ def spread_kind(sounds: Sounds, field: Field, blocked: Mapping[str, str]) -> Spr
         nodes = [each for group in field.nodes.values() for each in group]
         values = mounting_values(lab, field.question, nodes)
         bridging = brought_over(lab, book, graph, field, values, blocked)
-    spreads = spreads_of(book, field if values else Field(field.question, {}, (), None), values, blocked, bridging)
+    spreads = spreads_of(
+        book, field if values else Field(field.question, {}, (), None), values, blocked, bridging
+    )
     mounting, mounting_t = _factors(spreads.mounting, f"{name}/mounting")
     sample, sample_t = _factors(spreads.sample, f"{name}/sample")
     return SpreadKind(spreads, mounting, mounting_t, sample, sample_t)

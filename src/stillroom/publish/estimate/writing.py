@@ -64,9 +64,11 @@ def estimate_of(contents: Contents, progress: Progress = silent) -> Estimate:
     margin = margin_of(book, measure_named(THROUGH))
     if margin.kind is not MarginKind.RELATIVE:
         raise AssertionError("the margin of an airflow is a share")
+    shown = ("flow", "static_pressure", "speed")
     return Estimate({
-        "lab": {"name": book.settings.name, "release": contents.name, "date": contents.date, "distance": found.distance},
-        "units": {name: shown_unit(BY_NAME[name], book.settings.units) for name in ("flow", "static_pressure", "speed")},
+        "lab": {"name": book.settings.name, "release": contents.name, "date": contents.date,
+                "distance": found.distance},
+        "units": {name: shown_unit(BY_NAME[name], book.settings.units) for name in shown},
         "margin": margin.size,
         "limits": _limits(found),
         "sizes": sorted({each for each in fans["size"] if each}),
@@ -91,7 +93,10 @@ def _limits(found: Gathered) -> dict[str, int | None]:
     tables = [each for fan in found.fans for each in fan.sound.values()]
     if not tables:
         return {"low": None, "high": None}
-    known = [float(each.limits[(each.flags & int(At.AT_LEAST)) == 0][:1].sum()) or float(each.limits[-1]) for each in tables]
+    known = [
+        float(each.limits[(each.flags & int(At.AT_LEAST)) == 0][:1].sum()) or float(each.limits[-1])
+        for each in tables
+    ]
     return {"low": int(min(known)), "high": int(max(float(each.limits[-1]) for each in tables)) + 1}
 
 

@@ -12,7 +12,7 @@ const StillroomLookup = (() => {
   const FULL = 1, LOW_FULL = 2, HIGH_FULL = 4, AT_LEAST = 8, HEARD_SHORT = 16, TWO_SPEEDS = 32, MAY_BE_LOUD = 64;
   const BEYOND = 0.03, SLIGHTLY = 0.005, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
   const SEVERAL_FROM = 0.05;
-  const STEP = Math.log(1.01), WIDER = Math.log(1.02), TURNS = 8;
+  const STEP = 1.01, WIDER = 1.02, STEEPEST = 2.2, TURNS = 8;
 
   const { allUnpacked, rpm, clamp, normal, along } = StillroomColumns;
 
@@ -253,9 +253,9 @@ const StillroomLookup = (() => {
       const flow = found.flow, n = found.speed, point = flowAt(r, a, b, n);
       if (missing.has(r) && missing.get(r).has((point.p.j + (point.p.y > 0.5 ? 1 : 0)) * openings + point.p.i + 1))
         return { why: "no operating point within what was tested" };
-      const bySpeed = Math.log(flowAt(r, a, b, n * 1.01).flow / flowAt(r, a, b, n / 1.01).flow) / (2 * STEP);
-      const byLoad = a + b > 0
-        ? Math.log(flowAt(r, a * 1.02, b * 1.02, n).flow / flowAt(r, a / 1.02, b / 1.02, n).flow) / (2 * WIDER) : 0;
+      const ratio = (load, turn) => Math.log(flowAt(r, a * load, b * load, n * turn).flow / flowAt(r, a / load, b / load, n / turn).flow);
+      const bySpeed = clamp(ratio(1, STEP) / (2 * Math.log(STEP)), 0, STEEPEST);
+      const byLoad = a + b > 0 ? clamp(ratio(WIDER, 1) / (2 * Math.log(WIDER)), -STEEPEST, 0) : 0;
       const shared = sharedOf(r, point.u, n, found.atFull, bySpeed);
       const changes = changesOf(q.load && !q.own ? q.load : null, flow * q.scale);
       let obstacle = 0;
@@ -264,8 +264,9 @@ const StillroomLookup = (() => {
         if (k >= components) obstacle += byLoad * byLoad * changes[k] * changes[k];
       }
       const own = ownOf(r, point.u, obstacle, found.atFull * bySpeed, q.kind);
-      const heard = s === undefined ? { down: 0, up: 0, sd: 0, own: 1 } : heardOf(r, a, b, at, found, bySpeed, used);
       const range = rangeOf(point, r, a, b, at);
+      const heard = s === undefined ? { down: 0, up: 0, sd: 0, own: 1 } : heardOf(r, a, b, at, found, bySpeed, used);
+      if (range && s !== undefined) withinRange(range, heard, at);
       const value = flow * q.fans;
       if (range) said.push("not unique");
       const extrapolated = point.t > number(5, r) * (1 + READ)
@@ -315,7 +316,7 @@ const StillroomLookup = (() => {
       const reading = (which) => along(rough, air.readings, (which * records + r) * size, u);
       const [sd, down, up] = [reading(0), reading(1), reading(2)];
       const inverse = counts.reduce((sum, each) => sum + 1 / each, 0), samples = counts.length;
-      const weight = inverse / samples / samples, full = (byFull * air.fullSd[r]) ** 2;
+      const weight = inverse / samples / samples, full = (byFull * air.fullSd[r]) ** 2 + air.bridged[r] ** 2;
       const sample = air.samples[r * data.kinds.length + kind] ** 2, readings = sd * sd + full;
       const lacking = (times) => Math.max(0, weight * told.mounting ** 2 * times - readings - weight * obstacle);
       const spread = (sample / samples) * told.sampleT ** 2 + lacking(told.mountingFactor) / told.mountingFactor * told.mountingT ** 2;
@@ -337,6 +338,14 @@ const StillroomLookup = (() => {
       return { down, up, sd, own: at.own };
     }
 
+    /** A range already holds the flows beyond a jump: the speed does not bring them in a second time. */
+    function withinRange(range, heard, at) {
+      heard.down = Math.min(heard.down, STEEPEST * (1 - Math.exp(-at.down)));
+      heard.up = Math.min(heard.up, STEEPEST * (Math.exp(at.up) - 1));
+      range.deep = range.low - Math.sqrt(Math.max(0, (range.low - range.deep) ** 2 - (range.alone ? heard.down ** 2 : 0)));
+      range.rise = range.high + Math.sqrt(Math.max(0, (range.rise - range.high) ** 2 - (range.alone ? heard.up ** 2 : 0)));
+    }
+
     /**
      * The range that stands for a value inside the band, as shares of it; null outside. A speed that isn't sure may
      * bring it there too: then the other points lie beyond the interval of a value that itself is the only one.
@@ -356,7 +365,7 @@ const StillroomLookup = (() => {
       const sd = Math.abs(reach[1] - reach[0]) / 2 / NORMAL;
       if (!(sd > 0) || normal((band.high - u) / sd) - normal((band.low - u) / sd) <= SEVERAL_FROM) return null;
       const most = Math.max(...Array.from({ length: bandKnots }, (_, knot) => across(air.deep, knot)));
-      return { low: 1, high: 1, deep: u > band.high ? Math.exp(-most) : 1, rise: u < band.low ? Math.exp(most) : 1 };
+      return { low: 1, high: 1, deep: u > band.high ? Math.exp(-most) : 1, rise: u < band.low ? Math.exp(most) : 1, alone: true };
     }
 
     return { question, fanAt, dims, effects: sound.effects, firstEffect };
