@@ -45,7 +45,7 @@ def sample_parts(material: Material) -> Iterator[Block]:
 
 
 def run_parts(material: Material) -> Iterator[Block]:
-    """Each run: what was measured when, on which rig, at which setting, in which air, and whether it is used."""
+    """Each run: when, on which rig, at which setting and in which air it was taken, and whether it is used."""
     yield Heading(1, "Runs")
     used = _used(material)
     for purpose in Purpose:
@@ -53,8 +53,9 @@ def run_parts(material: Material) -> Iterator[Block]:
         if own:
             yield Heading(2, purpose.value.capitalize())
             yield Grid(
-                ("run", "file", "mounting", "day", "rig", "through", "setting", "air", "use"),
+                ("run", "mounting", "day", "rig", "through", "setting", "air", "use"),
                 tuple(_row(material, each, used) for each in own),
+                notes=("Air is the mean over a run’s readings.",) if purpose is Purpose.AIRFLOW else (),
             )
     places = {
         each.geometry.words for each in material.nodes if isinstance(each, SoundNode) if each.geometry.words
@@ -67,7 +68,6 @@ def _row(material: Material, run: Placed, used: Mapping[str, str]) -> tuple[str,
     veil = material.veil
     return (
         run.run,
-        veil.over(run.taken.words),
         veil.over(run.mounting) or UNTOLD,
         run.told_date or f"came in {run.date}",
         run.rig or UNTOLD,
@@ -93,7 +93,7 @@ LEFT_OUT = "excluded, see below"
 
 
 def _air_of(lab: Lab, run: Placed, units: dict[str, str]) -> str:
-    """The air that was recorded with a run: "21.9 to 22.1 °C, 993.1 hPa"; what isn't recorded is said."""
+    """The air that was recorded with a run, as means: "21.9 °C, 993 hPa, 45.1 %"; what isn't recorded is said."""
     try:
         columns = readings_of(lab.path, run.taken).columns
     except LabDamaged:
@@ -104,8 +104,8 @@ def _air_of(lab: Lab, run: Placed, units: dict[str, str]) -> str:
     for name in _AIR:
         if name in columns and len(columns[name]):
             symbol = shown_unit(BY_NAME[name], units)
-            low, high = (from_si(float(each), symbol) for each in (columns[name].min(), columns[name].max()))
-            said.append(wording.spread(low, high, symbol))
+            mean = from_si(float(columns[name].mean()), symbol)
+            said.append(wording.with_unit(wording.bare(mean), symbol))
     return ", ".join(said) or "not recorded"
 
 
