@@ -200,6 +200,7 @@ def test_a_fan_that_is_new_since_moves_nothing(lab: Path) -> None:
     assert all(each["old"]["rank"] == each["new"]["rank"] for each in old)
     assert not measure(said)["moved"]
     assert not measure(said)["winner_changed"]
+    assert said.code == 0, said.lines
     assert "fan Newcomer is new" in words(said)
     assert stale(lab) == []
 

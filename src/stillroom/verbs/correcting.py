@@ -70,9 +70,12 @@ def _said(moved: Moved, corrected_by: str, *, asked: bool) -> Said:
         return Said(f"Nothing that {moved.release} says has moved{none}.", lines=tuple(_beside(moved)),
                     data=_data(moved), code=DONE)  # fmt: skip
     count = sum(each.is_moved for each in moved.measures)
-    title = f"{moved.release} of {moved.frozen} is not what the lab says now: {wording.count(count)} of " + (
-        f"{wording.plural(len(moved.measures), 'measure')} moved."
+    of = (
+        f"{wording.count(count)} of {wording.plural(len(moved.measures), 'measure')} moved"
+        if count
+        else ("no measure moved, but what is said of them did")
     )
+    title = f"{moved.release} of {moved.frozen} is not what the lab says now: {of}."
     tables = [(_heading(each), _table(each)) for each in moved.measures if each.is_moved and not each.gone]
     lines = [*_lapsed(moved), *_notes(moved), *_beside(moved), *summary(moved)[2:]]
     if corrected_by:

@@ -37,12 +37,13 @@ class Then:
 
     Parameters
     ----------
-    slug, title : as published. ranking : the document of its ranking (`Ranking.as_dict`), in the unit shown.
+    slug, title, words : as published. ranking : the document of its ranking (`Ranking.as_dict`), in the unit shown.
     trials : {fan: trials in SI, (M,)} of the fans that have any.
     """
 
     slug: str
     title: str
+    words: str
     ranking: Mapping[str, Any]
     trials: Mapping[str, Array]
 

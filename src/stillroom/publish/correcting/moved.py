@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
+from stillroom.publish.account import Kind
 from stillroom.publish.correcting.changes import Change, Matter
 
 
@@ -189,6 +190,11 @@ class SentenceMoved:
     before: str
     now: str
 
+    @property
+    def is_of_numbers(self) -> bool:
+        """Whether it is of a measure, a box or a dispute; others only say what was decided."""
+        return bool(self.slug) or self.kind in (Kind.CLAIM, Kind.DISPUTE)
+
     def as_dict(self) -> dict[str, str]:
         """As data."""
         return {"slug": self.slug, "kind": self.kind, "before": self.before, "now": self.now}
@@ -233,7 +239,8 @@ class Moved:
     @property
     def is_moved(self) -> bool:
         """Whether anything that the release says is not so any more."""
-        return any(each.is_moved for each in self.measures) or bool(self.sentences or self.charts)
+        said = any(each.is_of_numbers for each in self.sentences)
+        return said or bool(self.charts) or any(each.is_moved for each in self.measures)
 
     @property
     def lapsed(self) -> tuple[Change, ...]:

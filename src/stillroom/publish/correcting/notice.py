@@ -55,13 +55,30 @@ def summary(moved: Moved, new: str = "") -> list[str]:
     first = f"We corrected this on {moved.date}." if new else f"Draft of {moved.date}: not published yet."
     about = [each for each in moved.changes if each.matter.corrects] or list(moved.changes)
     why = f"What was changed: {wording.listed([each.words for each in about], most=3)}." if about else ""
-    named = [each.title for each in moved.measures if each.is_moved]
+    named = [_with_share(each) for each in moved.measures if each.is_moved]
     count = (
-        f"Of {wording.plural(len(moved.measures), 'measure')} that {moved.release} of {moved.frozen} published,"
-        f" {wording.count(len(named))} moved: {wording.listed(named, most=MOST_NAMED)}."
+        f"No measure moved, but what {moved.release} of {moved.frozen} says of them did."
+        if not named
+        else (
+            f"Of {wording.plural(len(moved.measures), 'measure')} that {moved.release} of {moved.frozen} published,"
+            f" {wording.count(len(named))} moved: {wording.listed(named, most=MOST_NAMED)}."
+        )
     )
     told = (first, why, count, _winner_sentence(moved), _lapsed(moved), _where(moved, new))
     return [each for each in told if each]
+
+
+def _with_share(measure: MeasureMoved) -> str:
+    """A measure with the least and the greatest change of its fans: "Free airflow (−2.2 to +1.3 %)"."""
+    told = [
+        100.0 * each.difference.value / abs(each.old.value)
+        for each in measure.moved
+        if measure.relative and each.difference and each.old and each.old.value
+    ]
+    if not told:
+        return measure.title
+    low, high = (("+" if each > 0 else "") + wording.number(each, 1) for each in (min(told), max(told)))
+    return f"{measure.title} ({low} %)" if low == high else f"{measure.title} ({low} to {high} %)"
 
 
 def _lapsed(moved: Moved) -> str:
@@ -75,7 +92,7 @@ def _lapsed(moved: Moved) -> str:
 def _winner_sentence(moved: Moved) -> str:
     changed = moved.winner_changed
     if not changed:
-        return "No winner changed: in every measure the same fans can't be excluded as the best."
+        return "No winner changed: in every measure the same fans may be the best."
     named = wording.listed([each.title for each in changed], most=MOST_NAMED)
     return f"Who leads changed in {wording.plural(len(changed), 'measure')}: {named}."
 
@@ -99,8 +116,7 @@ def _causes(changes: Sequence[Change]) -> Iterator[Block]:
 
 
 def _cause(change: Change) -> str:
-    by = f", by {change.by}" if change.by else ""
-    when = f" — entered {change.date}, journal entry {change.entry}{by}" if change.entry else ""
+    when = f" — entered {change.date}, journal entry {change.entry}" if change.entry else ""
     return change.words + (f" ({change.why})" if change.why else "") + when
 
 

@@ -13,25 +13,33 @@ MOST_NAMED = 5
 
 
 def charts_moved(
-    charts: Sequence[Mapping[str, Any]], measures: Sequence[MeasureMoved]
+    then: Sequence[Mapping[str, Any]],
+    now: Mapping[str, tuple[str, str]],
+    gone: Mapping[str, str],
+    measures: Sequence[MeasureMoved],
 ) -> tuple[PieceMoved, ...]:
-    """The charts of a release that show numbers which moved.
+    """The charts of a release that show what is not so any more.
 
     Parameters
     ----------
-    charts : as charts/charts.json lists them. A chart without a measure of its own shows curves of fans: it is told
-    where any measure of the release moved.
+    then : as charts/charts.json lists them, each with the digest of what it shows. now : {name: (digest, title)} as
+    they would be drawn. gone : {name: why it can't be drawn any more}.
     """
     by_slug = {each.slug: each for each in measures}
-    moved = [each for each in measures if each.is_moved]
     found = []
-    for chart in charts:
-        name, slug = str(chart["name"]), str(chart.get("slug") or "")
-        own = by_slug.get(slug)
-        if own is not None and own.is_moved:
-            found.append(PieceMoved(name, why_moved(own)))
-        elif own is None and moved:
-            found.append(PieceMoved(name, "what it draws hangs on the same readings"))
+    for chart in then:
+        name, title = str(chart["name"]), str(chart["title"])
+        digest, new_title = now.get(name, ("", ""))
+        if digest == chart.get("digest"):
+            continue
+        own = by_slug.get(str(chart.get("slug") or ""))
+        if not digest:
+            why = f"it can't be drawn any more: {gone.get(name, 'what it shows is gone')}"
+        elif title != new_title:
+            why = f"its title was “{title}”, and is “{new_title}” now"
+        else:
+            why = why_moved(own) if own is not None and own.is_moved else "what it shows moved"
+        found.append(PieceMoved(name, why))
     return tuple(found)
 
 

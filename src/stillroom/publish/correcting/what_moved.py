@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -13,11 +14,13 @@ from stillroom.publish.as_data import as_data
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.correcting.gathering import Again
-from stillroom.publish.correcting.moved import MeasureMoved, Moved, SentenceMoved
+from stillroom.publish.correcting.moved import MeasureMoved, Moved, PieceMoved, SentenceMoved
 from stillroom.publish.correcting.pieces import charts_moved, documents_moved
 from stillroom.publish.correcting.sentences import sentences_moved
 from stillroom.publish.correcting.stale import what_changed
 from stillroom.publish.methodology import changes_between, methodology_of
+from stillroom.publish.pack.belonging import belonging
+from stillroom.publish.pack.writing import digest_of
 from stillroom.publish.release import Release
 from stillroom.records.publishing import Frozen
 from stillroom.store.releases import NOTICE, wrong_in
@@ -37,12 +40,15 @@ def what_moved(again: Again, release: Release) -> Moved:
     LabDamaged : what the release keeps of its numbers can't be read.
     """
     contents = again.contents
-    measures = tuple(_measure(contents, release, again.gone, each) for each in release.measures)
+    then = [_then(release, each) for each in release.measures]
+    among = _among(contents, [each for each in then if isinstance(each, Then)])
+    measures = tuple(_measure(contents, among, again.gone, each, told)
+                     for each, told in zip(then, release.measures, strict=True))  # fmt: skip
     unknown = _unknown(again, measures)
-    sentences = _sentences(contents, release, unknown)
-    charts = charts_moved(_charts(release, unknown), measures)
+    sentences = _sentences(among, release, unknown)
+    charts = _charts(among, release, measures, unknown)
     files = [path for path in release.manifest if path != NOTICE]
-    documents = documents_moved(files, measures, sentences, _method_lines(contents, release, unknown))
+    documents = documents_moved(files, measures, sentences, _method_lines(among, release, unknown))
     return Moved(
         release=release.name,
         frozen=release.date,
@@ -58,30 +64,52 @@ def what_moved(again: Again, release: Release) -> Moved:
     )
 
 
-def _measure(
-    contents: Contents, release: Release, gone: dict[str, str], told: dict[str, str]
-) -> MeasureMoved:
+def _then(release: Release, told: Mapping[str, Any]) -> Then | LabDamaged:
+    """A measure as the release has it, or why it can't be read."""
     slug, title, words = (str(told[each]) for each in ("slug", "title", "words"))
     try:
-        then = Then(slug, title, release.standings(slug), release.trials(slug))
+        return Then(slug, title, words, release.standings(slug), release.trials(slug))
     except LabDamaged as error:
-        return MeasureMoved(slug, title, "", gone=f"its old numbers can't be read ({error})")
-    now = next((each for each in contents.published if each.words == words), None)
-    if now is None:
-        return MeasureMoved(
-            slug, title, str(then.ranking["unit"]), gone=gone.get(words, "it is not measured any more")
-        )
-    return compare_measure(then, now.ranking, _among(contents, now, then))
+        return error
 
 
-def _among(contents: Contents, now: Published, then: Then) -> Ranking:
-    """The ranking of the fans alone that the release knew, where others are new since."""
+def _among(contents: Contents, then: Sequence[Then]) -> Contents:
+    """The contents with the fans alone that the release knew: a fan that is new since changes no sentence or chart."""
+    known = {each.words: each.fans for each in then}
+    published = tuple(
+        replace(each, ranking=_among_fans(contents, each, known[each.words])) if each.words in known else each
+        for each in contents.published
+    )
+    return replace(contents, published=published)
+
+
+def _among_fans(contents: Contents, now: Published, fans: Collection[str]) -> Ranking:
     ranked = {each.fan for each in now.ranking.standings}
     here = ranked | {each.fan for each in now.ranking.excluded}
-    known = tuple(each for each in then.fans if each in here)
-    if not known or ranked <= set(then.fans):
-        return now.ranking
+    known = tuple(each for each in fans if each in here)
+    if not known or ranked <= set(fans):
+        return replace(
+            now.ranking, excluded=tuple(each for each in now.ranking.excluded if each.fan in known)
+        )
     return compared(contents.whole, replace(now.asked, only=known)).ranking
+
+
+def _measure(
+    contents: Contents,
+    among: Contents,
+    gone: Mapping[str, str],
+    then: Then | LabDamaged,
+    told: Mapping[str, Any],
+) -> MeasureMoved:
+    if isinstance(then, LabDamaged):
+        why = f"its old numbers can't be read ({then})"
+        return MeasureMoved(str(told["slug"]), str(told["title"]), "", gone=why)
+    pairs = zip(contents.published, among.published, strict=True)
+    found = next(((each, known) for each, known in pairs if each.words == then.words), None)
+    if found is None:
+        why = gone.get(then.words, "it is not measured any more")
+        return MeasureMoved(then.slug, then.title, str(then.ranking["unit"]), gone=why)
+    return compare_measure(then, found[0].ranking, found[1].ranking)
 
 
 def _unknown(again: Again, measures: tuple[MeasureMoved, ...]) -> list[str]:
@@ -108,14 +136,20 @@ def _sentences(contents: Contents, release: Release, unknown: list[str]) -> tupl
     return sentences_moved(then, now)  # an open finding stops a publication: no release says it
 
 
-def _charts(release: Release, unknown: list[str]) -> list[dict[str, Any]]:
+def _charts(
+    contents: Contents, release: Release, measures: Sequence[MeasureMoved], unknown: list[str]
+) -> tuple[PieceMoved, ...]:
+    """The charts that show what is not so any more; what can't be read of the old ones is told in `unknown`."""
     if "charts/charts.json" not in release.manifest:
-        return []
+        return ()
     try:
-        return release.charts()
+        then = release.charts()
     except (LabDamaged, KeyError) as error:
         unknown.append(f"charts: {error}")
-        return []
+        return ()
+    drawn, missing = belonging(contents)
+    now = {each.name: (digest_of(each.whole), each.whole.title) for each in drawn}
+    return charts_moved(then, now, {each.name: each.why for each in missing}, measures)
 
 
 def _method_lines(contents: Contents, release: Release, unknown: list[str]) -> int:
