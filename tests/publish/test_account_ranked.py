@@ -202,7 +202,9 @@ def test_the_sentences_of_a_clear_field() -> None:
 
 def test_a_pair_won_alone_is_no_win_while_the_fan_may_be_the_best() -> None:
     values, sds = (50.03, 50.66, 49.12, 49.8), (0.2, 0.2, 0.2, 0.3)
-    found = of(*(candidate(f"F{at}", *each) for at, each in enumerate(zip(values, sds, strict=True))), margin=0.0)
+    found = of(
+        *(candidate(f"F{at}", *each) for at, each in enumerate(zip(values, sds, strict=True))), margin=0.0
+    )
     assert bears_out_win(found, "F1", "F0"), "by the pair alone it would be one"
     assert "F0" in found.best
     asked = [Price(fan=f"F{at}", price=10.0 + at, currency="EUR", date="2026-03-01") for at in range(4)]
