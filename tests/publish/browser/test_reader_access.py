@@ -35,7 +35,9 @@ def test_axe_finds_nothing_in_light_and_dark(opened: Open, axe: str, view: str) 
 
 
 def _axe(page: Any) -> list[str]:
-    result = page.evaluate("tags => axe.run(document, { runOnly: { type: 'tag', values: tags }, preload: false })", RULES)
+    result = page.evaluate(
+        "tags => axe.run(document, { runOnly: { type: 'tag', values: tags }, preload: false })", RULES
+    )
     assert result["passes"]
     return [f"{each['id']}: {one['html'][:120]}" for each in result["violations"] for one in each["nodes"]]
 
@@ -173,9 +175,3 @@ def test_printed_it_is_light_and_without_controls(opened: Open) -> None:
     assert page.locator("#headline").is_visible()
     assert page.locator("#rows > li").first.is_visible()
     assert page.pdf(format="A4")[:4] == b"%PDF"
-
-
-def test_motion_only_where_it_is_welcome(opened: Open) -> None:
-    seen = opened(VIEWS["bars"], reduced_motion="reduce")
-    moved = seen.page.evaluate("getComputedStyle(document.querySelector('#rows .bar')).transitionDuration")
-    assert moved == "0s"

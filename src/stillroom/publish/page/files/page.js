@@ -153,6 +153,7 @@
     read();
     show(false);
     document.documentElement.dataset.ready = 'true';
+    window.performance.mark('ranking');
     window.addEventListener('hashchange', follow);
     window.addEventListener('popstate', follow);
     window.addEventListener('resize', resized);

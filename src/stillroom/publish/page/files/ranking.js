@@ -52,7 +52,7 @@ Stillroom.ranking = (function () {
   /** A round end of the scale: the same while the reader drags a little. @param {any[]} rows @param {any} u */
   function scale(rows, u) {
     var most = rows.reduce(function (so, row) { return Math.max(so, row.high === null ? row.value : row.high, row.value); }, 0) / u.factor;
-    var ends = P.ticks(0, most || 1, 5);
+    var ends = P.ticks(0, most || 1, 6);
     return { ticks: ends, end: ends[ends.length - 1] };
   }
 
@@ -104,10 +104,12 @@ Stillroom.ranking = (function () {
     marksAt = [];
     /** @type {string[]} */ var notes = [];
     var list = at('rows');
+    var said = link('', s).slice(1);
+    list.classList.toggle('is-long', shown.length > 3 * FEW);
     var before = null;
     shown.forEach(function (row) {
       var one = kept[row.fan] || (kept[row.fan] = made(row.fan));
-      update(one, row, found, s, u, on, link, notes);
+      update(one, row, found, u, on, said, notes);
       var wanted = before ? before.nextSibling : list.firstChild;
       if (one.node !== wanted) list.insertBefore(one.node, wanted);
       before = one.node;
@@ -141,15 +143,15 @@ Stillroom.ranking = (function () {
     return one;
   }
 
-  /** @param {any} one @param {any} row @param {any} found @param {any} s @param {any} u @param {any} on @param {any} link @param {string[]} notes */
-  function update(one, row, found, s, u, on, link, notes) {
+  /** @param {any} one @param {any} row @param {any} found @param {any} u @param {any} on @param {string} said the settings in a link @param {string[]} notes */
+  function update(one, row, found, u, on, said, notes) {
     var fan = est.fans[row.fan];
     var word = verdict(row, found);
     var name = encodeURIComponent(fan.name);
     var leader = found.rows[0].fan === row.fan ? (found.rows[1] || row).fan : found.rows[0].fan;
     P.set(one.node, 'class', 'row' + (word === 'behind' ? '' : ' is-tied') + (fan.name === release.highlight ? ' is-accent' : ''));
-    P.set(one.name, 'href', link('fan/' + name, s));
-    P.set(one.verdict, 'href', link('compare/' + name + '/' + encodeURIComponent(est.fans[leader].name), s));
+    P.set(one.name, 'href', '#fan/' + name + said);
+    P.set(one.verdict, 'href', '#compare/' + name + '/' + encodeURIComponent(est.fans[leader].name) + said);
     P.say(one.verdict, word);
     P.say(one.value, C.value(row, u));
     P.say(one.range, C.interval(row.low, row.high, u));
