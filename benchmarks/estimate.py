@@ -90,7 +90,7 @@ def _timed(place: Path, data: Path) -> dict[str, float]:
 
 def _many(found: Gathered) -> Gathered:
     """Fans like those there, each moved by some per cent, six to a day of the quiet room."""
-    draws = Stream("benchmark").normal(FANS * 8).reshape(FANS, 8)
+    draws = Stream("benchmark").normal(FANS * 200).reshape(FANS, 200)
     fans = [_moved(found.fans[at % len(found.fans)], at, draws[at]) for at in range(FANS)]
     return replace(found, fans=tuple(sorted(fans, key=lambda each: each.fan)))
 
@@ -100,27 +100,30 @@ def _moved(fan: FanTables, at: int, draw: np.ndarray) -> FanTables:  # type: ign
     for way, each in fan.airflow.items():
         table = each.table
         bend = 1.0 + 0.01 * draw[0] * np.sin(np.linspace(0.0, 3.0 + abs(draw[1]), len(table.factor)))[:, None]
-        noise = 1.0 + 0.02 * draw[2:4].mean()
+        noise = np.exp(0.05 * draw[8 : 8 + len(table.sd)])
         moved = replace(
             table,
             flow_scale=table.flow_scale * (1.0 + 0.05 * draw[2]),
             pressure_scale=table.pressure_scale * (1.0 + 0.08 * draw[3]),
             factor=table.factor * bend,
             exponent=table.exponent * (1.0 + 0.1 * draw[4]),
-            loadings=table.loadings * (1.0 + 0.05 * draw[5]),
+            loadings=table.loadings * (1.0 + 0.05 * draw[5]) + 1e-5 * draw[60 : 60 + table.loadings.shape[1], None],
             sd=table.sd * noise, down=table.down * noise, up=table.up * noise,
         )  # fmt: skip
         airflow[way] = replace(each, table=moved)
     sound = {}
     for way, each in fan.sound.items():
         factor = 1.0 + 0.04 * draw[6]
+        wider = np.exp(0.05 * draw[100 : 100 + len(each.limits)])
         day = f"{at // A_DAY}"
         sound[way] = replace(
             each,
             limits=each.limits + 0.8 * draw[7],
             speed=each.speed * factor,
-            low=each.low * factor,
-            high=each.high * factor,
+            low=each.speed * factor * (each.low / each.speed) ** wider,
+            high=each.speed * factor * (each.high / each.speed) ** wider,
+            sd=each.sd * wider,
+            own=np.clip(each.own * wider, 0.0, 1.0),
             sources=tuple(
                 f"{name}/{day}" if name.startswith(("day", "calibration")) else name for name in each.sources
             ),

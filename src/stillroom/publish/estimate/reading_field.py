@@ -16,6 +16,9 @@ from stillroom.publish.estimate.reading_flow import NORMAL_95
 
 TIE = 1.6448536269514722
 
+BESIDE = 16
+"""How many fans on either side in the order tell a fan's correlation."""
+
 
 @dataclass(frozen=True)
 class Row:
@@ -168,11 +171,12 @@ def _places(
     clear[np.isinf(high)] = -np.inf
     np.fill_diagonal(clear, -np.inf)
     shares = own[:, None] / squares
-    np.fill_diagonal(shares, 0.0)
     overall = _ranks(data["critical"], n)
     found = []
     for at in range(n):
-        limit = _best(data["critical"], n, float(shares[at].sum()) / (n - 1))
+        first, last = max(0, at - BESIDE), min(n - 1, at + BESIDE)
+        beside = float(shares[at, first : last + 1].sum() - shares[at, at]) / (last - first)
+        limit = _best(data["critical"], n, beside)
         better, worse = int((clear[at] > overall).sum()), int((clear[:, at] > overall).sum())
         found.append((not bool((clear[at] > limit).any()), (1 + better, n - worse)))
     return found

@@ -27,7 +27,12 @@ const StillroomColumns = (() => {
   const allUnpacked = (columns) =>
     Object.fromEntries(Object.entries(columns).map(([name, each]) => [name, unpacked(each)]));
 
-  const rpm = (/** @type {number} */ speed) => Math.round(speed * 60).toLocaleString("en-GB");
+  /** A speed [1/s] in words: "1,100". @param {number} speed */
+  function rpm(speed) {
+    const text = String(Math.round(speed * 60));
+    return text.length > 3 ? `${text.slice(0, -3)},${text.slice(-3)}` : text;
+  }
+
   const clamp = (/** @type {number} */ x, /** @type {number} */ low, /** @type {number} */ high) =>
     Math.min(Math.max(x, low), high);
 

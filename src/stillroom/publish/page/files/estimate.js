@@ -14,6 +14,10 @@
  */
 const StillroomEstimate = (() => {
   const TIE = 1.6448536269514722;
+  /** From how many fans on a source of the sound counts as one that all may have. */
+  const MANY = 32;
+  /** How many fans on either side in the order tell a fan's correlation. */
+  const BESIDE = 16;
   const { NORMAL, clamp } = StillroomLookup;
 
   /** @param {any} data what data.js sets */
@@ -44,53 +48,67 @@ const StillroomEstimate = (() => {
       return price[0] > ceiling ? `price above ${ceiling}: ${price[0]} ${price[1]}` : "";
     }
 
-    /** Covariances of the fans' shared parts, n × n, in squared flow; the diagonal holds their variances. */
-    function covariances(there) {
-      const n = there.length, out = new Float64Array(n * n), members = new Map();
-      const parts = there.map((each) => each.shared.map((c) => c * each.value));
-      for (let i = 0; i < n; i++)
-        for (let j = i; j < n; j++) {
-          let sum = 0;
-          for (let k = 0; k < dims; k++) sum += parts[i][k] * parts[j][k];
-          out[i * n + j] = sum;
-        }
+    /**
+     * The shared parts of fans as rows of numbers whose products are covariances: components, and the sources of the
+     * sound that many have. What only a few have, such as a day, is told by fan: the later fans and the products.
+     */
+    function sharedParts(there) {
+      const n = there.length, members = new Map();
       there.forEach((each, i) => {
         if (each.s === undefined) return;
         data.sound.sources[each.s].forEach((source, m) => {
           if (!members.has(source)) members.set(source, []);
-          const effect = effects[firstEffect[each.s] + m] / 127;
-          members.get(source).push([i, each.value * each.bySound * effect]);
+          members.get(source).push({ i, part: (each.value * each.bySound * effects[firstEffect[each.s] + m]) / 127 });
         });
       });
+      const usual = [...members.values()].filter((own) => own.length > MANY), width = dims + usual.length;
+      const parts = new Float64Array(n * width), squares = new Float64Array(n), few = new Map();
+      there.forEach((each, i) => { for (let k = 0; k < dims; k++) parts[i * width + k] = each.shared[k] * each.value; });
+      usual.forEach((own, k) => { for (const { i, part } of own) parts[i * width + dims + k] = part; });
+      for (let i = 0, at = 0; i < n; i++) for (let k = 0; k < width; k++, at++) squares[i] += parts[at] * parts[at];
       for (const own of members.values())
-        for (let x = 0; x < own.length; x++)
-          for (let y = x; y < own.length; y++) {
-            const [i, j] = own[x][0] <= own[y][0] ? [own[x][0], own[y][0]] : [own[y][0], own[x][0]];
-            out[i * n + j] += own[x][1] * own[y][1];
-          }
-      for (let i = 0; i < n; i++) for (let j = 0; j < i; j++) out[i * n + j] = out[j * n + i];
-      return out;
+        if (own.length <= MANY)
+          own.forEach(({ i, part }, x) => {
+            squares[i] += part * part;
+            if (!few.has(i)) few.set(i, []);
+            for (let y = x + 1; y < own.length; y++) few.get(i).push({ j: own[y].i, product: part * own[y].part });
+          });
+      return { parts, width, squares, few };
     }
 
-    /** Squared shared part of the difference of two fans. */
-    const apart = (cov, n, i, j) => Math.max(0, cov[i * n + i] + cov[j * n + j] - 2 * cov[i * n + j]);
-
-    /** The difference of two fans with its interval, and the verdict on the first. */
-    function difference(x, y, shared, times) {
-      const scale = times / NORMAL, common = NORMAL * NORMAL * shared;
-      const half = (one, other, first, second) =>
-        scale * Math.sqrt((one.value * first) ** 2 + (other.value * second) ** 2 + common);
-      const deep = (each) => Math.hypot(each.down, each.deeper), rise = (each) => Math.hypot(each.up, each.higher);
-      const least = x.lowValue - y.highValue, most = x.highValue - y.lowValue;
-      return { least, most, low: least - half(x, y, deep(x), rise(y)), high: most + half(x, y, rise(x), deep(y)) };
+    /** Squared shared part of the difference of two fans: Σ(cᵢ − cⱼ)². */
+    function apart(i, j, { parts, width, squares, few }) {
+      let sum = 0;
+      for (let k = 0, x = i * width, y = j * width; k < width; k++) sum += parts[x + k] * parts[y + k];
+      const beside = few.get(Math.min(i, j));
+      if (beside) for (const each of beside) if (each.j === Math.max(i, j)) sum += each.product;
+      return Math.max(0, squares[i] + squares[j] - 2 * sum);
     }
 
+    const squared = (x) => x * x;
+    const deepest = (each) => squared(each.value) * (squared(each.down) + squared(each.deeper));
+    const highest = (each) => squared(each.value) * (squared(each.up) + squared(each.higher));
+
+    /** Half-widths of the 95 % interval of the difference of two fans, below and above. */
+    const below = (x, y, shared) => Math.sqrt(deepest(x) + highest(y) + NORMAL * NORMAL * shared);
+    const above = (x, y, shared) => Math.sqrt(highest(x) + deepest(y) + NORMAL * NORMAL * shared);
+
+    const marginOf = (x, y) => (data.margin * (x.value + y.value)) / 2;
+
+    /** Whether the interval of the difference excludes 0, and the difference is beyond the margin. */
+    function isAhead(x, y, shared) {
+      const least = x.lowValue - y.highValue;
+      return least > marginOf(x, y) && least > below(x, y, shared);
+    }
+
+    /** The difference of two fans with its interval, and the word for the first. */
     function judged(x, y, shared) {
-      const margin = (data.margin * (x.value + y.value)) / 2;
-      const wide = difference(x, y, shared, NORMAL), tie = difference(x, y, shared, TIE);
-      const ahead = wide.low > 0 && wide.least > margin, behind = wide.high < 0 && wide.most < -margin;
+      const least = x.lowValue - y.highValue, most = x.highValue - y.lowValue, margin = marginOf(x, y);
+      const down = below(x, y, shared), up = above(x, y, shared), part = TIE / NORMAL;
+      const tie = { low: least - part * down, high: most + part * up };
       const tied = tie.low > -margin && tie.high < margin;
-      return { ...wide, margin, tie, word: ahead ? "ahead" : behind ? "behind" : tied ? "tied" : "not resolved" };
+      const word = isAhead(x, y, shared) ? "ahead" : isAhead(y, x, shared) ? "behind" : tied ? "tied" : "not resolved";
+      return { least, most, low: least - down, high: most + up, margin, tie, word };
     }
 
     /** Value of a table over rising abscissas, between two of them. */
@@ -100,47 +118,56 @@ const StillroomEstimate = (() => {
       return [at, clamp((x - values[at]) / (values[at + 1] - values[at]), 0, 1)];
     }
 
+    const logs = data.critical.counts.map(Math.log);
+
     function criticals(count, correlation) {
-      const { counts, correlations, best, ranks } = data.critical;
-      const [i, x] = bracket(counts.map(Math.log), Math.log(count)), [j, y] = bracket(correlations, correlation);
+      const { correlations, best, ranks } = data.critical;
+      const [i, x] = bracket(logs, Math.log(count)), [j, y] = bracket(correlations, correlation);
       const row = (/** @type {number[]} */ each) => each[j] * (1 - y) + each[j + 1] * y;
       return { best: row(best[i]) * (1 - x) + row(best[i + 1]) * x, rank: ranks[i] * (1 - x) + ranks[i + 1] * x };
     }
 
-    /** Who may be the best, and between which ranks each lies. */
-    function places(there, cov) {
+    /**
+     * Who may be the best, and between which ranks each lies. The fans stand in order, so only an earlier one can be
+     * clearly better than a later one; two are looked at closely only where a bound of their spread doesn't tell.
+     */
+    function places(there, shared) {
       const n = there.length, better = new Int32Array(n), worse = new Int32Array(n), best = new Array(n).fill(true);
-      const own = there.map((each) => each.variance * each.value * each.value);
-      const overall = n > 1 ? criticals(n, 0).rank : Infinity, spread = new Float64Array(n);
-      for (let i = 0; i < n; i++) {
-        let mean = 0;
-        for (let j = 0; j < n; j++) {
-          spread[j] = Math.sqrt(own[i] + own[j] + apart(cov, n, i, j));
-          if (j !== i) mean += own[i] / (spread[j] * spread[j]);
+      const own = Float64Array.from(there, (each) => each.variance * each.value * each.value);
+      const most = own.map((each, i) => Math.sqrt(each + shared.squares[i]));
+      const overall = n > 1 ? criticals(n, 0).rank : Infinity;
+      const limits = own.map((each, i) => (n > 1 ? criticals(n, correlation(i, own, shared)).best : Infinity));
+      const lows = Float64Array.from(there, (each) => each.lowValue), highs = Float64Array.from(there, (each) => each.highValue);
+      for (let i = 0; i < n; i++)
+        for (let j = i + 1; j < n; j++) {
+          const gap = lows[i] - highs[j], limit = limits[j], least = Math.min(limit, overall);
+          if (!(gap > 0) || gap * gap <= least * least * (own[i] + own[j])) continue;
+          let clear = Infinity;
+          if (gap <= Math.max(limit, overall) * (most[i] + most[j]))
+            clear = gap / Math.sqrt(own[i] + own[j] + apart(i, j, shared));
+          if (clear > limit) best[j] = false;
+          if (clear > overall) { better[j]++; worse[i]++; }
         }
-        const limit = n > 1 ? criticals(n, mean / (n - 1)).best : Infinity;
-        for (let j = 0; j < n; j++) {
-          if (j === i || there[i].highValue === Infinity) continue;
-          const clear = (there[j].lowValue - there[i].highValue) / spread[j];
-          if (clear > limit) best[i] = false;
-          if (clear > overall) { better[i]++; worse[j]++; }
-        }
-      }
-      return there.map((_, i) => ({ best: best[i], rank: [1 + better[i], n - worse[i]] }));
+      return { best, ranks: there.map((_, i) => [1 + better[i], n - worse[i]]) };
+    }
+
+    /** Mean share of a fan's own variance in its differences from those that stand next to it. */
+    function correlation(i, own, shared) {
+      const first = Math.max(0, i - BESIDE), last = Math.min(own.length - 1, i + BESIDE);
+      let sum = 0;
+      for (let j = first; j <= last; j++) if (j !== i) sum += own[i] / (own[i] + own[j] + apart(i, j, shared));
+      return sum / (last - first);
     }
 
     /** @param {Settings} settings @returns {{rows: Row[], left: Left[], best: number[]}} */
     function rank(settings) {
       const { there, left } = field(settings, question(settings));
-      const cov = covariances(there), n = there.length, place = places(there, cov), best = [];
+      const shared = sharedParts(there), { best: possible, ranks } = places(there, shared), best = [];
       const rows = there.map((each, i) => {
         let verdict = "leader";
-        if (i > 0) {
-          const word = judged(there[0], each, apart(cov, n, 0, i)).word;
-          verdict = word === "ahead" && !place[i].best ? "behind" : "too close";
-        }
+        if (i > 0) verdict = !possible[i] && isAhead(there[0], each, apart(0, i, shared)) ? "behind" : "too close";
         if (verdict !== "behind") best.push(each.fan);
-        const common = NORMAL * NORMAL * cov[i * n + i];
+        const common = NORMAL * NORMAL * shared.squares[i];
         const bySound = each.value * each.bySound * NORMAL;
         const rest = Math.max(0, common - bySound * bySound) / (each.value * each.value);
         const down = Math.sqrt(each.down ** 2 + each.deeper ** 2 + each.heardDown ** 2 + rest);
@@ -149,7 +176,7 @@ const StillroomEstimate = (() => {
           fan: each.fan, value: each.value, low: each.lowValue - down * each.value,
           high: each.highValue === Infinity ? null : each.highValue + up * each.value, bound: each.bound,
           ends: each.bound === "range" ? [each.lowValue, each.highValue] : null,
-          speed: each.speed, how: each.how, marks: each.marks, verdict, rank: place[i].rank,
+          speed: each.speed, how: each.how, marks: each.marks, verdict, rank: ranks[i],
         };
       });
       return { rows, left, best };
@@ -167,7 +194,7 @@ const StillroomEstimate = (() => {
       const why = [[i, x], [j, y]].filter(([, each]) => each.why).map(([fan, each]) => `${data.fans.name[fan]}: ${each.why}`);
       if (why.length)
         return { difference: null, low: null, high: null, margin: null, verdict: "unknown", words: why.join("; "), further: "" };
-      const cov = covariances([x, y]), shared = apart(cov, 2, 0, 1), told = judged(x, y, shared);
+      const shared = apart(0, 1, sharedParts([x, y])), told = judged(x, y, shared);
       const open_ = (/** @type {number} */ end) => (Number.isFinite(end) ? end : null);
       const settled = told.word !== "not resolved";
       const small = Math.abs(x.value - y.value) <= told.margin;

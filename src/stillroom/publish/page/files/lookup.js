@@ -38,6 +38,8 @@ const StillroomLookup = (() => {
     data.sound.knots.forEach((n, r) => firstKnot.push(firstKnot[r] + n));
     data.sound.sources.forEach((each, r) => firstEffect.push(firstEffect[r] + each.length));
     data.airflow.counts.forEach((each, r) => firstMounting.push(firstMounting[r] + each.reduce((sum, n) => sum + n, 0)));
+    const saidOf = data.airflow.marks.map((each) => each.map((at) => data.words[at]));
+    const everyOne = data.airflow.fan.map((_, r) => chosen(r, Infinity));
 
     // --- airflow -------------------------------------------------------------------------------------
     /** Cell and shares of a load in a table over u and f. */
@@ -47,12 +49,7 @@ const StillroomLookup = (() => {
       return { i, j, x: x - i, y: y - j };
     }
 
-    function lookedUp(table, start, p) {
-      const at = start + p.j * openings + p.i;
-      const low = table[at] * (1 - p.x) + table[at + 1] * p.x;
-      const high = table[at + openings] * (1 - p.x) + table[at + openings + 1] * p.x;
-      return low * (1 - p.y) + high * p.y;
-    }
+    const lookedUp = (table, start, p) => cornered(table, start + p.j * openings + p.i, p.x, p.y);
 
     /** The same on one side of a jump: read from the knots of that side alone. */
     function besideJump(table, start, p, sides, right) {
@@ -76,6 +73,25 @@ const StillroomLookup = (() => {
       };
       const sides = air.sides.subarray(at * shares, (at + 1) * shares);
       return { at, j, part, low: read(air.edges, 2, 0), high: read(air.edges, 2, 1), jump: read(air.jump, 1, 0), sides };
+    }
+
+    /** t of the operating point alone. */
+    function operatingT(r, a, b, speed) {
+      if (several.has(r)) return flowAt(r, a, b, speed).t;
+      const volume = air.numbers[r], head = air.numbers[records + r];
+      const linear = (a * volume) / (speed * head), square = (b * volume * volume) / head;
+      const u = 2 / (linear + Math.sqrt(linear * linear + 4 * (1 + square)));
+      const x = u * (openings - 1), y = linear + square > 0 ? (linear / (linear + square)) * (shares - 1) : 0;
+      const i = Math.min(Math.floor(x), openings - 2), j = Math.min(Math.floor(y), shares - 2);
+      const at = r * cells + j * openings + i;
+      const factor = cornered(air.factor, at, x - i, y - j), exponent = cornered(air.exponent, at, x - i, y - j);
+      return u * factor * Math.pow(speed / air.numbers[2 * records + r], exponent);
+    }
+
+    function cornered(table, at, x, y) {
+      const low = table[at] * (1 - x) + table[at + 1] * x;
+      const high = table[at + openings] * (1 - x) + table[at + openings + 1] * x;
+      return low * (1 - y) + high * y;
     }
 
     /** Where a speed lies between the least and the greatest tested, by its logarithm. */
@@ -106,33 +122,48 @@ const StillroomLookup = (() => {
 
     /** The mountings that were tested near a speed, with their shares in the mean. */
     function usedAt(r, speed) {
+      const { used, low, high } = everyOne[r];
+      return speed === Infinity || (speed >= low && speed <= high) ? used : chosen(r, speed).used;
+    }
+
+    function chosen(r, speed) {
       const used = [];
+      let least = 0, most = Infinity;
       let m = firstMounting[r];
       for (const count of data.airflow.counts[r]) {
         const own = [];
         for (let at = 0; at < count; at++, m++) {
           const low = number(3, r) * air.each[2 * m], high = number(4, r) * air.each[2 * m + 1];
+          least = Math.max(least, low * (1 - BEYOND));
+          most = Math.min(most, high * (1 + BEYOND));
           if (speed === Infinity || (speed >= low * (1 - BEYOND) && speed <= high * (1 + BEYOND))) own.push({ m, low, high });
         }
         if (own.length) used.push(own);
       }
-      return used.flatMap((own) => own.map((each) => ({ ...each, weight: 1 / own.length / used.length })));
+      const weighed = used.flatMap((own) => own.map((each) => ({ ...each, weight: 1 / own.length / used.length })));
+      return { used: weighed, low: least, high: most };
     }
 
     /** The mean over mountings at a speed, none faster than at full setting; speed Infinity: at full setting. */
     function meanAt(r, a, b, speed, used) {
       const held = air.full[r] > 0 && (data.airflow.topIsFull[r] || speed === Infinity);
-      let flow = 0, turning = 0, atFull = 0;
+      let flow = 0, turning = 0, atFull = 0, before = 0, t = 0;
       for (const { m, high, weight } of used) {
         const capped = held ? speed : Math.min(speed, high * (1 + BEYOND));
-        let n = capped, found = capped < Infinity ? flowAt(r, a, b, capped) : null;
-        if (held && (found === null || fullAt(r, air.ratios[m], found.t) < capped)) {
-          n = fullAt(r, air.ratios[m], found === null ? 0.7 : found.t);
-          for (let turn = 0; turn < TURNS; turn++) n = fullAt(r, air.ratios[m], flowAt(r, a, b, n).t);
-          found = flowAt(r, a, b, n);
+        let n = capped;
+        if (capped < Infinity && capped !== before) t = operatingT(r, a, b, capped);
+        before = capped;
+        if (held && (capped === Infinity || fullAt(r, air.ratios[m], t) < capped)) {
+          before = 0;
+          n = fullAt(r, air.ratios[m], capped === Infinity ? 0.7 : t);
+          for (let turn = 0, last = 0; turn < TURNS && n !== last; turn++) {
+            last = n;
+            n = fullAt(r, air.ratios[m], operatingT(r, a, b, n));
+          }
+          t = operatingT(r, a, b, n);
           atFull += weight;
         }
-        flow += found.flow * weight;
+        flow += t * air.numbers[r] * n * weight;
         turning += n * weight;
       }
       return { flow, speed: turning, atFull };
@@ -172,7 +203,7 @@ const StillroomLookup = (() => {
 
     /** Relative changes of an obstacle's drop at a flow through one piece, by component. */
     function changesOf(obstacle, flow) {
-      const out = new Float64Array(dims);
+      const out = new Array(dims).fill(0);
       if (!obstacle || !obstacle.effects) return out;
       const drop = obstacle.a * flow + obstacle.b * flow * flow;
       const weights = obstacle.power ? [1 / obstacle.power[0], Math.log(flow)] : [flow / drop, (flow * flow) / drop];
@@ -199,7 +230,7 @@ const StillroomLookup = (() => {
     function fanAt(fan, q) {
       const r = airflowOf[fan][q.mounted];
       if (r === undefined) return { why: noAirflow[fan][q.mounted] || "no run that can be used" };
-      const said = data.airflow.marks[r].map((at) => data.words[at]);
+      const said = saidOf[r].slice();
       let speed = Infinity, at = null, s;
       if (q.each !== null) {
         s = soundOf[fan][q.heard];
@@ -253,7 +284,8 @@ const StillroomLookup = (() => {
       const flow = found.flow, n = found.speed, point = flowAt(r, a, b, n);
       if (missing.has(r) && missing.get(r).has((point.p.j + (point.p.y > 0.5 ? 1 : 0)) * openings + point.p.i + 1))
         return { why: "no operating point within what was tested" };
-      const ratio = (load, turn) => Math.log(flowAt(r, a * load, b * load, n * turn).flow / flowAt(r, a / load, b / load, n / turn).flow);
+      const ratio = (load, turn) =>
+        Math.log((operatingT(r, a * load, b * load, n * turn) / operatingT(r, a / load, b / load, n / turn)) * turn * turn);
       const bySpeed = clamp(ratio(1, STEP) / (2 * Math.log(STEP)), 0, STEEPEST);
       const byLoad = a + b > 0 ? clamp(ratio(WIDER, 1) / (2 * Math.log(WIDER)), -STEEPEST, 0) : 0;
       const shared = sharedOf(r, point.u, n, found.atFull, bySpeed);
@@ -278,7 +310,7 @@ const StillroomLookup = (() => {
       const tile = q.named && q.named.tile;
       if (tile && data.fans.size[fan] && Math.abs(tile - data.fans.size[fan]) > 0.5)
         said.push(`${q.named.words} measured on a piece of ${Math.round(tile)} mm`);
-      const marks = [...new Set(said)];
+      const marks = said.filter((each, place) => said.indexOf(each) === place);
       const open_ = Boolean(at && (at.short || at.flags & AT_LEAST));
       return {
         fan, r, s, value, speed: n, marks, shared, bySound: heard.sd * Math.sqrt(Math.max(0, 1 - heard.own)),
@@ -300,7 +332,7 @@ const StillroomLookup = (() => {
 
     /** Relative loadings on the components. */
     function sharedOf(r, u, n, atFull, bySpeed) {
-      const share = between(r, n), out = new Float64Array(dims);
+      const share = between(r, n), out = new Array(dims).fill(0);
       const size = rough.length, plane = records * 2 * size;
       for (let k = 0; k < components; k++) {
         const start = k * plane + r * 2 * size;
