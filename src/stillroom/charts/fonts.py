@@ -28,7 +28,7 @@ _FORBIDDEN = {*range(0x202A, 0x202F), *range(0x2066, 0x2068), 0xFFFE, 0xFFFF, 0x
 _ISOLATES = "\u2068\u2069"
 _UNITS = "mm|m|cm|m³/h|m³|Pa|dBA|dB|rpm|kg/m³|K|V|W|CFM|mmH₂O"
 _MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
-_HELD = re.compile(rf"(?<=\d) (?=[%×°µ]|(?:{_UNITS})\b|(?:{_MONTHS}))|(?<=×) (?=\d)")
+_HELD = re.compile(rf"(?<=\d) (?=[%×°µ]|(?:{_UNITS})\b|(?:{_MONTHS}))|(?<=[×±≤≥]) (?=\d)")
 
 
 def clean(words: str) -> str:

@@ -28,17 +28,64 @@ NONE, SUB, UP = 0, 1, 2
 """Filters of a row: as it is, less the pixel at its left, less the row above."""
 
 
-def rasterised(svg: str, scale: float) -> Pixels:
-    """An SVG as pixels, `scale` of them a unit."""
-    return pixels_of(drawn_png(svg, scale))
+@dataclass(frozen=True)
+class Box:
+    """A part of a page, in whole page units."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @property
+    def size(self) -> str:
+        """Width and height."""
+        return f"{self.right - self.left} {self.bottom - self.top}"
 
 
-def drawn_png(svg: str, scale: float = 1.0) -> bytes:
-    """An SVG as a PNG, `scale` pixels a unit."""
+def rasterised(inner: str, box: Box, scale: float) -> Pixels:
+    """The pixels of a part of a page without paper, `scale` of them a unit.
+
+    It is drawn on black and on white, and what covers and its colour are found from both: drawn on nothing, the
+    rasteriser darkens the pixels that are covered in part (no channel of them is more than what covers), which shows
+    as a dark rim around light words.
+
+    Parameters
+    ----------
+    inner : SVG with its colours.
+    """
     import vl_convert
 
     register()
-    return bytes(vl_convert.svg_to_png(svg, scale=scale))
+    black, white = (
+        pixels_of(bytes(vl_convert.svg_to_png(_on(inner, box, ground), scale=scale)))
+        for ground in ("#000", "#fff")
+    )
+    return unmixed(black, white)
+
+
+def _on(inner: str, box: Box, ground: str) -> str:
+    wide, high = box.size.split()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
+        f'viewBox="{box.left} {box.top} {box.size}"><rect x="{box.left}" y="{box.top}" width="{wide}" '
+        f'height="{high}" fill="{ground}"/>{inner}</svg>'
+    )
+
+
+def unmixed(black: Pixels, white: Pixels) -> Pixels:
+    """A picture without what is behind it, from the same on black and on white.
+
+    With c the colour and a what covers, black holds a·c and white a·c + 255·(1 − a): their difference tells a.
+    """
+    cover = 255 - (white[..., 1] - black[..., 1])
+    out = black.copy()
+    out[..., 3] = cover
+    part = (cover > 0) & (cover < 255)
+    amount = cover[part].astype(np.uint32)[:, None]
+    mixed = black[part][:, :3].astype(np.uint32)
+    out[part, :3] = np.minimum(255, (mixed * 255 + amount // 2) // amount)
+    return out
 
 
 def pixels_of(png: bytes) -> Pixels:

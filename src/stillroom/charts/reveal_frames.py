@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from stillroom.charts import marks
 from stillroom.charts.fonts import width
 from stillroom.charts.palette import Theme, coloured
-from stillroom.charts.raster import Pixels, Strip, png_of, rasterised, strip
+from stillroom.charts.raster import Box, Pixels, Strip, png_of, rasterised, strip
 from stillroom.charts.reveal import Parts, place_of, written
 
 Mask = NDArray[np.bool_]
@@ -177,13 +177,7 @@ class _Stage:
 
     def _pixels(self, inner: str, left: int, top: int, right: int, bottom: int) -> Pixels:
         """A box of the page."""
-        size = f"{right - left} {bottom - top}"
-        wide, high = size.split()
-        svg = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
-            f'viewBox="{left} {top} {size}">{inner}</svg>'
-        )
-        return rasterised(coloured(svg, self.theme), self.scale)
+        return rasterised(coloured(inner, self.theme), Box(left, top, right, bottom), self.scale)
 
     def _empty(self) -> Pixels:
         """The page without bars, where they will stand: the axis, of which all lies right of the names."""
@@ -248,5 +242,7 @@ class _Stage:
         out = self.empty[low:high].copy()
         inks = [self._ink(each, low, high, named=named) for each in rows]
         for where, mask, own in (each for each in inks if each is not None):
-            np.copyto(out[where], own, where=mask[:, :, None])
+            place = out[where]
+            more = mask & (own[:, :, 3] >= place[:, :, 3])  # where words of two rows touch, what covers more
+            np.copyto(place, own, where=more[:, :, None])
         return out
