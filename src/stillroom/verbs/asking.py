@@ -8,6 +8,7 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.compare.candidates import Bound
+from stillroom.errors import BadInput
 from stillroom.lab import asking
 from stillroom.lab.airflow.answering import Point
 from stillroom.lab.asking import Answer
@@ -24,6 +25,7 @@ from stillroom.lab.system_words import conditions_line
 from stillroom.lab.whole import worked_out
 from stillroom.measures import Origin
 from stillroom.verbs.conditions import USUAL, Conditions
+from stillroom.verbs.constrained import Want, constrained
 from stillroom.verbs.control_words import TITLE as CONTROL_TITLE
 from stillroom.verbs.control_words import control_data, control_table, unknown_control_lines
 from stillroom.verbs.doors import open_lab
@@ -36,22 +38,48 @@ SCHEMA = "stillroom/answer/1"
 
 
 def ask(
-    fan: str,
+    fan: str = "",
     *,
     through: str = "",
     conditions: Conditions = USUAL,
+    measure: str = "",
+    at_least: str = "",
+    at_most: str = "",
+    under_price: float = 0.0,
+    size: str = "",
+    thickness: str = "",
+    against: str = "",
     lab: Path | None = None,
     progress: Progress = silent,
 ) -> Said:
     """Ask what one fan does: airflow, pressure, speed, power, efficiency, sound and heat, and how each number was had.
 
+    Without a fan, or with any of --measure, --at-least, --at-most, --under-price, --size, --thickness, --against: which
+    fans meet what is wanted, surely, perhaps or not, and of which it is unknown and why.
+
     Parameters
     ----------
-    fan : its name, in capitals or not.
+    fan : its name, in capitals or not; none to ask of all fans.
     through : what the air goes through, as for rank; without it the whole curve is answered for.
     conditions : setting, system and air; each field is an option of the command line.
+    measure : what is asked for, as for rank; airflow where none is named.
+    at_least : the least that it may be, such as '60 m³/h'; of a level an airflow sets the speed.
+    at_most : the most that it may be, such as '20 %'; of an airflow '30 dBA' is the noise limit.
+    under_price : the most that as many fans as one answer takes may cost, in the currency of most prices.
+    size : the size class, such as '120 mm'; the most common one where none is given.
+    thickness : of the frame as printed, such as '25 mm'.
+    against : a fan, or a legacy number's, that the others are held against: difference, interval and verdict.
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
+    want = Want(fan, measure, at_least, at_most, under_price, size, thickness, against)
+    if want.is_told or not fan:
+        if not want.is_told and not through and conditions == USUAL:
+            raise BadInput(
+                "ask",
+                found="no fan and nothing wanted",
+                expected="a fan, or such as --through rad27 --noise 35",
+            )
+        return constrained(want, through, conditions, lab, progress)
     condition = conditions.through(through)
     with open_lab(lab) as opened:
         _, book, graph, doubts = worked_out(opened, progress)
