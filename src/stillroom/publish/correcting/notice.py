@@ -77,8 +77,14 @@ def _with_share(measure: MeasureMoved) -> str:
     ]
     if not told:
         return measure.title
-    low, high = (("+" if each > 0 else "") + wording.number(each, 1) for each in (min(told), max(told)))
+    low, high = (signed(each) for each in (min(told), max(told)))
     return f"{measure.title} ({low} %)" if low == high else f"{measure.title} ({low} to {high} %)"
+
+
+def signed(share: float) -> str:
+    """A share in per cent to one decimal with its sign; none on a zero."""
+    words = wording.number(share, 1)
+    return f"+{words}" if share > 0 and words != "0.0" else words
 
 
 def _lapsed(moved: Moved) -> str:
@@ -167,8 +173,9 @@ def _row(fan: FanMoved, measure: MeasureMoved) -> tuple[str, ...]:
         reader_verdict(each, best) or "none"
         for each, best in zip((fan.old, fan.new), measure.best, strict=True)
     ]
+    numbers = (value_words(fan.old), value_words(fan.new), change_words(fan))
     return (
-        fan.fan, value_words(fan.old), value_words(fan.new), change_words(fan), share_words(fan, measure),
+        fan.fan, *(each.replace(" ", wording.NO_BREAK) for each in numbers), share_words(fan, measure),
         _turned(places), _turned(verdicts),
     )  # fmt: skip
 

@@ -58,9 +58,10 @@ def stale_releases(lab: Lab, book: Book, graph: Graph) -> tuple[Stale, ...]:
     """
     found = []
     for release in reversed(releases_of(lab.path)):
-        if release.corrected_by:
-            continue
-        reasons = _reasons(lab, book, graph, release)
+        try:
+            reasons = [] if release.corrected_by else _reasons(lab, book, graph, release)
+        except LabDamaged as error:
+            reasons = [f"it can't be read ({error})"]
         if reasons:
             found.append(Stale(release.name, reasons[0], len(reasons) - 1))
     return tuple(found)
