@@ -132,7 +132,7 @@ Stillroom.fan = (function () {
   function claims(fan) {
     if (!fan.claims.length) return P.el('p', {}, 'No claim of its box is known.');
     return P.table('What the box says, and what was measured', ['Quantity', 'Printed', 'Condition', 'Measured', '95 % interval', 'Verdict'],
-      fan.claims.map(function (/** @type {any} */ each) { return [each.quantity, each.printed, each.condition || 'not printed', each.measured || 'unknown', each.interval, each.words]; }), [1, 3, 4]);
+      fan.claims.map(function (/** @type {any} */ each) { return [each.quantity, each.printed, each.condition || 'not printed', each.measured || 'unknown', each.interval, each.words]; }), [1, 3, 4], 5);
   }
 
   /** @param {any} fan @param {any} s @param {any} release */
@@ -147,7 +147,7 @@ Stillroom.fan = (function () {
         var value = each.ends ? W.bare(each.ends[0] * f) + ' to ' + W.withUnit(W.bare(each.ends[1] * f), u.symbol) : bound + W.withUnit(W.rounded(each.value * f, by(each.low, f), by(each.high, f)), u.symbol);
         return [each.title, value, W.interval(by(each.low, f), by(each.high, f)), each.verdict, W.places(each.rank) + (each.rank ? ' of ' + each.of : ''),
           each.how, each.basis, each.marks.join('; ')];
-      }), [1, 2, 4]);
+      }), [1, 2, 4], 7);
   }
 
   /** @param {number|null} value @param {number} factor */

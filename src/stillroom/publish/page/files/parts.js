@@ -54,10 +54,10 @@ Stillroom.parts = (function () {
    * @param {string} caption
    * @param {string[]} headers
    * @param {Array<Array<*>>} rows the first cell is the row's name
-   * @param {number[]} right columns of numbers
+   * @param {number[]} right columns of numbers @param {number} [wide] a column of many words
    */
-  function table(caption, headers, rows, right) {
-    function cls(/** @type {number} */ at) { return right.indexOf(at) >= 0 ? 'n' : null; }
+  function table(caption, headers, rows, right, wide) {
+    function cls(/** @type {number} */ at) { return at === wide ? 'wide' : right.indexOf(at) >= 0 ? 'n' : null; }
     return el('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': caption },
       el('table', {},
         el('caption', {}, caption),
