@@ -25,8 +25,8 @@ from stillroom.compare.worth import Worth
 from stillroom.core.combine import VarianceParts
 from stillroom.core.draws import normal_draws
 from stillroom.core.multiple import Merit, Verdict
-from stillroom.records.products import Price
 from stillroom.lab.ranking_words import further_lines, price_lines, rank_lines, without_lines, worth_lines
+from stillroom.records.products import Price
 
 M = 1000
 

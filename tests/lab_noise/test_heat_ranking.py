@@ -19,6 +19,7 @@ from stillroom.lab.field import Asked
 from stillroom.lab.heat.cases import NOT_USED
 from stillroom.lab.heat.places import BY_AIRFLOW, FORECAST
 from stillroom.lab.heat.ranking import heat_answer
+from stillroom.lab.ranking_words import further_lines, price_lines, worth_lines
 from stillroom.lab.sound.fan_sound import FREE_AIR, Sounds
 from stillroom.lab.sound.level_words import TOO_LOUD, TOPS_OUT
 from stillroom.measures import Condition, as_asked, measure_named
@@ -28,7 +29,6 @@ from stillroom.records.products import Legacy
 from stillroom.store import results
 from stillroom.store.journal import Note
 from stillroom.verbs.conditions import Conditions
-from stillroom.lab.ranking_words import further_lines, price_lines, worth_lines
 
 HAZEL = Run("Hazel", 12.0, top=2050.0)
 PRICES = (
