@@ -23,8 +23,8 @@ from stillroom.charts.table import table_of
 from stillroom.compare.candidates import Bound
 from stillroom.compare.standing import Standing
 from stillroom.publish.account import account_of
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents, Published
+from stillroom.publish.document.as_text import as_text
 from stillroom.publish.fan_card import card_files
 from stillroom.publish.methodology.writing import methodology_of
 from stillroom.publish.pack.belonging import belonging

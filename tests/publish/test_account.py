@@ -21,8 +21,8 @@ from stillroom.lab.whole import worked_out
 from stillroom.publish.account import Account, Kind, account_of, write_account
 from stillroom.publish.account.standing_words import value_words
 from stillroom.publish.account.whole_release import claim_sentences, excluded_sentences
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents, gather
+from stillroom.publish.document.as_text import as_text
 from stillroom.records.acts import Decision
 from stillroom.records.fields import as_json
 from stillroom.records.products import Claim

@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 
-from stillroom.publish.as_html import as_html
 from stillroom.publish.correcting.changes import Change, Matter, in_order, settings_changed, versions_changed
 from stillroom.publish.correcting.moved import (
     Difference,
@@ -27,6 +26,7 @@ from stillroom.publish.correcting.pieces import charts_moved, documents_moved
 from stillroom.publish.correcting.publishing import lead_to
 from stillroom.publish.correcting.sentences import sentences_moved
 from stillroom.publish.correcting.words import change_words, is_printed, share_words, value_words
+from stillroom.publish.document.as_html import as_html
 from stillroom.publish.release import Release
 
 HOSTILE = '</script><img src=x onerror="alert(1)">'

@@ -14,9 +14,6 @@ from document_examples import DRAWING, HOSTILE, KEY, whole
 
 from stillroom.charts.palette import PALETTES, Theme, contrast
 from stillroom.errors import BadInput, StillroomError
-from stillroom.publish.as_data import as_data
-from stillroom.publish.as_html import WASH, as_html
-from stillroom.publish.as_text import LINE, as_text
 from stillroom.publish.document import (
     Block,
     CalloutKind,
@@ -32,6 +29,9 @@ from stillroom.publish.document import (
     link,
     may_link,
 )
+from stillroom.publish.document.as_data import as_data
+from stillroom.publish.document.as_html import WASH, as_html
+from stillroom.publish.document.as_text import LINE, as_text
 
 
 class Read(HTMLParser):

@@ -13,8 +13,8 @@ from pypdf import PdfReader
 from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
 
 from stillroom.errors import NotPossible
-from stillroom.publish.as_pdf import Sheet, as_pdf, as_pictures
 from stillroom.publish.document import Document, Figure, Grid, Heading, Paragraph
+from stillroom.publish.document.as_pdf import Sheet, as_pdf, as_pictures
 
 
 def made(document: Document, folder: Path, sheet: Sheet = Sheet.PAGES) -> PdfReader:

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from stillroom.errors import UnreadableFile
 from stillroom.lab.book import Book
 from stillroom.lab.recipes import Graph
-from stillroom.publish.as_html import as_html
 from stillroom.publish.document import Document
+from stillroom.publish.document.as_html import as_html
 from stillroom.publish.dossier.photos import picture_of
 from stillroom.publish.dossier.raw_excerpt import _safe
 from stillroom.publish.dossier.veil import Veil

@@ -19,10 +19,10 @@ from test_documents_pdf import elements, words
 from stillroom import wording
 from stillroom.compare.candidates import Bound
 from stillroom.lab.executor import silent
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents
 from stillroom.publish.data.standing_rows import readers_word
 from stillroom.publish.document import Callout, CalloutKind, Figure, plain
+from stillroom.publish.document.as_text import as_text
 from stillroom.publish.dossier.photos import picture_of
 from stillroom.publish.fan_card import (
     PHOTO_PIXELS,

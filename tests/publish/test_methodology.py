@@ -18,10 +18,10 @@ from stillroom.compare.standing import BridgeNote
 from stillroom.lab.exclusions import excluded_by_maker
 from stillroom.lab.purposes import Purpose
 from stillroom.lab.registering import Registered
-from stillroom.publish.as_data import as_data
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents, Published, gather
 from stillroom.publish.document import Block, Bullets, Document, Grid, Heading, Paragraph, plain
+from stillroom.publish.document.as_data import as_data
+from stillroom.publish.document.as_text import as_text
 from stillroom.publish.methodology import changes_between, changes_since, methodology_of, write_methodology
 from stillroom.publish.methodology.facts import Facts
 from stillroom.publish.methodology.lines import lines_of

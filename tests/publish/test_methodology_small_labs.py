@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from stillroom.lab.intake.intake import bring_in
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import gather
 from stillroom.publish.document import Document, Formula, Grid, Heading, plain
+from stillroom.publish.document.as_text import as_text
 from stillroom.publish.methodology import methodology_of
 from stillroom.records.settings import template
 from stillroom.store import folder

@@ -13,9 +13,9 @@ from test_fan_card import flat
 
 from stillroom.lab.executor import silent
 from stillroom.publish.account import Kind, account_of
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents
 from stillroom.publish.document import Callout, CalloutKind, Document, Figure, Heading
+from stillroom.publish.document.as_text import as_text
 from stillroom.publish.methodology.plain import TITLE
 from stillroom.publish.pack.belonging import belonging
 from stillroom.publish.review import FINDINGS, PLACES, answer, review_of, write_review

@@ -26,8 +26,6 @@ from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.lab.ranking_words import NEEDED, money
 from stillroom.measures import Condition
 from stillroom.publish.account.standing_words import value_words
-from stillroom.publish.as_html import as_html
-from stillroom.publish.as_pdf import Sheet, as_pdf
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.data.standing_rows import NOT_RANKED, readers_word
 from stillroom.publish.document import (
@@ -44,6 +42,8 @@ from stillroom.publish.document import (
     Text,
     link,
 )
+from stillroom.publish.document.as_html import as_html
+from stillroom.publish.document.as_pdf import Sheet, as_pdf
 from stillroom.publish.dossier.photos import LARGEST, Picture, picture_of
 from stillroom.records.products import Fan, Price
 from stillroom.store import journal, originals

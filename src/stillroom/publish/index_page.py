@@ -6,7 +6,6 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.lab.pictures.pictures import ranking_words
-from stillroom.publish.as_html import as_html
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.document import (
     Block,
@@ -20,6 +19,7 @@ from stillroom.publish.document import (
     Span,
     link,
 )
+from stillroom.publish.document.as_html import as_html
 
 PLACES = (
     ("page/index.html", "The reader's page: readers set their own noise limit and obstacle"),

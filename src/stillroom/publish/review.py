@@ -17,7 +17,6 @@ from stillroom.lab.executor import Progress
 from stillroom.lab.pictures.claim_pictures import DEFINITION, row_of
 from stillroom.lab.pictures.kinds import Kind as Picture
 from stillroom.publish.account import Account, Kind, Sentence, account_of
-from stillroom.publish.as_pdf import as_pdf
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.document import (
     Block,
@@ -35,6 +34,7 @@ from stillroom.publish.document import (
     emphasis,
     link,
 )
+from stillroom.publish.document.as_pdf import as_pdf
 from stillroom.publish.fan_card import about, card_files
 from stillroom.publish.methodology.facts import Facts
 from stillroom.publish.methodology.plain import plain_words

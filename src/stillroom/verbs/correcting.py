@@ -8,13 +8,13 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
-from stillroom.publish.as_data import as_data
 from stillroom.publish.correcting.gathering import corrected_name, gathered_again
 from stillroom.publish.correcting.moved import FanMoved, MeasureMoved, Moved, Movement
 from stillroom.publish.correcting.notice import notice_of, summary
 from stillroom.publish.correcting.publishing import publish_correction
 from stillroom.publish.correcting.what_moved import what_moved
 from stillroom.publish.correcting.words import change_words, is_printed, share_words, value_words
+from stillroom.publish.document.as_data import as_data
 from stillroom.publish.release import checked_name, read_release
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.publishing import blocked

@@ -26,10 +26,10 @@ from stillroom.publish.account.whole_release import (
     dispute_sentences,
     excluded_sentences,
 )
-from stillroom.publish.as_html import as_html
-from stillroom.publish.as_text import as_text
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.document import Block, Bullets, Callout, CalloutKind, Document, Heading, Paragraph
+from stillroom.publish.document.as_html import as_html
+from stillroom.publish.document.as_text import as_text
 
 SCHEMA = "stillroom/account/1"
 """Name and version of the JSON document; the number rises when a field changes its meaning or goes."""

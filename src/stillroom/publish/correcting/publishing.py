@@ -8,12 +8,12 @@ from urllib.parse import quote
 
 from stillroom.errors import BadInput
 from stillroom.lab.executor import Progress, silent
-from stillroom.publish.as_data import as_data
-from stillroom.publish.as_html import as_html
-from stillroom.publish.as_pdf import as_pdf
 from stillroom.publish.contents import Contents
 from stillroom.publish.correcting.moved import Moved
 from stillroom.publish.correcting.notice import notice_of, summary
+from stillroom.publish.document.as_data import as_data
+from stillroom.publish.document.as_html import as_html
+from stillroom.publish.document.as_pdf import as_pdf
 from stillroom.publish.freezing import freeze
 from stillroom.publish.parts import PARTS, Part
 from stillroom.publish.release import Release

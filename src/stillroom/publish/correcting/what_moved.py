@@ -10,7 +10,6 @@ from stillroom.compare.standing import Ranking
 from stillroom.errors import LabDamaged
 from stillroom.lab.compared import compared
 from stillroom.publish.account import Kind, account_of
-from stillroom.publish.as_data import as_data
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.correcting.gathering import Again
@@ -18,6 +17,7 @@ from stillroom.publish.correcting.moved import MeasureMoved, Moved, PieceMoved, 
 from stillroom.publish.correcting.pieces import charts_moved, documents_moved
 from stillroom.publish.correcting.sentences import sentences_moved
 from stillroom.publish.correcting.stale import what_changed
+from stillroom.publish.document.as_data import as_data
 from stillroom.publish.methodology import changes_between, methodology_of
 from stillroom.publish.pack.belonging import belonging
 from stillroom.publish.pack.writing import digest_of

@@ -15,16 +15,16 @@ from stillroom.lab.executor import Progress, silent
 from stillroom.lab.pictures.curve_pictures import curves
 from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.measures import Condition
-from stillroom.publish.as_html import as_html
-from stillroom.publish.as_pdf import as_pdf
 from stillroom.publish.document import Block, Callout, CalloutKind, Document, Grid, Heading, Paragraph
+from stillroom.publish.document.as_html import as_html
+from stillroom.publish.document.as_pdf import as_pdf
+from stillroom.publish.document.figures import figure_of
 from stillroom.publish.dossier.decided_parts import dispute_parts, finding_parts
 from stillroom.publish.dossier.material import Material
 from stillroom.publish.dossier.measured_parts import UNTOLD, instrument_parts, run_parts, sample_parts
 from stillroom.publish.dossier.number_parts import claim_parts, number_parts
 from stillroom.publish.dossier.photos import LARGEST, Picture, picture_of
 from stillroom.publish.dossier.raw_excerpt import FILE, Excerpt, write_raw
-from stillroom.publish.figures import figure_of
 from stillroom.records.publishing import Photo
 from stillroom.store import journal, originals
 from stillroom.store.files import settle

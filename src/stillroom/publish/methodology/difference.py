@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from stillroom import wording
-from stillroom.publish.as_data import as_data
 from stillroom.publish.document import Block, Bullets, Document, Grid, Heading, Paragraph
+from stillroom.publish.document.as_data import as_data
 from stillroom.publish.methodology.lines import Data, Line, lines_of, sections_of
 from stillroom.publish.methodology.versions_used import FOLLOWING
 from stillroom.publish.methodology.words import several

@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from stillroom.lab.executor import Progress, silent
-from stillroom.publish.as_data import as_data
-from stillroom.publish.as_html import as_html
-from stillroom.publish.as_pdf import as_pdf
 from stillroom.publish.contents import Contents
 from stillroom.publish.document import Block, Document
+from stillroom.publish.document.as_data import as_data
+from stillroom.publish.document.as_html import as_html
+from stillroom.publish.document.as_pdf import as_pdf
 from stillroom.publish.methodology.asked import what_was_asked
 from stillroom.publish.methodology.difference import changes_since
 from stillroom.publish.methodology.facts import Facts

@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..charts.fonts import clean
-from .document import (
+from stillroom.charts.fonts import clean
+from stillroom.publish.document.blocks import (
     Block,
     Bullets,
     Callout,

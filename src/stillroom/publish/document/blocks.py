@@ -15,7 +15,7 @@ from enum import Enum
 from typing import TypeAlias
 from urllib.parse import urlsplit
 
-from ..errors import StillroomError
+from stillroom.errors import StillroomError
 
 DEEPEST = 4
 CONTENTS = "Contents"

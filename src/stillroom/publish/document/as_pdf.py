@@ -20,11 +20,11 @@ from typing import Literal
 
 import typst
 
-from ..charts import fonts
-from ..charts.fonts import clean, printable
-from ..charts.palette import PALETTES, Theme, coloured
-from ..errors import NotPossible
-from .document import (
+from stillroom.charts import fonts
+from stillroom.charts.fonts import clean, printable
+from stillroom.charts.palette import PALETTES, Theme, coloured
+from stillroom.errors import NotPossible
+from stillroom.publish.document.blocks import (
     CONTENTS,
     Block,
     Bullets,

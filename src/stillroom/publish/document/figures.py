@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from ..charts import frame
-from ..charts.draw import set_page
-from ..charts.further_series import Chart
-from ..charts.layout import Layout
-from .document import Figure
+from stillroom.charts import frame
+from stillroom.charts.draw import set_page
+from stillroom.charts.further_series import Chart
+from stillroom.charts.layout import Layout
+from stillroom.publish.document.blocks import Figure
 
 
 def figure_of(chart: Chart, caption: str = "") -> Figure:

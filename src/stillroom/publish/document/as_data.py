@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
-from .document import (
+from stillroom.publish.document.blocks import (
     Block,
     Bullets,
     Callout,

@@ -8,12 +8,12 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..charts.fonts import FAMILY, REGULAR, STRONG, face
-from ..charts.frame import letters
-from ..charts.marks import escaped
-from ..charts.palette import PALETTES, Theme
-from ..errors import BadInput
-from .document import (
+from stillroom.charts.fonts import FAMILY, REGULAR, STRONG, face
+from stillroom.charts.frame import letters
+from stillroom.charts.marks import escaped
+from stillroom.charts.palette import PALETTES, Theme
+from stillroom.errors import BadInput
+from stillroom.publish.document.blocks import (
     CONTENTS,
     Block,
     Bullets,
