@@ -14,7 +14,7 @@ from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
 
 from stillroom.errors import NotPossible
 from stillroom.publish.document import Document, Figure, Grid, Heading, Paragraph
-from stillroom.publish.document.as_pdf import Sheet, as_pdf, as_pictures
+from stillroom.publish.document.as_pdf import Sheet, as_pdf
 
 
 def made(document: Document, folder: Path, sheet: Sheet = Sheet.PAGES) -> PdfReader:
@@ -196,12 +196,6 @@ def test_a_card_stands_on_one_sheet_however_much_it_says(folder: Path) -> None:
     grid = Grid(("a", "b"), tuple((f"row {number}", "words " * 6) for number in range(44)))
     document = Document("T", "", "2026-11-26", (Figure(DRAWING, "x"), Figure(DRAWING, "y"), grid), "Foot")
     assert len(made(document, folder, Sheet.CARD).pages) == 1
-
-
-def test_pictures_of_the_sheets_can_be_had() -> None:
-    pages = as_pictures(whole(), ppi=20)
-    assert len(pages) == 3
-    assert all(each.startswith(b"\x89PNG") for each in pages)
 
 
 def test_a_drawing_that_is_none_is_refused(folder: Path) -> None:

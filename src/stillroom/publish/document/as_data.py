@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
-from typing import Any, TypeAlias
+from collections.abc import Iterator
+from typing import TypeAlias
 
 from stillroom.publish.document.blocks import (
     Block,
@@ -31,18 +31,13 @@ Json: TypeAlias = str | int | list["Json"] | dict[str, "Json"]
 def as_data(document: Document) -> dict[str, Json]:
     """A document as plain values for JSON.
 
-    Returns:
-        {schema, title, subtitle, date, language, footer, blocks}. A block is {kind, ...its fields}; a text is a
-        string where it is plain, else a list of strings and {text, style, link}; of a picture stand its alt text,
-        its caption and the SHA-256 of its drawing.
+    Returns
+    -------
+    {schema, title, subtitle, date, language, footer, blocks}. A block is {kind, ...its fields}; a text is a string
+    where it is plain, else a list of strings and {text, style, link}; of a picture stand its alt text, its caption and
+    the SHA-256 of its drawing.
     """
     names = iter(anchors(document))
-    blocks: list[Json] = []
-    for block in document.blocks:
-        made = _MAKERS[type(block)](block)
-        if isinstance(block, Heading):
-            made["anchor"] = next(names)
-        blocks.append(made)
     return {
         "schema": SCHEMA,
         "title": document.title,
@@ -50,7 +45,7 @@ def as_data(document: Document) -> dict[str, Json]:
         "date": document.date,
         "language": document.language,
         "footer": document.footer,
-        "blocks": blocks,
+        "blocks": [_block(each, names) for each in document.blocks],
     }
 
 
@@ -65,16 +60,24 @@ def _said(text: Text) -> Json:
     ]
 
 
-def _heading(block: Heading) -> dict[str, Json]:
-    return {"kind": "heading", "level": block.level, "text": block.text}
-
-
-def _paragraph(block: Paragraph) -> dict[str, Json]:
-    return {"kind": "paragraph", "text": _said(block.text)}
-
-
-def _bullets(block: Bullets) -> dict[str, Json]:
-    return {"kind": "bullets", "items": [_said(each) for each in block.items]}
+def _block(block: Block, names: Iterator[str]) -> dict[str, Json]:
+    match block:
+        case Heading():
+            return {"kind": "heading", "level": block.level, "text": block.text, "anchor": next(names)}
+        case Paragraph():
+            return {"kind": "paragraph", "text": _said(block.text)}
+        case Bullets():
+            return {"kind": "bullets", "items": [_said(each) for each in block.items]}
+        case Grid():
+            return _grid(block)
+        case Formula():
+            return _formula(block)
+        case Figure():
+            return _figure(block)
+        case Callout():
+            return {"kind": "callout", "what": block.kind.value, "text": _said(block.text)}
+        case PageBreak():
+            return {"kind": "page break"}
 
 
 def _grid(block: Grid) -> dict[str, Json]:
@@ -103,23 +106,3 @@ def _formula(block: Formula) -> dict[str, Json]:
 def _figure(block: Figure) -> dict[str, Json]:
     digest = hashlib.sha256(block.svg.encode()).hexdigest()
     return {"kind": "figure", "alt": block.alt, "caption": block.caption, "sha256": digest}
-
-
-def _callout(block: Callout) -> dict[str, Json]:
-    return {"kind": "callout", "what": block.kind.value, "text": _said(block.text)}
-
-
-def _break(_block: PageBreak) -> dict[str, Json]:
-    return {"kind": "page break"}
-
-
-_MAKERS: Mapping[type[Block], Callable[[Any], dict[str, Json]]] = {
-    Heading: _heading,
-    Paragraph: _paragraph,
-    Bullets: _bullets,
-    Grid: _grid,
-    Formula: _formula,
-    Figure: _figure,
-    Callout: _callout,
-    PageBreak: _break,
-}

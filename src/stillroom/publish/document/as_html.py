@@ -242,8 +242,9 @@ def _figure(block: Figure, name: str) -> str:
 def _drawing(svg: str, alt: str, name: str, kind: str = "") -> str:
     """A drawing as an element whose names are its own, spoken by its alt text.
 
-    Raises:
-        BadInput: It isn't a drawing of the house.
+    Raises
+    ------
+    BadInput : it isn't a drawing of the house.
     """
     root = _ROOT.search(svg)
     if root is None:

@@ -16,7 +16,7 @@ from datetime import UTC, date, datetime
 from enum import Enum
 from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import TypeAlias
 
 import typst
 
@@ -59,7 +59,7 @@ NO_MATHS = "current font is not designed for math"
 _SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _FONTS = re.compile(r"<style>@font-face.*?</style>", re.DOTALL)
 
-Json = str | int | float | list["Json"] | dict[str, "Json"]
+Json: TypeAlias = str | int | float | list["Json"] | dict[str, "Json"]
 
 
 class Sheet(Enum):
@@ -80,16 +80,19 @@ def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES, aside: Fi
     The file has tags, title, language, a date (the document's own), alternative words for each picture and formula.
     A sign that the bundled letters lack is set as a box.
 
-    Parameters:
-        aside: On a card, a picture that stands beside its title.
+    Parameters
+    ----------
+    aside : on a card, a picture that stands beside its title.
 
-    Returns:
-        `path`.
+    Returns
+    -------
+    Path : `path`.
 
-    Raises:
-        NotPossible: The typesetter refuses it.
+    Raises
+    ------
+    NotPossible : the typesetter refuses it.
     """
-    (made,) = pdf_pages(document, sheet, "pdf", aside=aside)
+    made = _typeset(document, sheet, aside)
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, part = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     try:
@@ -103,30 +106,16 @@ def as_pdf(document: Document, path: Path, sheet: Sheet = Sheet.PAGES, aside: Fi
     return path
 
 
-def as_pictures(
-    document: Document, sheet: Sheet = Sheet.PAGES, ppi: float = 144.0, aside: Figure | None = None
-) -> list[bytes]:
-    """Each sheet of the document as a PNG, to look at; `ppi` in pixels per inch."""
-    return pdf_pages(document, sheet, "png", ppi, aside)
-
-
-def pdf_pages(
-    document: Document,
-    sheet: Sheet,
-    form: Literal["pdf", "png"],
-    ppi: float | None = None,
-    aside: Figure | None = None,
-) -> list[bytes]:
-    """The files that the typesetter makes: one PDF, or one PNG per sheet."""
+def _typeset(document: Document, sheet: Sheet, aside: Figure | None) -> bytes:
+    """The file that the typesetter makes."""
     day = date.fromisoformat(document.date)
     noon = int(datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp())
     told = _on_paper(document, day, sheet.room) | {"aside": [_figure(aside)] if aside else []}
     try:
         made, warnings = _compiler(sheet).compile_with_warnings(
-            format=form,
-            ppi=ppi,
+            format="pdf",
             sys_inputs={"document": json.dumps(told, ensure_ascii=False)},
-            pdf_standards="ua-1" if form == "pdf" else [],
+            pdf_standards="ua-1",
             timestamp=noon,
         )
     except typst.TypstError as error:
@@ -134,9 +123,11 @@ def pdf_pages(
             "PDF", place=document.title, found=str(error), expected="a document that can be set"
         ) from error
     said = [str(each) for each in warnings if str(each) != NO_MATHS]
-    if said:
-        raise NotPossible("PDF", place=document.title, found="; ".join(said), expected="no warning")
-    return made if isinstance(made, list) else [made or b""]
+    if said or not isinstance(made, bytes):
+        raise NotPossible(
+            "PDF", place=document.title, found="; ".join(said) or "no file", expected="no warning"
+        )
+    return made
 
 
 @cache

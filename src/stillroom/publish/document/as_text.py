@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Mapping
-from typing import Any
 
 from stillroom.charts.fonts import clean
 from stillroom.publish.document.blocks import (
@@ -39,7 +37,7 @@ def as_text(document: Document) -> str:
         document.date,
     ]
     parts = ["\n".join(clean_lines(each) for each in head)]
-    parts += [made for each in document.blocks if (made := _MAKERS[type(each)](each))]
+    parts += [made for each in document.blocks if (made := _block(each))]
     parts += [clean(document.footer)] if document.footer else []
     return "\n\n".join(parts) + "\n"
 
@@ -73,18 +71,31 @@ def _wrapped(words: str, first: str = "", rest: str = "") -> str:
     )
 
 
+def _block(block: Block) -> str:
+    match block:
+        case Heading():
+            return _heading(block)
+        case Paragraph():
+            return _wrapped(_said(block.text))
+        case Bullets():
+            return "\n".join(_wrapped(_said(each), "- ", "  ") for each in block.items)
+        case Grid():
+            return _grid(block)
+        case Formula():
+            return _formula(block)
+        case Figure():
+            return _figure(block)
+        case Callout():
+            word, _ = callout_look(block.kind)
+            return _wrapped(f"{word}: {_said(block.text)}", "! ", "! ")
+        case PageBreak():
+            return ""
+
+
 def _heading(block: Heading) -> str:
     if block.level <= len(UNDERLINES):
         return _underlined(block.text, UNDERLINES[block.level - 1])
     return clean(block.text)
-
-
-def _paragraph(block: Paragraph) -> str:
-    return _wrapped(_said(block.text))
-
-
-def _bullets(block: Bullets) -> str:
-    return "\n".join(_wrapped(_said(each), "- ", "  ") for each in block.items)
 
 
 def _grid(block: Grid) -> str:
@@ -132,24 +143,3 @@ def _figure(block: Figure) -> str:
     return "\n".join(
         [_wrapped(f"[Picture: {block.alt}]"), *([_wrapped(block.caption)] if block.caption else [])]
     )
-
-
-def _callout(block: Callout) -> str:
-    word, _ = callout_look(block.kind)
-    return _wrapped(f"{word}: {_said(block.text)}", "! ", "! ")
-
-
-def _break(_block: PageBreak) -> str:
-    return ""
-
-
-_MAKERS: Mapping[type[Block], Callable[[Any], str]] = {
-    Heading: _heading,
-    Paragraph: _paragraph,
-    Bullets: _bullets,
-    Grid: _grid,
-    Formula: _formula,
-    Figure: _figure,
-    Callout: _callout,
-    PageBreak: _break,
-}

@@ -35,8 +35,9 @@ class Style(Enum):
 class Span:
     """A stretch of text in one style; with `link` it leads there (http, https, or inside the release).
 
-    Raises:
-        StillroomError: `link` has another scheme, or is an address of the machine.
+    Raises
+    ------
+    StillroomError : `link` has another scheme, or is an address of the machine.
     """
 
     text: str
@@ -96,8 +97,9 @@ def plain(text: Text) -> str:
 class Heading:
     """A heading: level 1 for a part of the document (its title stands above), down to 4.
 
-    Parameters:
-        anchor: A name by which links inside the document reach it; "" for one made from the text.
+    Parameters
+    ----------
+    anchor : a name by which links inside the document reach it; "" for one made from the text.
     """
 
     level: int
@@ -123,10 +125,10 @@ class Bullets:
 class Grid:
     """A table: one row of headers, each row as long as it.
 
-    Parameters:
-        right: The columns (from 0) of numbers, set to the right.
-        caption: What the table shows, above it.
-        notes: Below it.
+    Parameters
+    ----------
+    right : the columns (from 0) of numbers, set to the right. caption : what the table shows, above it.
+    notes : below it.
     """
 
     headers: tuple[str, ...]
@@ -140,11 +142,10 @@ class Grid:
 class Formula:
     """A formula, written in a line and read aloud in words.
 
-    Parameters:
-        plain: In one line of plain text, such as "Δp = a q + b q²".
-        spoken: As one would read it aloud.
-        where: (symbol, meaning, unit) of each letter.
-        source: With its edition.
+    Parameters
+    ----------
+    plain : in one line of plain text, such as "Δp = a q + b q²". spoken : as one would read it aloud.
+    where : (symbol, meaning, unit) of each letter. source : with its edition.
     """
 
     plain: str
@@ -157,10 +158,10 @@ class Formula:
 class Figure:
     """A picture of the house.
 
-    Parameters:
-        svg: As `charts` draws it, with its fonts inside.
-        alt: What it shows, for one who doesn't see it.
-        narrow: The same for a phone's screen; "" where `svg` serves there too.
+    Parameters
+    ----------
+    svg : as `charts` draws it, with its fonts inside. alt : what it shows, for one who doesn't see it.
+    narrow : the same for a phone's screen; "" where `svg` serves there too.
     """
 
     svg: str
@@ -197,12 +198,13 @@ Block: TypeAlias = Heading | Paragraph | Bullets | Grid | Formula | Figure | Cal
 class Document:
     """A document.
 
-    Parameters:
-        date: Of the release, ISO 8601 (YYYY-MM-DD).
-        footer: On each sheet, such as the lab's name and the release's.
+    Parameters
+    ----------
+    date : of the release, ISO 8601 (YYYY-MM-DD). footer : on each sheet, such as the lab's name and the release's.
 
-    Raises:
-        StillroomError: A heading skips a level, a table's rows are uneven, a picture has no alt text.
+    Raises
+    ------
+    StillroomError : a heading skips a level, a table's rows are uneven, a picture has no alt text.
     """
 
     title: str
