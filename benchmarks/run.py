@@ -18,6 +18,7 @@ ALL = (
     "tones.py",
     "heat_logs.py",
     "release.py",
+    "chart_pack.py",
 )
 QUICKER = {
     "reduce.py": ["--quick"],

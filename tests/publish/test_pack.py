@@ -90,7 +90,7 @@ def test_a_page_of_ten_tells_the_whole_rankings_finding(gathered: Contents) -> N
     few, note = ranked.bars(dataclasses.replace(gathered, highlight="T"), whole, 10)
     many, nothing = ranked.bars(dataclasses.replace(gathered, highlight="T"), whole, 30)
     assert few.title == many.title
-    assert "12 of 25 fans" in few.title
+    assert "twelve fans" in few.title
     assert [each.label for each in few.bars] == list("ABCDEFGHIT")
     assert [each.label for each in few.bars if each.accent] == ["T"]
     assert note in few.notes
