@@ -134,7 +134,7 @@ def significant(value: float, low: float, high: float, unit: str) -> str:
     power = math.floor(math.log10(abs(value))) if value else 0
     power = 0 if -2 <= power <= 3 else power
     scale = 10.0**-power
-    times = f" · 10{str(power).translate(_RAISED)}" if power else ""
+    times = f" · 10{str(power).translate(RAISED)}" if power else ""
     if low == high:
         return with_unit(f"{bare(value * scale)}{times}", unit)
     places = places_for((high - low) / 2 * scale)
@@ -142,7 +142,7 @@ def significant(value: float, low: float, high: float, unit: str) -> str:
     return f"{with_unit(one + times, unit)} ({least} to {most}{times})"
 
 
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def spread(low: float, high: float, unit: str) -> str:

@@ -19,10 +19,10 @@ from stillroom.lab.executor import silent
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.whole import worked_out
 from stillroom.publish.account import Account, Kind, account_of, write_account
-from stillroom.publish.account.standing_words import value_words
 from stillroom.publish.account.whole_release import claim_sentences, excluded_sentences
 from stillroom.publish.contents import Contents, gather
 from stillroom.publish.document.as_text import as_text
+from stillroom.publish.standing_words import value_words
 from stillroom.records.acts import Decision
 from stillroom.records.fields import as_json
 from stillroom.records.products import Claim

@@ -19,8 +19,8 @@ from test_dossier_parts import SECRET, exif, jpeg, png
 from stillroom.errors import BadInput, UnknownThing
 from stillroom.lab.book import open_book
 from stillroom.lab.intake.intake import bring_in
-from stillroom.publish.account.standing_words import value_words
 from stillroom.publish.dossier import Dossier, Material, material_of, write_dossier
+from stillroom.publish.standing_words import value_words
 from stillroom.records.settings import template
 from stillroom.store import folder as folders
 from stillroom.store.lab import Lab

@@ -20,7 +20,6 @@ from stillroom import wording
 from stillroom.compare.candidates import Bound
 from stillroom.lab.executor import silent
 from stillroom.publish.contents import Contents
-from stillroom.publish.data.standing_rows import readers_word
 from stillroom.publish.document import Callout, CalloutKind, Figure, plain
 from stillroom.publish.document.as_text import as_text
 from stillroom.publish.dossier.photos import picture_of
@@ -36,6 +35,7 @@ from stillroom.publish.fan_card import (
     small_photo,
     write_fan_cards,
 )
+from stillroom.publish.standing_words import readers_word
 from stillroom.records.products import Price
 from stillroom.records.publishing import Dispute
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from apostrophes import plain_text
+
 from stillroom.publish.contents import Contents
-from stillroom.publish.data.cells import plain_text, safe_text
+from stillroom.publish.data.cells import safe_text
 from stillroom.publish.data.shown import Shown
 from stillroom.publish.data.writing import TABLES
 

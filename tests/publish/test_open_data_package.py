@@ -13,10 +13,11 @@ from typing import Any
 
 import frictionless
 import pytest
+from apostrophes import plain_text
 
 from stillroom.lab.executor import silent
 from stillroom.publish.contents import Contents
-from stillroom.publish.data.cells import APOSTROPHE_RULE, plain_text
+from stillroom.publish.data.cells import APOSTROPHE_RULE
 from stillroom.publish.data.writing import package_name, write_open_data
 from stillroom.records.fields import columns
 from stillroom.records.kinds import KINDS

@@ -17,7 +17,7 @@ from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from
 from stillroom.lab.recipes import build_graph
-from stillroom.lab.registering import Registered, registered_for
+from stillroom.lab.registering import Registered, Registry
 from stillroom.lab.whole import worked_out
 from stillroom.measures import measure_named
 from stillroom.publish.contents import gather
@@ -67,7 +67,7 @@ def register(
 
 def found(lab: Lab, words: str = FREE) -> Registered | None:
     book = open_book(lab)
-    return registered_for(lab, book, build_graph(book), asked_from(words))
+    return Registry(lab, book, build_graph(book)).of(asked_from(words))
 
 
 def there(lab: Lab, words: str = FREE) -> Registered:

@@ -9,11 +9,12 @@ import re
 from decimal import Decimal
 
 import pytest
+from apostrophes import plain_text
 from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom import wording
-from stillroom.publish.data.cells import csv_bytes, decimal_of, figures, places_of, plain_text, safe_text
+from stillroom.publish.data.cells import csv_bytes, decimal_of, figures, places_of, safe_text
 
 FORMULA = re.compile(r"\s*[=+\-@＝＋－＠]")
 PARTS = re.compile(r"[;\t\r\n]")

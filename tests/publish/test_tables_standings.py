@@ -14,14 +14,15 @@ from typing import Any
 
 import openpyxl
 import pytest
+from apostrophes import plain_text
 
 from stillroom import wording
 from stillroom.compare.candidates import Bound, Excluded, How, StandingVerdict
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.lab.executor import silent
 from stillroom.publish.contents import Contents
-from stillroom.publish.data.cells import plain_text
-from stillroom.publish.data.standing_rows import FIELDS, headers, readers_word
+from stillroom.publish.data.standing_rows import FIELDS, headers
+from stillroom.publish.standing_words import readers_word
 from stillroom.publish.tables.workbook import ABOUT, sheet_names, workbook_bytes
 from stillroom.publish.tables.writing import standings_csv, standings_json, write_standings
 

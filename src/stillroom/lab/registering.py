@@ -87,14 +87,6 @@ class Registered:
         return "; ".join(said)
 
 
-def registered_for(lab: Lab, book: Book, graph: Graph, asked: Asked) -> Registered | None:
-    """Which round registered a measure first, and what had been seen by then; None where no round names it.
-
-    What is asked for several measures is quicker by one `Registry`.
-    """
-    return Registry(lab, book, graph).of(asked)
-
-
 @dataclass(frozen=True)
 class _Told:
     """A round's row as the journal has it."""

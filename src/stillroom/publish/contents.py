@@ -105,6 +105,16 @@ class Contents:
         return self.book.settings
 
     @property
+    def imprint(self) -> str:
+        """Whose release it is: what stands on each sheet of its documents."""
+        return f"{self.settings.name} · release {self.name}"
+
+    @property
+    def corrects_words(self) -> str:
+        """Which release it corrects, as a sentence; "" for none."""
+        return f"This release corrects {self.corrects}, which stays as it was." if self.corrects else ""
+
+    @property
     def blocking(self) -> tuple[Finding, ...]:
         """The open findings that block what is published, each once."""
         found = (each for one in self.published for group in one.findings.values() for each in group)
@@ -150,13 +160,6 @@ def gather(
         known = sorted({each.fan for one in published for each in one.ranking.standings})
         if highlight not in known:
             raise UnknownThing("fan to highlight", found=repr(highlight), expected=", ".join(known))
-    claims = check_claims(
-        lab,
-        whole.book,
-        whole.graph,
-        blocked=open_blocks(whole.found, whole.book.decisions),
-        progress=progress,
-    )
     standing = [
         each for each in whole.book.decisions.values() if not has_lapsed(each, whole.found, whole.graph)
     ]
@@ -168,12 +171,18 @@ def gather(
         highlight=highlight,
         question=" ".join((question or round_).split()),
         published=published,
-        claims=tuple(claims),
+        claims=_claims(whole, progress),
         accepted=tuple(each for each in standing if each.action == "accept"),
         excluded=tuple(each for each in standing if each.action == "exclude"),
         previous=before[-1] if before else None,
         corrects=corrects,
     )
+
+
+def _claims(whole: Whole, progress: Progress) -> tuple[ClaimCheck, ...]:
+    """What the boxes say, checked."""
+    blocked = open_blocks(whole.found, whole.book.decisions)
+    return tuple(check_claims(whole.lab, whole.book, whole.graph, blocked=blocked, progress=progress))
 
 
 def _told(whole: Whole, measures: Sequence[str]) -> tuple[list[str], str]:

@@ -25,9 +25,7 @@ from stillroom.lab.pictures.pictures import methods_of
 from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.lab.ranking_words import NEEDED, money
 from stillroom.measures import Condition
-from stillroom.publish.account.standing_words import value_words
 from stillroom.publish.contents import Contents, Published
-from stillroom.publish.data.standing_rows import NOT_RANKED, readers_word
 from stillroom.publish.document import (
     Block,
     Bullets,
@@ -45,6 +43,7 @@ from stillroom.publish.document import (
 from stillroom.publish.document.as_html import as_html
 from stillroom.publish.document.as_pdf import Sheet, as_pdf
 from stillroom.publish.dossier.photos import LARGEST, Picture, picture_of
+from stillroom.publish.standing_words import NOT_RANKED, readers_word, value_words
 from stillroom.records.products import Fan, Price
 from stillroom.store import journal, originals
 from stillroom.vocabulary import from_si
@@ -161,7 +160,7 @@ def card_of(contents: Contents, fan: str, file: str) -> Card:
         subtitle=about(contents, fan),
         date=contents.date,
         blocks=tuple(blocks),
-        footer=f"{contents.settings.name} · release {contents.name} · {contents.date}",
+        footer=f"{contents.imprint} · {contents.date}",
     )
     return Card(fan, document, pictures, file, photo_of(contents, fan))
 
@@ -338,5 +337,5 @@ def _list(contents: Contents, names: dict[str, str]) -> Document:
         subtitle=f"{contents.settings.name}, release {contents.name}",
         date=contents.date,
         blocks=(Bullets(tuple(items)),),
-        footer=f"{contents.settings.name} · release {contents.name}",
+        footer=contents.imprint,
     )

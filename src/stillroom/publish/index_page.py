@@ -6,6 +6,7 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.lab.pictures.pictures import ranking_words
+from stillroom.lab.registering import NOT_REGISTERED
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.document import (
     Block,
@@ -46,8 +47,7 @@ def write_index(contents: Contents, folder: Path) -> list[Path]:
 def _document(contents: Contents, folder: Path) -> Document:
     blocks: list[Block] = [Paragraph(contents.question)] if contents.question else []
     if contents.corrects:
-        words = f"This release corrects {contents.corrects}, which stays as it was."
-        blocks.append(Callout(CalloutKind.NOTE, words))
+        blocks.append(Callout(CalloutKind.NOTE, contents.corrects_words))
     blocks += [Heading(1, "What it says"), Bullets(tuple(_finding(each) for each in contents.published))]
     here = [(place, words) for place, words in PLACES if (folder / place).is_file()]
     blocks += [
@@ -89,7 +89,7 @@ def _measures(contents: Contents) -> Grid:
         (
             each.title,
             wording.plural(len(each.ranking.standings), "fan"),
-            each.registered.words if each.registered else "not registered in a round",
+            each.registered.words if each.registered else f"{NOT_REGISTERED} in a round",
             f"{each.measure.name} {each.ranking.version}",
         )
         for each in contents.published

@@ -113,7 +113,7 @@ def review_of(contents: Contents, pack: Path) -> Document:
         subtitle=about(contents, fan) if fan else wording.plural(len(contents.fans), "fan").capitalize(),
         date=contents.date,
         blocks=tuple(blocks),
-        footer=f"{contents.settings.name} · release {contents.name} · {contents.date}",
+        footer=f"{contents.imprint} · {contents.date}",
     )
 
 
@@ -144,7 +144,7 @@ def _drawn(charts: list[Belongs], pack: Path) -> Iterator[_Picture]:
 
 def _question(contents: Contents, account: Account) -> Iterator[Block]:
     if contents.corrects:
-        yield Callout(CalloutKind.NOTE, f"This release corrects {contents.corrects}, which stays as it was.")
+        yield Callout(CalloutKind.NOTE, contents.corrects_words)
     yield Heading(1, "The question and the answer")
     asked = contents.question or "No question was written down; the laboratory publishes what it measures."
     yield Paragraph((emphasis("Question: "), Span(asked)))

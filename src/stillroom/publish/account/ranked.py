@@ -14,7 +14,7 @@ from stillroom.compare.standing import PairStanding, Ranking, Standing
 from stillroom.core.multiple import Verdict
 from stillroom.lab.ranking_words import further_words, margin_words
 from stillroom.publish.account.sentences import Kind, Sentence
-from stillroom.publish.account.standing_words import gap_words, value_words
+from stillroom.publish.standing_words import AGAINST, gap_words, value_words
 
 
 class Told:
@@ -150,20 +150,12 @@ def _against_others(told: Told, own: Standing) -> Iterator[Sentence]:
     groups: dict[str, list[str]] = {}
     for each in told.ranked:
         if each.fan != own.fan:
-            groups.setdefault(_SAID[told.verdict(own.fan, each.fan)], []).append(each.fan)
-    fans = [fan for words in _ORDER for fan in groups.get(words, ())]
-    said = [f"{words} {wording.listed(groups[words])}" for words in _ORDER if words in groups]
+            groups.setdefault(AGAINST[told.verdict(own.fan, each.fan)], []).append(each.fan)
+    order = [words for words in dict.fromkeys(AGAINST.values()) if words in groups]
+    fans = [fan for words in order for fan in groups[words]]
+    said = [f"{words} {wording.listed(groups[words])}" for words in order]
     if said:
         yield told.sentence(Kind.PLACE, [own.fan, *fans], f"{wording.isolate(own.fan)} is {'; '.join(said)}")
-
-
-_SAID = {
-    Verdict.AHEAD: "ahead of",
-    Verdict.BEHIND: "behind",
-    Verdict.TIED: "too close to call against",
-    Verdict.NOT_RESOLVED: "too close to call against",
-}
-_ORDER = ("ahead of", "behind", "too close to call against")
 
 
 # --- what is not told apart ----------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 A spreadsheet takes a cell that begins with one of `= + - @` for a formula, and some take what follows a semicolon, a
 tab or a line break inside a cell for a cell of its own. Such a text gets an apostrophe before it, at each such place;
-so does one that has an apostrophe there itself, which makes it possible to undo: `plain_text` takes one away.
+so does one that has an apostrophe there itself, which makes it possible to undo: one is taken away.
 Source: the advice on CSV injection of the Open Worldwide Application Security Project (from memory); that it can be
 undone is our own.
 """
@@ -31,7 +31,6 @@ APOSTROPHE_RULE = (
 """How texts in CSV files are told, in words for those who read them."""
 
 _STARTS = re.compile(r"(^(?=[\t\r\n])|(?:^|[;\t\r\n])(?=\s*[=+\-@'＝＋－＠]))")
-_APOSTROPHE = re.compile(r"(^|[;\t\r\n])'")
 
 Cell = str | Decimal | float | int | bool | None
 """A cell before it is written; a decimal is printed with all its digits, None where nothing is known."""
@@ -40,11 +39,6 @@ Cell = str | Decimal | float | int | bool | None
 def safe_text(text: str) -> str:
     """A text as it stands in a CSV file: no spreadsheet takes it, or a part of it, for a formula."""
     return _STARTS.sub(r"\1'", text)
-
-
-def plain_text(cell: str) -> str:
-    """The text that a cell of a CSV file stands for: the reverse of `safe_text`."""
-    return _APOSTROPHE.sub(r"\1", cell)
 
 
 def places_of(value: float, low: float | None, high: float | None) -> int:

@@ -18,6 +18,7 @@ Row = Mapping[str, Cell]
 Constraints = Mapping[str, Any]
 
 REQUIRED: Constraints = {"required": True}
+NONE: Constraints = {}
 AT_LEAST_ZERO: Constraints = {"minimum": 0}
 
 
@@ -164,7 +165,7 @@ def of_quantity(
     *,
     title: str = "",
     description: str = "",
-    constraints: Constraints = {},  # noqa: B006 -- never changed
+    constraints: Constraints = NONE,
 ) -> Field:
     """A column of numbers of a quantity of the vocabulary, in the unit that the lab shows.
 

@@ -5,21 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from stillroom import wording
 from stillroom.compare.candidates import Bound, Excluded, How, StandingVerdict
 from stillroom.compare.priced import PricedFan
 from stillroom.compare.standing import Ranking, Standing
 from stillroom.lab.sound.level_words import unit_at
 from stillroom.publish.data.cells import Cell, decimal_of, places_of
 from stillroom.publish.data.fields import AT_LEAST_ZERO, REQUIRED, Field, of_record
+from stillroom.publish.standing_words import NOT_RANKED, READERS_WORDS, readers_word
 from stillroom.records.products import Fan
 
-BEHIND = "behind"
-NOT_RANKED = "not ranked"
 IN_UNIT = ("value", "low", "high", "lower_end", "upper_end")
 """The columns whose numbers are in the unit of the ranking."""
 
-READERS_WORDS = (wording.BEST_MARK, wording.TIED_MARK, BEHIND, NOT_RANKED)
 BOUNDS = [each.value for each in (Bound.AT_LEAST, Bound.AT_MOST, Bound.RANGE)]
 
 FIELDS: tuple[Field, ...] = (
@@ -84,13 +81,6 @@ def standing_rows(ranking: Ranking, fans: Mapping[str, Fan]) -> tuple[dict[str, 
 def not_ranked(ranking: Ranking) -> tuple[Excluded, ...]:
     """The fans that were measured and belong to the comparison, but have no place in it."""
     return tuple(each for each in ranking.excluded if each.measured)
-
-
-def readers_word(each: Standing, ranking: Ranking) -> str:
-    """What readers are told of a fan: a legacy number has no place; of the others two verdicts."""
-    if each.fan in ranking.best:
-        return wording.mark_for(len(ranking.best))
-    return NOT_RANKED if each.rank is None else BEHIND
 
 
 def value_places(each: Standing) -> int:

@@ -6,18 +6,17 @@ from collections.abc import Iterator, Sequence
 
 from stillroom import wording
 from stillroom.compare.standing import Standing
-from stillroom.core.multiple import Verdict
 from stillroom.lab.disputes import disputed
 from stillroom.lab.ranking_words import NEEDED, gap_unit
 from stillroom.lab.registering import NOT_REGISTERED
 from stillroom.publish.account.ranked import Told
-from stillroom.publish.account.standing_words import value_words
 from stillroom.publish.account.whole_release import claim_sentences
 from stillroom.publish.contents import Published
 from stillroom.publish.document import Block, Bullets, Grid, Heading, Paragraph
 from stillroom.publish.dossier.material import Material
 from stillroom.publish.methodology.uncertainty import by_source
 from stillroom.publish.methodology.words import share_words, two_digits
+from stillroom.publish.standing_words import AGAINST, value_words
 from stillroom.store import results
 from stillroom.store.results import Result
 from stillroom.vocabulary import from_si, unit
@@ -74,19 +73,11 @@ def _against(fan: str, published: Published) -> str:
     groups: dict[str, list[int]] = {}
     for place, other in enumerate(names, start=1):
         if other != fan and fan in names:
-            groups.setdefault(_SAID[told.verdict(fan, other)], []).append(place)
-    said = [f"{words} {_fans(groups[words])}" for words in dict.fromkeys(_SAID.values()) if words in groups]
+            groups.setdefault(AGAINST[told.verdict(fan, other)], []).append(place)
+    said = [f"{words} {_fans(groups[words])}" for words in dict.fromkeys(AGAINST.values()) if words in groups]
     return (
         f"{published.title}: {'; '.join(said) or 'compared with no other fan'} (of {len(names)} in the list)."
     )
-
-
-_SAID = {
-    Verdict.AHEAD: "ahead of",
-    Verdict.BEHIND: "behind",
-    Verdict.TIED: "too close to call against",
-    Verdict.NOT_RESOLVED: "too close to call against",
-}
 
 
 def _fans(places: Sequence[int]) -> str:

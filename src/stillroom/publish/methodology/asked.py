@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from stillroom import wording
 from stillroom.lab.ranking_words import margin_words
+from stillroom.lab.registering import NOT_REGISTERED
 from stillroom.publish.contents import Published
 from stillroom.publish.document import Block, Bullets, Grid, Heading, Paragraph
 from stillroom.publish.methodology.facts import Facts
@@ -14,8 +15,6 @@ from stillroom.publish.methodology.words import NOT_TOLD
 TITLE = "The question and the measures"
 
 NO_QUESTION = "No question was written down for this release: it tells what the laboratory has measured."
-
-NOT_REGISTERED = "not registered"
 
 
 def what_was_asked(facts: Facts) -> Iterator[Block]:

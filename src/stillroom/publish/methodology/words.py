@@ -56,13 +56,11 @@ def coefficient(value: float, u: float, symbol: str) -> str:
     if not power:
         return wording.with_unit(said, symbol)
     said = f"({said})" if "±" in said else said
-    return wording.with_unit(f"{said} · 10{str(power).translate(_RAISED)}", symbol)
+    return wording.with_unit(f"{said} · 10{str(power).translate(wording.RAISED)}", symbol)
 
 
 LEAST_POWER = -2
 """From 10⁻² to 10² a coefficient is written without a power of ten."""
-
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def difference_unit(quantity: Quantity, units: Mapping[str, str]) -> str:

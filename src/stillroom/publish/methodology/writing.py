@@ -64,7 +64,7 @@ def methodology_of(contents: Contents) -> Document:
         subtitle=f"{contents.settings.name}, release {contents.name}",
         date=contents.date,
         blocks=tuple(block for part in PARTS for block in part(facts)),
-        footer=f"{contents.settings.name} · release {contents.name} · methodology",
+        footer=f"{contents.imprint} · methodology",
     )
 
 

@@ -1,4 +1,4 @@
-"""One fan's number, and the gap of two, in the words of a sentence."""
+"""What readers are told of a fan: its number, where it stands, and how it stands against another."""
 
 from __future__ import annotations
 
@@ -6,9 +6,31 @@ import math
 
 from stillroom import wording
 from stillroom.compare.candidates import Bound
-from stillroom.compare.standing import PairStanding, Standing
+from stillroom.compare.standing import PairStanding, Ranking, Standing
+from stillroom.core.multiple import Verdict
 from stillroom.lab.range_words import both_ends
 from stillroom.lab.ranking_words import gap_unit
+
+BEHIND = "behind"
+NOT_RANKED = "not ranked"
+
+READERS_WORDS = (wording.BEST_MARK, wording.TIED_MARK, BEHIND, NOT_RANKED)
+"""What may stand beside a fan in a list."""
+
+AGAINST = {
+    Verdict.AHEAD: "ahead of",
+    Verdict.BEHIND: BEHIND,
+    Verdict.TIED: f"{wording.TIED_MARK} against",
+    Verdict.NOT_RESOLVED: f"{wording.TIED_MARK} against",
+}
+"""What is said of one fan against another: of what the laboratory tells apart as tied and not resolved the same."""
+
+
+def readers_word(each: Standing, ranking: Ranking) -> str:
+    """Where a fan stands: a legacy number has no place; of the others two verdicts."""
+    if each.fan in ranking.best:
+        return wording.mark_for(len(ranking.best))
+    return NOT_RANKED if each.rank is None else BEHIND
 
 
 def value_words(each: Standing, unit: str) -> str:
