@@ -141,7 +141,7 @@ def gather(
 
     Parameters
     ----------
-    highlight : a fan, in capitals or not. question : "" for that of the round whose measures are published.
+    highlight : a fan, in capitals or not. question : "" for that of the round that registered a measure.
     corrects : the release that this one corrects. measures : as lines of words; else as the lab's settings, a round,
     or the usual list has them. date : today where none is given.
 
@@ -151,7 +151,7 @@ def gather(
     BadInput : a measure told wrongly.
     """
     whole = worked_out(lab, progress)
-    told, round_ = _told(whole, measures)
+    told = _told(whole, measures)
     questions = [asked_from(each) for each in told] if told else list(_usual(whole))
     published = _published(whole, questions, must=bool(told), progress=progress)
     whole = whole.again()
@@ -169,7 +169,7 @@ def gather(
         name=name,
         date=date or now()[:10],
         highlight=highlight,
-        question=" ".join((question or round_).split()),
+        question=" ".join((question or _question(published)).split()),
         published=published,
         claims=_claims(whole, progress),
         accepted=tuple(each for each in standing if each.action == "accept"),
@@ -185,16 +185,18 @@ def _claims(whole: Whole, progress: Progress) -> tuple[ClaimCheck, ...]:
     return tuple(check_claims(whole.lab, whole.book, whole.graph, blocked=blocked, progress=progress))
 
 
-def _told(whole: Whole, measures: Sequence[str]) -> tuple[list[str], str]:
-    """The measures that somebody named, as lines, and the question of the round that named them."""
-    if measures:
-        return list(measures), ""
-    if whole.book.settings.publish.measures:
-        return list(whole.book.settings.publish.measures), ""
+def _told(whole: Whole, measures: Sequence[str]) -> list[str]:
+    """The measures that somebody named, as lines: on the command line, in lab.toml, or in the last round."""
+    if measures or whole.book.settings.publish.measures:
+        return list(measures or whole.book.settings.publish.measures)
     rounds = list(whole.book.rounds.values())
-    last = rounds[-1].round if rounds else ""
-    own = [each for each in rounds if each.round == last]
-    return [each.measure for each in own], next((each.question for each in own if each.question), "")
+    return [each.measure for each in rounds if each.round == rounds[-1].round]
+
+
+def _question(published: Sequence[Published]) -> str:
+    """What the round asked that registered one of the measures; "" for none."""
+    asked = (each.registered.question for each in published if each.registered)
+    return next((each for each in asked if each), "")
 
 
 def _usual(whole: Whole) -> Iterator[Asked]:
