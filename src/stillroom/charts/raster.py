@@ -54,14 +54,16 @@ def rasterised(inner: str, box: Box, scale: float) -> Pixels:
     ----------
     inner : SVG with its colours.
     """
+    black, white = (pixels_of(drawn_png(_on(inner, box, ground), scale)) for ground in ("#000", "#fff"))
+    return unmixed(black, white)
+
+
+def drawn_png(svg: str, scale: float = 1.0) -> bytes:
+    """An SVG as a PNG, `scale` pixels a unit."""
     import vl_convert
 
     register()
-    black, white = (
-        pixels_of(bytes(vl_convert.svg_to_png(_on(inner, box, ground), scale=scale)))
-        for ground in ("#000", "#fff")
-    )
-    return unmixed(black, white)
+    return bytes(vl_convert.svg_to_png(svg, scale=scale))
 
 
 def _on(inner: str, box: Box, ground: str) -> str:
