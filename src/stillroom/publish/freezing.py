@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
 import uuid
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -25,7 +27,7 @@ from stillroom.records.fields import as_json
 from stillroom.records.program import VERSION
 from stillroom.records.publishing import Frozen
 from stillroom.store import journal
-from stillroom.store.files import settle, sha256_of
+from stillroom.store.files import OLD_PART, settle, sha256_of
 from stillroom.store.journal import Note
 from stillroom.store.releases import FOLDER, MANIFEST
 
@@ -46,26 +48,52 @@ def freeze(contents: Contents, progress: Progress = silent, *, parts: tuple[Part
     """
     home = contents.lab.path / FOLDER
     folder = home / checked_name(contents.name)
-    if folder.exists():
-        raise BadInput(
-            "release",
-            place=str(folder),
-            found="one of that name",
-            expected="another name: a release is frozen",
-        )
-    home.mkdir(exist_ok=True)
-    _sweep(home)
+    _refuse_taken(contents, home)
     beside = home / f".{uuid.uuid4().hex}{PART}"
     try:
+        home.mkdir(exist_ok=True)
+        _sweep(home)
         beside.mkdir()
         made = _write(contents, beside, parts, progress)
         _seal(beside, made)
+        _refuse_taken(contents, home)  # by another program, meanwhile
         beside.rename(folder)
+        settle(home)
+    except OSError as error:
+        raise _unwritten("release", error, folder) from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)
-    settle(home)
-    _keep(contents, folder)
+    try:
+        _keep(contents, folder)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
     return read_release(contents.lab.path, contents.name)
+
+
+def _refuse_taken(contents: Contents, home: Path) -> None:
+    """Refuse a name that is taken, in capitals or not: some systems take both for one.
+
+    Raises
+    ------
+    BadInput : there is something of that name.
+    """
+    known = contents.lab.current(Frozen)
+    here = [each.name for each in home.iterdir()] if home.is_dir() else []
+    taken = next((each for each in (*known, *here) if each.casefold() == contents.name.casefold()), "")
+    if not taken:
+        return
+    found, expected = f"one of the name {taken!r}", "another name: a release is frozen"
+    if taken not in known:
+        found = f"{taken!r}, of which the journal knows nothing"
+        expected = "another name; or take that away: it was put there by hand, or its making was interrupted"
+    raise BadInput("release", place=str(home / taken), found=found, expected=expected)
+
+
+def _unwritten(thing: str, error: OSError, place: Path) -> StillroomError:
+    found = error.strerror or str(error)
+    return StillroomError(thing, place=str(error.filename or place), found=found,
+                          expected="room and the right to write")  # fmt: skip
 
 
 def _keep(contents: Contents, folder: Path) -> None:
@@ -80,9 +108,18 @@ def _keep(contents: Contents, folder: Path) -> None:
 
 
 def _sweep(home: Path) -> None:
-    """Remove what interrupted makings left."""
+    """Remove what interrupted makings left; a folder in which something was written lately is another program's."""
     for each in home.glob(f".*{PART}"):
-        shutil.rmtree(each, ignore_errors=True)
+        if time.time() - _written(each) > OLD_PART:
+            shutil.rmtree(each, ignore_errors=True)
+
+
+def _written(folder: Path) -> float:
+    """When something was last written into a folder, or into one below it [s since 1970]."""
+    times = [time.time()]  # of one that is taken away just now
+    with suppress(OSError):
+        times = [each.stat().st_mtime for each in (folder, *folder.rglob("*"))]
+    return max(times)
 
 
 def _write(contents: Contents, folder: Path, parts: tuple[Part, ...], progress: Progress) -> dict[Path, str]:
@@ -102,10 +139,7 @@ def _write(contents: Contents, folder: Path, parts: tuple[Part, ...], progress: 
         try:
             made |= dict.fromkeys(part.make(contents, place, progress), part.what)
         except OSError as error:
-            raise StillroomError(
-                f"release, {part.what}", place=str(error.filename or place), found=error.strerror or str(error),
-                expected="room and the right to write",
-            ) from error  # fmt: skip
+            raise _unwritten(f"release, {part.what}", error, place) from error
     return made | dict.fromkeys(write_index(contents, folder), "the way in")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.errors import BadInput
+from stillroom.errors import BadInput, LabDamaged
 from stillroom.lab.executor import Progress, silent
 from stillroom.publish.correcting.gathering import corrected_name, gathered_again
 from stillroom.publish.correcting.moved import FanMoved, MeasureMoved, Moved, Movement
@@ -16,6 +16,7 @@ from stillroom.publish.correcting.what_moved import what_moved
 from stillroom.publish.correcting.words import change_words, is_printed, share_words, value_words
 from stillroom.publish.document.as_data import as_data
 from stillroom.publish.release import checked_name, read_release
+from stillroom.records.publishing import Frozen
 from stillroom.verbs.doors import open_lab
 from stillroom.verbs.publishing import blocked
 from stillroom.verbs.said import BLOCKED, DONE, Said, Table
@@ -48,6 +49,9 @@ def correct(
         raise BadInput("--name", found="no --publish", expected="--publish --name NAME")
     with open_lab(lab) as opened:
         old = read_release(opened.path, release)
+        if old.name not in opened.current(Frozen):
+            raise LabDamaged("release", place=str(old.folder), found="one of which the journal knows nothing",
+                             expected="a release that this lab froze")  # fmt: skip
         new = checked_name(name or corrected_name(opened, old))
         again = gathered_again(opened, old, new, progress)
         moved = what_moved(again, old)
