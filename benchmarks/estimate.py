@@ -31,24 +31,24 @@ MOST_BYTES, MOST_MS, MOST_OPEN = 450_000, 16.0, 200.0
 TIMED = """
 const fs = require("fs"), vm = require("vm");
 const [folder, data] = process.argv.slice(2);
-const context = vm.createContext({ window: {}, atob, performance });
-const run = (file) => vm.runInContext(fs.readFileSync(file, "utf8"), context, { filename: file });
-run(data);
-for (const each of ["columns", "lookup", "estimate"]) run(`${folder}/${each}.js`);
+globalThis.window = {};
+const scripts = ["columns", "lookup", "estimate"].map((each) => fs.readFileSync(`${folder}/${each}.js`, "utf8"));
+vm.runInThisContext(fs.readFileSync(data, "utf8"));
+vm.runInThisContext(`${scripts.join("\n")}; globalThis.opener = StillroomEstimate.open;`);
 const start = performance.now();
-const est = vm.runInContext("StillroomEstimate.open(window.stillroomData)", context);
+const est = opener(window.stillroomData);
 const opened = performance.now() - start;
 const first = performance.now();
 est.rank({ obstacle: "rad27", limit: 30 });
 const answered = performance.now() - first;
 const times = [];
 for (let turn = 0; turn < 300; turn++) {
-  const asked = performance.now();
-  est.rank({ obstacle: "rad27", limit: 24 + (turn % 140) / 10, fans: 1 + (turn % 3), tiles: 1 + (turn % 3) });
+  const asked = performance.now(), fans = 1 + (turn % 3);
+  est.rank({ obstacle: "rad27", limit: 24 + (turn % 140) / 10, fans, tiles: fans });
   times.push(performance.now() - asked);
 }
 times.sort((a, b) => a - b);
-console.log(JSON.stringify({ opened, answered, median: times[150], most: times[285], rows: est.rank({ obstacle: "rad27", limit: 30 }).rows.length }));
+console.log(JSON.stringify({ opened, answered, median: times[150], most: times[285] }));
 """
 
 
@@ -73,7 +73,13 @@ def main() -> None:
         print(f"{FANS} fans: {size:,} bytes, compressed {short:,} ({short / FANS:.0f} a fan)")
         times = _timed(place, data)
     print(", ".join(f"{name} {value:.1f}" for name, value in times.items()))
-    assert short <= MOST_BYTES and times["most"] < MOST_MS and times["opened"] + times["answered"] < MOST_OPEN
+    for name, value, most in (
+        ("bytes compressed", short, MOST_BYTES),
+        ("ms an answer, 95 %", times["most"], MOST_MS),
+        ("ms to the first answer", times["opened"] + times["answered"], MOST_OPEN),
+    ):
+        if value > most:
+            raise SystemExit(f"{name}: {value:.1f}, at most {most} wanted")
 
 
 def _timed(place: Path, data: Path) -> dict[str, float]:

@@ -24,7 +24,7 @@ from stillroom.publish.estimate.loads import OPENINGS, SHARES, each_cell, rough
 from stillroom.publish.estimate.mounting_flows import MountingFlows, Weighed, head, reynolds, volume
 from stillroom.publish.estimate.several import Several, several_of
 
-VERSION = 1
+VERSION = 2
 """Raised when the same curves would give another table."""
 
 STEEP = 0.15
@@ -38,7 +38,7 @@ class FlowTable:
     Parameters
     ----------
     flow_scale : κ [m³]. pressure_scale : π [Pa s²]. speed : at which `factor` holds [1/s].
-    speeds : least and greatest speed tested [1/s]. reach : t up to which readings go [1].
+    speeds : least and greatest speed tested [1/s]. reach : t up to which the readings of every mounting go [1].
     factor : g, (OPENINGS, SHARES) [1]. exponent : d ln g/d ln N, the same shape [1].
     several : the band in which one value would be a lie; None where there is none.
     missing : cells without an operating point, the same shape.
@@ -99,7 +99,7 @@ def flow_table(mountings: Sequence[Weighed], *, greatest_is_full: bool) -> FlowT
     loadings = _mean(parts, [part.loadings for part in parts]) / central[rough()][None, :, None]
     return FlowTable(
         flow_scale=scales[0], pressure_scale=scales[1], speed=speed, speeds=speeds,
-        reach=min(part.reach for part in parts), factor=_whole(factor, 1.0), exponent=_whole(slope, 0.0),
+        reach=_reach(parts), factor=_whole(factor, 1.0), exponent=_whole(slope, 0.0),
         several=several_of(parts, speed, speeds),
         missing=_whole(np.any([part.missing for part in parts], axis=0).astype(np.float64), 0.0) > 0.0,
         sd=_first(own.std(axis=1) / central), down=_first((central - below) / central),
@@ -115,6 +115,14 @@ def _mean(parts: Sequence[MountingFlows], values: Sequence[Array]) -> Array:
     return np.asarray(
         np.sum([part.weight * value for part, value in zip(parts, values, strict=True)], axis=0)
     )
+
+
+def _reach(parts: Sequence[MountingFlows]) -> float:
+    """t of the mean up to which every mounting was read: where they differ, each has its own free air."""
+    free = each_cell()[0] == 1.0
+    own = [float(part.central[1].flow[free].min()) for part in parts]
+    mean = sum(part.weight * flow for part, flow in zip(parts, own, strict=True))
+    return float(mean) * min(part.reach / flow for part, flow in zip(parts, own, strict=True))
 
 
 def _scales(mountings: Sequence[Weighed], speed: float) -> tuple[float, float]:

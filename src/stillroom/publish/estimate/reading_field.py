@@ -116,7 +116,9 @@ def _why_not(told: Mapping[str, Any], fan: int, size: float | None, ceiling: flo
 
 def covariances(there: Sequence[Value]) -> Array:
     """Covariances of the fans' shared parts, (n, n) in squared flow."""
-    parts = np.array([each.shared * each.value for each in there]).reshape(len(there), -1)
+    if not there:
+        return np.zeros((0, 0))
+    parts = np.array([each.shared * each.value for each in there])
     found = parts @ parts.T
     by_source: dict[int, Array] = defaultdict(lambda: np.zeros(len(there)))
     for at, each in enumerate(there):

@@ -293,8 +293,15 @@ class AirflowReading:
         tables = [self._columns[name].reshape(-1, self._shares, self._knots)[band.at, band.j : band.j + 2]
                   for name in ("low", "high", "deep", "rise")]  # fmt: skip
         across = [rows[0] * (1.0 - band.part) + rows[1] * band.part for rows in tables]
+        most = float(across[2].max())
+
+        def place(u: float) -> float:
+            return min(max((u - band.low) / (band.high - band.low), 0.0), 1.0) * float(self._knots - 1)
+
         if band.low <= point.u <= band.high:
-            w = min(max((point.u - band.low) / (band.high - band.low), 0.0), 1.0) * (self._knots - 1)
+            if band.jump > 0.0 and point.u < band.jump:
+                return Range(1.0, 1.0, 1.0, math.exp(most), alone=True)
+            w = max(place(point.u), math.ceil(place(band.jump))) if band.jump > 0.0 else place(point.u)
             low, high, deep, rise = (float(np.interp(w, np.arange(self._knots), each)) for each in across)
             return Range(math.exp(-low), math.exp(high), math.exp(-deep), math.exp(rise))
         if reach is None:
@@ -306,6 +313,5 @@ class AirflowReading:
         share = _NORMAL.cdf((band.high - point.u) / sd) - _NORMAL.cdf((band.low - point.u) / sd)
         if share <= NOT_UNIQUE:
             return None
-        most = float(across[2].max())
         deep = math.exp(-most) if point.u > band.high else 1.0
         return Range(1.0, 1.0, deep, math.exp(most) if point.u < band.low else 1.0, alone=True)

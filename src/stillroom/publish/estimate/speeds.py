@@ -35,7 +35,7 @@ VERSION = 1
 """Raised when the same sound would give another table."""
 
 TRIALS = 2000
-STEP = 0.15
+STEP = 0.1
 """Of the limits that a table is made from [dB]."""
 
 MOST_KNOTS = 36
@@ -47,6 +47,12 @@ JUMP = 0.003
 
 FELT = 0.15
 """A jump by less than this share of half the interval is not kept as one [1]."""
+
+LEAP = 0.3
+"""An end of the interval that changes by more than this share of half of it leaps [1]."""
+
+CLOSELY = 17
+"""Limits that are looked at from one before a leap to the next."""
 
 BESIDE = 2e-3
 """How far before a jump its first knot stands [dB]."""
@@ -119,6 +125,10 @@ def speed_table(heard: FanSound, rule: LimitRule) -> SpeedTable:
     rows = np.concatenate([total[:1], total[fixed : fixed + TRIALS]])
     grid = _limits(rows, levels, rule)
     found = _Found(levels.speeds, rows, shared, rule, grid)
+    if len(leaps := np.flatnonzero(_leaps(found))):  # looked at closely, so that a knot stands on either side
+        closely = [np.linspace(grid[at], grid[at + 1], CLOSELY) for at in leaps]
+        grid = np.unique(np.concatenate([grid, *closely]))
+        found = _Found(levels.speeds, rows, shared, rule, grid)
     flags = _flags(heard, found)
     kept = _knots(found, flags)
     loud, topping = _words(heard, total[:1], rule)
@@ -203,7 +213,7 @@ def _limits(rows: Rows, levels: FanLevels, rule: LimitRule) -> Array:
     )
     edges = np.concatenate([_jumps(central, levels.speeds, by_highest=by_highest), *floor, [top]])
     inside = edges[(edges > low + BESIDE) & (edges < high)]
-    return np.unique(np.concatenate([even, inside, inside - BESIDE, [high]]))
+    return np.unique(np.concatenate([even, inside, inside - BESIDE, inside + BESIDE, [high]]))
 
 
 def _jumps(central: Array, speeds: Array, *, by_highest: bool) -> Array:
@@ -244,13 +254,28 @@ def _flags(heard: FanSound, found: _Found) -> Flags:
     return found_flags
 
 
+def _half(found: _Found) -> Array:
+    """Half of the interval of the logarithm of the speed; not below a hundredth."""
+    return np.asarray(np.maximum(np.log(found.high / found.low) / 2.0, 0.01))
+
+
+def _leaps(found: _Found) -> NDArray[np.bool_]:
+    """Between which limits an end of the interval comes to another speed, (m − 1,)."""
+    ends = np.diff(np.log(np.stack([found.low, found.high])), axis=1)
+    return np.asarray((ends > LEAP * _half(found)[1:]).any(axis=0))
+
+
 def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
     """Which limits are kept: the ends, what a flag or a jump separates, then where the table errs most."""
     grid = found.grid
     curves = np.log(np.stack([found.speed, found.low, found.high]))
-    half = np.maximum((curves[2] - curves[1]) / 2.0, 0.01)
+    half = _half(found)
     change = np.flatnonzero((flags[1:] & _EDGES) != (flags[:-1] & _EDGES))
-    steps = np.flatnonzero((np.diff(grid) <= 2.0 * BESIDE) & (np.diff(curves[0]) > FELT * half[1:]))
+    jumps = (np.diff(grid) <= 1.01 * BESIDE) & (np.diff(curves[0]) > FELT * half[1:])
+    leaps = (np.diff(curves[1:], axis=1) > LEAP * half[1:]).any(
+        axis=0
+    )  # an end of the interval comes to the other speed
+    steps = np.flatnonzero(jumps | leaps)
     kept = sorted(
         {0, len(grid) - 1, *change.tolist(), *(change + 1).tolist(), *steps.tolist(), *(steps + 1).tolist()}
     )
@@ -265,7 +290,7 @@ def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
     return np.array(kept)
 
 
-_EDGES = int(At.FULL | At.AT_LEAST | At.HEARD_SHORT | At.HIGH_FULL | At.LOW_FULL)
+_EDGES = int(At.TWO_SPEEDS | At.FULL | At.AT_LEAST | At.HEARD_SHORT | At.HIGH_FULL | At.LOW_FULL)
 
 
 def _words(heard: FanSound, central: Rows, rule: LimitRule) -> tuple[str, str]:

@@ -7,12 +7,10 @@
  * and those of the sound (by source).
  */
 const StillroomLookup = (() => {
-  const FORMAT = "stillroom/estimate/1";
-  const NORMAL = 1.959963984540054;
+  const FORMAT = "stillroom/estimate/1", NORMAL = 1.959963984540054;
   const FULL = 1, LOW_FULL = 2, HIGH_FULL = 4, AT_LEAST = 8, HEARD_SHORT = 16, TWO_SPEEDS = 32, MAY_BE_LOUD = 64;
   const BEYOND = 0.03, SLIGHTLY = 0.005, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
-  const SEVERAL_FROM = 0.05;
-  const STEP = 1.01, WIDER = 1.02, STEEPEST = 2.2, TURNS = 8;
+  const SEVERAL_FROM = 0.05, STEP = 1.01, WIDER = 1.02, STEEPEST = 2.2, ONE_SIDED = 0.9, TURNS = 8;
 
   const { allUnpacked, rpm, clamp, normal, along } = StillroomColumns;
 
@@ -25,7 +23,6 @@ const StillroomLookup = (() => {
     const records = data.airflow.fan.length, scales = data.airflow.scales;
     const number = (/** @type {number} */ which, /** @type {number} */ r) => air.numbers[which * records + r];
 
-    // --- where what stands ---------------------------------------------------------------------------
     const airflowOf = data.fans.name.map(() => ({}));
     data.airflow.fan.forEach((fan, r) => { airflowOf[fan][data.airflow.mounted[r]] = r; });
     const noAirflow = data.fans.name.map(() => ({}));
@@ -41,7 +38,6 @@ const StillroomLookup = (() => {
     const saidOf = data.airflow.marks.map((each) => each.map((at) => data.words[at]));
     const everyOne = data.airflow.fan.map((_, r) => chosen(r, Infinity));
 
-    // --- airflow -------------------------------------------------------------------------------------
     /** Cell and shares of a load in a table over u and f. */
     function placed(u, f) {
       const x = u * (openings - 1), y = f * (shares - 1);
@@ -125,7 +121,6 @@ const StillroomLookup = (() => {
       const { used, low, high } = everyOne[r];
       return speed === Infinity || (speed >= low && speed <= high) ? used : chosen(r, speed).used;
     }
-
     function chosen(r, speed) {
       const used = [];
       let least = 0, most = Infinity;
@@ -169,7 +164,6 @@ const StillroomLookup = (() => {
       return { flow, speed: turning, atFull };
     }
 
-    // --- speeds at a limit ---------------------------------------------------------------------------
     /** The speed that a limit allows, or why none. */
     function speedAt(r, limit) {
       const from = firstKnot[r], last = firstKnot[r + 1] - 1;
@@ -192,7 +186,6 @@ const StillroomLookup = (() => {
       };
     }
 
-    // --- one fan -------------------------------------------------------------------------------------
     function resistanceOf(obstacle, scale, flow) {
       if (!obstacle) return { a: 0, b: 0 };
       if (!obstacle.power) return { a: obstacle.a * scale, b: obstacle.b * scale * scale };
@@ -216,8 +209,7 @@ const StillroomLookup = (() => {
       const named = settings.resistance ? null : data.obstacles.find((each) => each.name === settings.obstacle) || null;
       if (!settings.resistance && settings.obstacle && !named) throw new Error(`no obstacle ${settings.obstacle}`);
       const own = settings.resistance ? { a: settings.resistance.a, b: settings.resistance.b } : null;
-      const mounted = named ? named.mounted : 0;
-      const fans = settings.fans || 1, tiles = settings.tiles || 1;
+      const mounted = named ? named.mounted : 0, fans = settings.fans || 1, tiles = settings.tiles || 1;
       const through = Boolean(own || named), limit = settings.limit == null ? null : settings.limit;
       return {
         named, load: mounted ? null : own || named, mounted, fans, tiles, through, limit,
@@ -267,8 +259,7 @@ const StillroomLookup = (() => {
     }
 
     function noSound(fan) {
-      const with_ = Object.keys(soundOf[fan]);
-      const word = data.sound.gone[fan];
+      const with_ = Object.keys(soundOf[fan]), word = data.sound.gone[fan];
       return with_.length ? `sound measured only with ${with_.sort().join(", ")}` : data.words[word] || "no sound measured";
     }
 
@@ -325,8 +316,7 @@ const StillroomLookup = (() => {
     }
 
     function howOf(q, extrapolated, marks) {
-      const modelled = q.own || q.fans > 1 || q.tiles !== 1 || extrapolated || marks.some((each) => each.startsWith("modelled"));
-      if (modelled) return "modelled";
+      if (q.own || q.fans > 1 || q.tiles !== 1 || extrapolated || marks.some((each) => each.startsWith("modelled"))) return "modelled";
       return q.load || q.each !== null ? "interpolated" : "measured";
     }
 
@@ -363,7 +353,7 @@ const StillroomLookup = (() => {
     function heardOf(r, a, b, at, found, bySpeed, used) {
       const slow = at.flags & LOW_FULL && at.full ? Infinity : at.speed * Math.exp(-at.down);
       const fast = at.flags & HIGH_FULL && !at.short ? Infinity : at.speed * Math.exp(at.up);
-      const down = Math.max(0, 1 - meanAt(r, a, b, slow, used).flow / found.flow);
+      const down = Math.max(0, 1 - meanAt(r, a, b, slow, used).flow / found.flow) * (at.full ? ONE_SIDED : 1);
       const up = Math.max(0, meanAt(r, a, b, fast, used).flow / found.flow - 1);
       const plain = (Math.exp(at.up) - Math.exp(-at.down)) * bySpeed;
       const sd = plain > 0 ? at.sd * bySpeed * clamp((down + up) / plain, 0, 1.5) : 0;
@@ -384,10 +374,14 @@ const StillroomLookup = (() => {
      */
     function rangeOf({ u, band }, r, a, b, at) {
       if (band === null) return null;
-      const w = clamp((u - band.low) / (band.high - band.low), 0, 1) * (bandKnots - 1), k = Math.min(Math.floor(w), bandKnots - 2);
+      const place = (x) => clamp((x - band.low) / (band.high - band.low), 0, 1) * (bandKnots - 1);
+      const jumps = band.jump > 0, w = jumps ? Math.max(place(u), Math.ceil(place(band.jump))) : place(u);
+      const k = Math.min(Math.floor(w), bandKnots - 2);
       const row = (table, n, knot) => table[(band.at * shares + n) * bandKnots + knot];
       const across = (table, knot) => row(table, band.j, knot) * (1 - band.part) + row(table, band.j + 1, knot) * band.part;
+      const most = Math.max(...Array.from({ length: bandKnots }, (_, knot) => across(air.deep, knot)));
       if (u >= band.low && u <= band.high) {
+        if (jumps && u < band.jump) return { low: 1, high: 1, deep: 1, rise: Math.exp(most), alone: true };
         const [low, high, deep, rise] = [air.low, air.high, air.deep, air.rise]
           .map((table) => across(table, k) * (1 - w + k) + across(table, k + 1) * (w - k));
         return { low: Math.exp(-low), high: Math.exp(high), deep: Math.exp(-deep), rise: Math.exp(rise) };
@@ -396,7 +390,6 @@ const StillroomLookup = (() => {
       const reach = [at.speed * Math.exp(-at.down), at.speed * Math.exp(at.up)].map((n) => flowAt(r, a, b, n).u);
       const sd = Math.abs(reach[1] - reach[0]) / 2 / NORMAL;
       if (!(sd > 0) || normal((band.high - u) / sd) - normal((band.low - u) / sd) <= SEVERAL_FROM) return null;
-      const most = Math.max(...Array.from({ length: bandKnots }, (_, knot) => across(air.deep, knot)));
       return { low: 1, high: 1, deep: u > band.high ? Math.exp(-most) : 1, rise: u < band.low ? Math.exp(most) : 1, alone: true };
     }
 
