@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import re
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -17,6 +18,9 @@ from stillroom.publish.document import Figure
 
 LARGEST = 24 * 2**20
 """Largest picture that is shown in the document [bytes]; larger ones lie beside it as files."""
+
+MOST_PIXELS, LONGEST_SIDE = 250_000_000, 65_535
+"""A picture that says to be larger is none of a camera: few bytes can be made to unpack to all the room there is."""
 
 _JPEG, _PNG = b"\xff\xd8", b"\x89PNG\r\n\x1a\n"
 _NEXT = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
@@ -27,6 +31,11 @@ _NOTES = frozenset({*range(0xE0, 0xF0), 0xFE})
 _CHUNKS = frozenset(
     {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"cHRM", b"sRGB", b"iCCP", b"sBIT"}
 )
+_DEPTHS = {0: (1, 2, 4, 8, 16), 2: (8, 16), 3: (1, 2, 4, 8), 4: (8, 16), 6: (8, 16)}
+"""Bits of a channel by colour type (PNG, third edition, table 8)."""
+_PALETTE = 3
+_MOST_BYTES, _BLOCK = 9, 1 << 20
+"""Of a pixel with its share of the rows' filters; unpacked at a time."""
 _ORIENTATION = 0x0112
 
 _TURNS = {
@@ -101,9 +110,7 @@ def _of_jpeg(data: bytes) -> Picture:
         is_profile = marker == 0xE2 and body.startswith(b"ICC_PROFILE\0")
         if marker not in _NOTES or marker in _KEPT_APPS or is_profile:
             kept.append(piece)
-    if not all(size):
-        raise ValueError("no frame")
-    return Picture(b"".join(kept), ".jpg", *size, turned)
+    return Picture(b"".join(kept), ".jpg", *_checked_size(*size), turned)
 
 
 def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
@@ -154,17 +161,58 @@ def _note_of(turned: int) -> bytes:
 
 
 def _of_png(data: bytes) -> Picture:
-    kept, at = [_PNG], len(_PNG)
-    size = int.from_bytes(data[at + 8 : at + 12], "big"), int.from_bytes(data[at + 12 : at + 16], "big")
-    name = b""
+    kept, coded, at = [_PNG], zlib.decompressobj(), len(_PNG)
+    name, rows, colours = b"", 0, False
+    size, colour = _header(data)
     while name != b"IEND":
-        end = at + 12 + int.from_bytes(data[at : at + 4], "big")
-        name = data[at + 4 : at + 8]
-        if end > len(data) or not name:
-            raise ValueError("cut off")
+        length = int.from_bytes(data[at : at + 4], "big")
+        end = at + 12 + length
+        name, body = data[at + 4 : at + 8], data[at + 8 : at + 8 + length]
+        if end > len(data) or zlib.crc32(name + body) != int.from_bytes(data[end - 4 : end], "big"):
+            raise ValueError("cut off or changed")
+        if name == b"IDAT":
+            rows += _unpacked(coded, body, _MOST_BYTES * (size[0] + 1) * size[1] - rows)
+        colours |= name == b"PLTE"
         if name in _CHUNKS:
             kept.append(data[at:end])
         at = end
-    if not all(size):
-        raise ValueError("no size")
+    if not coded.eof or rows < size[1] or (colour == _PALETTE and not colours):
+        raise ValueError("not whole")
     return Picture(b"".join(kept), ".png", *size)
+
+
+def _header(data: bytes) -> tuple[tuple[int, int], int]:
+    """Width and height of a PNG picture, and its colour type."""
+    if data[len(_PNG) : len(_PNG) + 8] != b"\0\0\0\x0dIHDR":
+        raise ValueError("no header")
+    wide, high = int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
+    depth, colour = data[24], data[25]
+    if depth not in _DEPTHS.get(colour, ()) or data[26:28] != b"\0\0" or data[28] > 1:
+        raise ValueError("no such kind")
+    return _checked_size(wide, high), colour
+
+
+def _checked_size(wide: int, high: int) -> tuple[int, int]:
+    """A size in pixels that a picture of a camera can have."""
+    if not (0 < wide <= LONGEST_SIDE and 0 < high <= LONGEST_SIDE and wide * high <= MOST_PIXELS):
+        raise ValueError("no size of a picture")
+    return wide, high
+
+
+def _unpacked(coded: zlib._Decompress, data: bytes, most: int) -> int:
+    """How many bytes of rows a part of a PNG's stream holds; none of them is kept.
+
+    Raises
+    ------
+    ValueError : it can't be unpacked, or holds more than its picture.
+    """
+    count = 0
+    try:
+        while data and not coded.eof:
+            count += len(coded.decompress(data, _BLOCK))
+            data = coded.unconsumed_tail
+            if count > most:
+                raise ValueError("more rows than it has")
+    except zlib.error as error:
+        raise ValueError(str(error)) from None
+    return count
