@@ -123,7 +123,7 @@ def test_marks_lie_where_a_step_ends_and_where_it_became_steady() -> None:
 
 def test_a_band_of_forecast_is_seen_beyond_the_record() -> None:
     svg = drawn(settling, Layout.WIDE)
-    areas = [element.get("d", "") for element, *_ in walk(svg) if element.get("opacity") == "0.2"]
+    areas = [element.get("d", "") for element, *_ in walk(svg) if element.get("fill-opacity") == "0.2"]
     reach = max(float(x) for area in areas for x in re.findall(r"[ML](-?[\d.]+),", area))
     record = max(
         (element.get("d", "") for element, *_ in walk(svg) if element.get("aria-label") == settling().label),
@@ -267,7 +267,7 @@ def test_the_reach_of_a_start_is_drawn_and_tabled() -> None:
 def test_heat_against_noise_says_which_way_is_cooler_and_has_its_bands() -> None:
     svg = drawn(heat_tradeoff, Layout.WIDE)
     assert "Rise over air-in, K · ↓ lower is cooler" in said(svg)
-    areas = [element for element, *_ in walk(svg) if element.get("opacity") == "0.2"]
+    areas = [element for element, *_ in walk(svg) if element.get("fill-opacity") == "0.2"]
     assert len(areas) >= len(heat_tradeoff().lines)
     row = next(row for row in rows_of(heat_tradeoff()) if row[1] == "line")
     assert row[8]

@@ -130,7 +130,7 @@ def test_the_shaded_band_lies_at_its_speeds() -> None:
     band = next(
         element
         for element, *_ in walk(svg)
-        if element.get("fill") == colour and element.get("opacity") == "0.16"
+        if element.get("fill") == colour and element.get("fill-opacity") == "0.16"
     )
     hit = re.match(r"M([\d.]+),[\d.]+h([\d.]+)", band.get("d", ""))
     assert hit is not None

@@ -167,7 +167,7 @@ def _eras(eras: Sequence[CheckEra], lines: Sequence[float], page: Page, plane: P
         if index % 2:
             out += (
                 f'<rect x="{marks.place(first)}" y="0" width="{marks.place(last - first)}" '
-                f'height="{marks.place(plane.height)}" fill="{role("hairline")}" opacity="0.45"/>'
+                f'height="{marks.place(plane.height)}" fill="{role("hairline")}" fill-opacity="0.45"/>'
             )
         reach = max(1.5 * page.small, width(era.label, page.small) + 0.8 * page.small)
         first = max([first, *(each for each in lines if first <= each < first + reach)])

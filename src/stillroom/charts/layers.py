@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     import altair as alt
 
 BAND = 0.2
-"""Opacity of a band: its colour is its line's, and bands that lie over each other stay apart."""
+"""Opacity of a band: its colour is its line's, and bands that lie over each other stay apart.
+
+It is that of the fill: for a mark that is seen through as a whole the rasteriser sets up a page of its own.
+"""
 
 
 def band(
@@ -36,14 +39,14 @@ def band(
         for x, one, other in zip(across, low, high, strict=True)
     ]
     base = rows.chart(data)
-    area: alt.Chart = base.mark_area(fill=role(colour), opacity=BAND, aria=False).encode(
+    area: alt.Chart = base.mark_area(fill=role(colour), fillOpacity=BAND, opacity=1, aria=False).encode(
         x=x_of(plane, page, labels=labels), y=y_of(plane, page), y2=alt.Y2("y2:Q")
     )
     thin = 0.022 * page.label
     edges = [
-        base.mark_line(stroke=role(colour), strokeWidth=thin, opacity=0.6, aria=False).encode(
-            x=x_of(plane, page, labels=labels), y=y_of(plane, page, end), order=alt.Order("x:Q")
-        )
+        base.mark_line(
+            stroke=role(colour), strokeWidth=thin, strokeOpacity=0.6, opacity=1, aria=False
+        ).encode(x=x_of(plane, page, labels=labels), y=y_of(plane, page, end), order=alt.Order("x:Q"))
         for end in ("y", "y2")
     ]
     return [area, *edges]
@@ -152,7 +155,7 @@ def area(
     data: list[marks.Row] = [{"x": x, "y": y, "x2": x2, "y2": y2}]
     made: alt.Chart = (
         rows.chart(data)
-        .mark_rect(fill=role(colour), opacity=opacity, aria=False)
+        .mark_rect(fill=role(colour), fillOpacity=opacity, opacity=1, aria=False)
         .encode(x=x_of(plane, page), y=y_of(plane, page), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
     )
     return made

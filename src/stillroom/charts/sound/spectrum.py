@@ -152,7 +152,7 @@ def _foot(chart: SpectrumChart, page: Page, plane: Plane, rows: marks.Rows) -> a
     ]
     made: alt.Chart = (
         rows.chart(data)
-        .mark_rect(fill=role("quiet"), opacity=0.45, aria=False)
+        .mark_rect(fill=role("quiet"), fillOpacity=0.45, opacity=1, aria=False)
         .encode(x=x_of(plane, page), y=y_of(plane, page), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
     )
     return made
