@@ -172,6 +172,8 @@ def releases_of(lab: Path) -> tuple[Release, ...]:
     """
     found = []
     for each in sorted((lab / FOLDER).glob(f"*/{ABOUT}")):
+        if not _NAME.fullmatch(each.parent.name):  # one that is being made
+            continue
         try:
             found.append(_opened(each.parent))
         except LabDamaged:
