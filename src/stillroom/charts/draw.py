@@ -19,7 +19,7 @@ from stillroom.charts.claims import claims_least, draw_claims
 from stillroom.charts.collapse import draw_collapse
 from stillroom.charts.control import draw_control
 from stillroom.charts.curves import draw_curves
-from stillroom.charts.fonts import BOX, clean, printable, register
+from stillroom.charts.fonts import BOX, clean, printable
 from stillroom.charts.frame import Body, Sheet
 from stillroom.charts.further_series import (
     Chart,
@@ -36,6 +36,7 @@ from stillroom.charts.obstacles import draw_obstacles
 from stillroom.charts.page import page as whole_page
 from stillroom.charts.palette import Theme
 from stillroom.charts.panels import draw_panels, panels_least
+from stillroom.charts.raster import drawn_png, repacked
 from stillroom.charts.response import ResponseChart, draw_response
 from stillroom.charts.series import CollapseChart, CurveChart, RankedBars
 from stillroom.charts.sound.levels import draw_levels
@@ -138,10 +139,7 @@ def svg(sheet: Sheet, theme: Theme) -> str:
 
 def png(sheet: Sheet, theme: Theme) -> bytes:
     """A page as a PNG of exactly its size times its scale."""
-    import vl_convert
-
-    register()
-    return bytes(vl_convert.svg_to_png(frame.plain_svg(sheet, theme), scale=sheet.page.scale))
+    return repacked(drawn_png(frame.plain_svg(sheet, theme), sheet.page.scale))
 
 
 def html(chart: Chart, *, whole: Chart | None = None, article: Sheet | None = None) -> str:

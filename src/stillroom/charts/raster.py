@@ -66,6 +66,14 @@ def drawn_png(svg: str, scale: float = 1.0) -> bytes:
     return bytes(vl_convert.svg_to_png(svg, scale=scale))
 
 
+def repacked(png: bytes) -> bytes:
+    """The same picture in a third of the bytes: the rasteriser packs in haste, with a single IDAT chunk."""
+    return SIGNATURE + b"".join(
+        _chunk(kind, zlib.compress(zlib.decompress(body), LEVEL) if kind == b"IDAT" else body)
+        for kind, body in _chunks(png)
+    )
+
+
 def _on(inner: str, box: Box, ground: str) -> str:
     wide, high = box.size.split()
     return (
