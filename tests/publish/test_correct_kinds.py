@@ -14,9 +14,13 @@ from lab_copies import copied
 
 from stillroom.errors import LabDamaged, UnknownThing
 from stillroom.lab.book import open_book
+from stillroom.lab.compared import compared
+from stillroom.lab.measure_words import asked_from
 from stillroom.lab.recipes import build_graph
+from stillroom.lab.whole import worked_out
 from stillroom.methods.control import versions as control
 from stillroom.publish.contents import gather
+from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.correcting.gathering import corrected_name
 from stillroom.publish.correcting.stale import stale_releases
 from stillroom.publish.freezing import freeze
@@ -271,16 +275,17 @@ def test_a_measure_that_can_t_be_had_any_more_is_said(lab: Path) -> None:
     assert not measure(said)["gone"]
 
 
-def test_another_number_of_trials_leaves_the_change_without_an_interval(lab: Path) -> None:
-    evidence = lab / "releases" / "autumn" / "evidence.npz"
-    with np.load(evidence) as kept:
-        rows = {name: rows[:, :1000] for name, rows in kept.items()}
-    np.savez(evidence, **rows)
-    said = correct("autumn", lab=lab)
-    found = fans(said)["Bilberry"]
-    assert found["difference"] == {"value": 0.0, "low": None, "high": None}
-    assert "trials" in found["why"]
-    assert any("trials" in each for each in said.data["unknown"])
+def test_the_first_trials_are_in_common_where_their_number_is_another(frozen_lab: Path) -> None:
+    release, slug = read_release(frozen_lab, "autumn"), "airflow-through-rad27"
+    with Lab(frozen_lab) as opened:
+        now = compared(worked_out(opened), asked_from(MEASURES[0])).ranking
+    fewer = {fan: trials[:1000] - 0.001 for fan, trials in release.trials(slug).items()}
+    found = compare_measure(Then(slug, "", MEASURES[0], release.standings(slug), fewer), now, now)
+    for each in found.fans:
+        assert each.difference is not None
+        assert each.difference.value == pytest.approx(0.0, abs=1e-6)
+        assert each.difference.high == pytest.approx(3.6, abs=1e-3)
+        assert each.why == ""
 
 
 def test_a_correction_of_a_correction_is_numbered_on(lab: Path) -> None:

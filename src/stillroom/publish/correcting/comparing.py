@@ -148,9 +148,10 @@ def difference_of(fan: str, old: Value, new: Value, then: Then, now: Ranking) ->
         return Difference(
             value, None, None
         ), "there are no trials of it: the interval of the change is not known"
-    if before.size != after.size:
-        why = f"the number of trials is another ({before.size:,}, now {after.size:,}): none are in common"
-        return Difference(value, None, None), why
+    # a shorter sequence of draws is the beginning of a longer one: where the number of trials is another, the first
+    # ones are in common
+    common = min(before.size, after.size)
+    before, after = before[:common], after[:common]
     # both in 32 bits, so that what did not move differs by nothing
     apart = after.astype(np.float32).astype(np.float64) - before.astype(np.float32).astype(np.float64)
     factor = unit(now.unit).factor
