@@ -116,7 +116,14 @@ def claims(shown: Shown) -> Table:
 def _checked(shown: Shown) -> Iterable[dict[str, Cell]]:
     for each in shown.contents.claims:
         if each.claim.fan in shown.fans:
-            yield row_of(each.claim, *OF_A_CLAIM) | _measured(each)
+            yield row_of(each.claim, *OF_A_CLAIM) | _tolerance(each) | _measured(each)
+
+
+def _tolerance(check: ClaimCheck) -> dict[str, Cell]:
+    """The relative tolerance by which a claim was judged: it may stand in its condition alone; that of a level does."""
+    if check.is_level or not check.tolerance:
+        return {}
+    return {"tolerance": figures(from_si(check.tolerance, "%"))}
 
 
 def _measured(check: ClaimCheck) -> dict[str, Cell]:
