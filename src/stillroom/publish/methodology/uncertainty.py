@@ -34,7 +34,10 @@ def uncertainty(facts: Facts) -> Iterator[Block]:
         f"Each number carries {trials} draws of every source of error. An interval is the middle"
         f" {percent(PROBABILITY)} of the values that the draws give. The shares below are parts of the variance (the"
         " squared standard uncertainty) of a fan’s own number. What fans share falls away when two are compared, so a"
-        " difference can be known better than either number."
+        " difference can be known better than either number. They are of the linear budget (JCGM 100). The interval is"
+        " that of the draws and can be wider than twice its standard uncertainty: a spread that rests on few degrees of"
+        " freedom widens it, and near a resonance or a fan’s full speed it reaches over to the other side, which no"
+        " linear share shows."
     )
     yield Heading(2, "Spread between mountings and between samples")
     yield from _spreads(facts)
