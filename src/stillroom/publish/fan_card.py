@@ -9,15 +9,12 @@ from functools import partial
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.charts import frame
-from stillroom.charts.draw import set_on
 from stillroom.charts.further_series import Chart
-from stillroom.charts.layout import Page
 from stillroom.charts.raster import drawn_png
 from stillroom.compare.standing import Standing
 from stillroom.errors import StillroomError
 from stillroom.lab.disputes import disputed, standing_disputes
-from stillroom.lab.executor import Progress, each_done, shared_workers
+from stillroom.lab.executor import Progress, each_done
 from stillroom.lab.pictures.claim_pictures import row_of
 from stillroom.lab.pictures.curve_pictures import curves
 from stillroom.lab.pictures.picture_words import plain_name
@@ -25,6 +22,7 @@ from stillroom.lab.pictures.pictures import methods_of
 from stillroom.lab.pictures.sound.level_pictures import level_chart
 from stillroom.lab.ranking_words import NEEDED, money
 from stillroom.measures import Condition
+from stillroom.publish.card_pictures import small_figure
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.document import (
     Block,
@@ -48,9 +46,6 @@ from stillroom.records.products import Fan, Price
 from stillroom.store import journal, originals
 from stillroom.vocabulary import from_si
 
-SMALL = Page("card", 360, 300, 3, 6, 16, 12.5, 13, 11.5, 36, 30, True, 0.7, 10)
-"""The page of a picture of which two stand side by side on a sheet."""
-
 LIST = "fans"
 """The page that leads to all cards, without its ending."""
 
@@ -70,13 +65,15 @@ class Card:
 
     Parameters
     ----------
-    photo : of the fan, as large as it was taken; None where the lab keeps none that can be read.
+    lab : in whose cache the pictures are kept. photo : of the fan, as large as it was taken; None where the lab keeps
+        none that can be read.
     """
 
     fan: str
     document: Document
     pictures: tuple[Chart, ...]
     file: str
+    lab: Path
     photo: Picture | None = None
 
 
@@ -98,10 +95,9 @@ def write_fan_cards(contents: Contents, folder: Path, progress: Progress) -> lis
         progress("cards of fans", done, 2 * len(names))
         cards.append(card_of(contents, fan, names[fan]))
     made = []
-    with shared_workers():
-        for done, path in enumerate(each_done(partial(set_card, folder), cards), start=1):
-            progress("cards of fans", len(names) + done, 2 * len(names))
-            made.append(path)
+    for done, path in enumerate(each_done(partial(set_card, folder), cards), start=1):
+        progress("cards of fans", len(names) + done, 2 * len(names))
+        made.append(path)
     place = folder / f"{LIST}.html"
     place.write_text(as_html(_list(contents, names)), encoding="utf-8", newline="\n")
     return [*sorted(made), place]
@@ -115,24 +111,10 @@ def set_card(folder: Path, card: Card) -> Path:
 
 def drawn(card: Card) -> Document:
     """A card as a document, with its pictures."""
-    pictures = tuple(small_figure(each) for each in card.pictures)
+    pictures = tuple(small_figure(card.lab, each) for each in card.pictures)
     blocks = card.document.blocks
     first = next((at for at, each in enumerate(blocks) if isinstance(each, Heading)), len(blocks))
     return replace(card.document, blocks=(*blocks[:first], *pictures, *blocks[first:]))
-
-
-def small_figure(chart: Chart) -> Figure:
-    """A chart as a small picture; its conditions and notes stand beneath it.
-
-    Raises
-    ------
-    BadInput : the page can't hold the chart.
-    """
-    notes = tuple(getattr(chart, "notes", ()))
-    bare = replace(chart, subtitle="", footer="", notes=())
-    sheet = set_on(bare, SMALL)
-    caption = " ".join((wording.stopped(chart.subtitle), *notes))
-    return Figure(frame.root(sheet), f"{chart.title}. {sheet.alt}", caption)
 
 
 def card_files(fans: Sequence[str]) -> dict[str, str]:
@@ -162,7 +144,7 @@ def card_of(contents: Contents, fan: str, file: str) -> Card:
         blocks=tuple(blocks),
         footer=f"{contents.imprint} · {contents.date}",
     )
-    return Card(fan, document, pictures, file, photo_of(contents, fan))
+    return Card(fan, document, pictures, file, contents.lab.path, photo_of(contents, fan))
 
 
 # --- the fan ---------------------------------------------------------------------------------------------------

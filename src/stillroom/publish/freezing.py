@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from stillroom.core.arrays import Array
 from stillroom.errors import BadInput, StillroomError
-from stillroom.lab.executor import Progress, silent
+from stillroom.lab.executor import Progress, shared_workers, silent
 from stillroom.publish.contents import Contents
 from stillroom.publish.index_page import write_index
 from stillroom.publish.methods_used import methods_used
@@ -54,7 +54,8 @@ def freeze(contents: Contents, progress: Progress = silent, *, parts: tuple[Part
         home.mkdir(exist_ok=True)
         _sweep(home)
         beside.mkdir()
-        made = _write(contents, beside, parts, progress)
+        with shared_workers():
+            made = _write(contents, beside, parts, progress)
         _seal(beside, made)
         _refuse_taken(contents, home)  # by another program, meanwhile
         beside.rename(folder)
