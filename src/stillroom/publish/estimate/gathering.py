@@ -288,15 +288,16 @@ def _sound(
 
 def _speeds(sounds: Sounds, fan: str, obstacle: str) -> SpeedTable:
     """One table, kept by key."""
-    lab, rule = sounds.lab, LimitRule(sounds.book.settings.sound.rule)
+    lab, told_of_sound = sounds.lab, sounds.book.settings.sound
+    rule, usual = LimitRule(told_of_sound.rule), told_of_sound.limits
     nodes = sounds.nodes(fan, obstacle)
     spread = [[each.sd, each.dof] for each in (sounds.spreads.mounting, sounds.spreads.sample)]
     told = [sounds.comparable.key(each) for each in nodes]
-    key = key_of(SPEEDS, speeds.VERSION, fan, obstacle, told, spread, rule.value)
+    key = key_of(SPEEDS, speeds.VERSION, fan, obstacle, told, spread, rule.value, list(usual))
     if key in results.known(lab.database, lab.path, [key]):
         there = results.get(lab.database, key)
         if there is not None:
             return load_speeds(lab.path, there)
-    table = speed_table(sounds.fan(fan, obstacle), rule)
+    table = speed_table(sounds.fan(fan, obstacle), rule, usual)
     lab.put_results([keep_speeds(lab.path, key, fan, {each.subject: each.key for each in nodes}, table)])
     return table

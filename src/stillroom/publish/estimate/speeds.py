@@ -6,7 +6,7 @@ and the one after it; on either side of it the interval already reaches over to 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntFlag
 
@@ -31,7 +31,7 @@ from stillroom.lab.sound.level_words import (
 from stillroom.lab.sound.limits import louder_than_higher
 from stillroom.measures import Condition
 
-VERSION = 1
+VERSION = 2
 """Raised when the same sound would give another table."""
 
 TRIALS = 2000
@@ -107,12 +107,13 @@ class SpeedTable:
     topping: str
 
 
-def speed_table(heard: FanSound, rule: LimitRule) -> SpeedTable:
+def speed_table(heard: FanSound, rule: LimitRule, usual: Sequence[float] = ()) -> SpeedTable:
     """The table of a fan from its sound.
 
     Parameters
     ----------
     heard : its sound, with an obstacle or in free air. rule : which speed is meant where there are several.
+    usual : limits of the lab [dB]: each is a knot, since it is what a release prints.
 
     Raises
     ------
@@ -124,13 +125,15 @@ def speed_table(heard: FanSound, rule: LimitRule) -> SpeedTable:
     shared = levels.rows(Part.SHARED, levels.sources)[fixed : fixed + TRIALS]
     rows = np.concatenate([total[:1], total[fixed : fixed + TRIALS]])
     grid = _limits(rows, levels, rule)
+    usual = [each for each in usual if grid[0] < each < grid[-1]]
+    grid = np.unique(np.concatenate([grid, usual]))
     found = _Found(levels.speeds, rows, shared, rule, grid)
     if len(leaps := np.flatnonzero(_leaps(found))):  # looked at closely, so that a knot stands on either side
         closely = [np.linspace(grid[at], grid[at + 1], CLOSELY) for at in leaps]
         grid = np.unique(np.concatenate([grid, *closely]))
         found = _Found(levels.speeds, rows, shared, rule, grid)
     flags = _flags(heard, found)
-    kept = _knots(found, flags)
+    kept = _knots(found, flags, np.searchsorted(grid, usual))
     loud, topping = _words(heard, total[:1], rule)
     return SpeedTable(
         grid[kept], found.speed[kept], found.low[kept], found.high[kept], found.sd[kept], found.own[kept],
@@ -265,8 +268,8 @@ def _leaps(found: _Found) -> NDArray[np.bool_]:
     return np.asarray((ends > LEAP * _half(found)[1:]).any(axis=0))
 
 
-def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
-    """Which limits are kept: the ends, what a flag or a jump separates, then where the table errs most."""
+def _knots(found: _Found, flags: Flags, usual: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Which limits are kept: the ends, the usual ones, what a flag or a jump parts, then where the table errs most."""
     grid = found.grid
     curves = np.log(np.stack([found.speed, found.low, found.high]))
     half = _half(found)
@@ -277,7 +280,15 @@ def _knots(found: _Found, flags: Flags) -> NDArray[np.intp]:
     )  # an end of the interval comes to the other speed
     steps = np.flatnonzero(jumps | leaps)
     kept = sorted(
-        {0, len(grid) - 1, *change.tolist(), *(change + 1).tolist(), *steps.tolist(), *(steps + 1).tolist()}
+        {
+            0,
+            len(grid) - 1,
+            *usual.tolist(),
+            *change.tolist(),
+            *(change + 1).tolist(),
+            *steps.tolist(),
+            *(steps + 1).tolist(),
+        }
     )
     weight = np.array([1.0, 0.8, 0.8])[:, None]
     while len(kept) < MOST_KNOTS:

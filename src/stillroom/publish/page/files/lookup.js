@@ -9,7 +9,7 @@
 const StillroomLookup = (() => {
   const FORMAT = "stillroom/estimate/1", NORMAL = 1.959963984540054;
   const FULL = 1, LOW_FULL = 2, HIGH_FULL = 4, AT_LEAST = 8, HEARD_SHORT = 16, TWO_SPEEDS = 32, MAY_BE_LOUD = 64;
-  const BEYOND = 0.03, SLIGHTLY = 0.005, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
+  const BEYOND = 0.03, SLIGHTLY = 0.0052, SHORT_OF_FULL = 0.1, READ = 0.01, SAME = 1e-6;
   const SEVERAL_FROM = 0.05, STEP = 1.01, WIDER = 1.02, STEEPEST = 2.2, ONE_SIDED = 0.9, TURNS = 8;
 
   const { allUnpacked, rpm, clamp, normal, along } = StillroomColumns;
