@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from stillroom import wording
@@ -25,6 +26,7 @@ from stillroom.publish.document.as_html import as_html
 PLACES = (
     ("page/index.html", "The reader's page: readers set their own noise limit and obstacle"),
     ("documents/review.pdf", "The review"),
+    ("documents/fans.html", "A card of one page for each fan"),
     ("documents/account.html", "The account: each finding in a sentence"),
     ("documents/methodology.html", "The methodology (documents/methodology.pdf is the same)"),
     ("documents/changes.html", "What changed in the methodology since the last release"),
@@ -32,9 +34,13 @@ PLACES = (
     ("standings/standings.xlsx", "All standings as a workbook; beside it each as CSV and JSON"),
     ("data/datapackage.json", "The open data, with a description of every column"),
     ("charts/charts.json", "The list of all charts, with their words"),
-    ("manifest.json", "Every file of the release with its hash"),
 )
 """What a release holds, for one who opens it; places that it lacks aren't shown."""
+
+ALWAYS = (("manifest.json", "Every file of the release with its hash"),)
+"""What is written after this page, and so isn't there yet."""
+
+CHARTS = "Each with its alt text and its data; beside it as PNG and SVG, by layout and light or dark"
 
 
 def write_index(contents: Contents, folder: Path) -> list[Path]:
@@ -50,10 +56,12 @@ def _document(contents: Contents, folder: Path) -> Document:
         blocks.append(Callout(CalloutKind.NOTE, contents.corrects_words))
     blocks += [Heading(1, "What it says"), Bullets(tuple(_finding(each) for each in contents.published))]
     here = [(place, words) for place, words in PLACES if (folder / place).is_file()]
+    here += ALWAYS
     blocks += [
         Heading(1, "What is here"),
         Bullets(tuple((link(place, place), Span(f": {words}.")) for place, words in here)),
     ]
+    blocks += _charts(folder)
     blocks += _accepted(contents)
     blocks += [Heading(1, "Measures"), _measures(contents)]
     who = contents.settings.name
@@ -68,6 +76,24 @@ def _document(contents: Contents, folder: Path) -> Document:
 
 def _finding(each: Published) -> str:
     return ranking_words(each.ranking, each.measure)
+
+
+def _charts(folder: Path) -> list[Block]:
+    """A link to each chart's own page, under the chart's finding."""
+    place = folder / "charts" / "charts.json"
+    if not place.is_file():
+        return []
+    charts = json.loads(place.read_text(encoding="utf-8"))["charts"]
+    named = [(f"charts/{each['name']}.html", each["title"]) for each in charts]
+    linked = tuple(
+        (link(page, page), Span(f": {words}.")) for page, words in named if (folder / page).is_file()
+    )
+    video = (folder / "charts" / "reveal").is_dir()
+    return [
+        Heading(1, "Charts"),
+        Paragraph(f"{CHARTS}; for video in charts/reveal." if video else f"{CHARTS}."),
+        Bullets(linked),
+    ]
 
 
 def _accepted(contents: Contents) -> list[Block]:

@@ -92,7 +92,7 @@ def _said(moved: Moved, corrected_by: str, *, asked: bool) -> Said:
 def _lapsed(moved: Moved) -> Iterator[str]:
     """That decisions are to be made again first: else the numbers show more than the correction."""
     if moved.lapsed:
-        many = wording.plural(len(moved.lapsed), "exclusion")
+        many = wording.plural(len(moved.lapsed), "exclusion").capitalize()
         yield f"{many} lapsed, since what was judged is not as it was: the new numbers hold what the old ones left out."
         yield "Look at them (stillroom review), `stillroom decide again exclude --reason …`, and then correct."
 

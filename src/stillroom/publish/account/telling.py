@@ -148,7 +148,8 @@ def _document(
 _PREFACE = (
     "Every sentence here follows from the release's numbers. “Ahead of” is said only where the 95 % interval of the"
     " difference lies beyond zero and the difference beyond the margin; all else is too close to call. In brackets"
-    " stand 95 % intervals."
+    " stand 95 % intervals. A place, as “1st to 4th”, holds for all fans at once: it can be wider than a"
+    " verdict between two."
 )
 
 _TITLES = {

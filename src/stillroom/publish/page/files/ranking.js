@@ -247,7 +247,7 @@ Stillroom.ranking = (function () {
     at('left').dataset.told = told;
     var open = at('left').querySelector('details[open]') !== null || gone.length <= 5;
     P.put(at('left'), gone.length ? P.el('details', { class: 'left', open: open },
-      P.el('summary', {}, 'Left out: ' + W.plural(gone.length, 'fan') + ', unknown here'),
+      P.el('summary', {}, 'Left out, or unknown here: ' + W.plural(gone.length, 'fan')),
       P.fill(P.el('ul', {}), {}, Object.keys(by).map(function (why) {
         return P.el('li', {}, W.listed(by[why]) + ': ' + why);
       }))) : null);
