@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stillroom import wording
-from stillroom.publish.data.cells import csv_bytes, decimal_of, figures, places_of, safe_text
+from stillroom.charts.cells import safe_text
+from stillroom.publish.data.cells import csv_bytes, decimal_of, figures, places_of
 
 FORMULA = re.compile(r"\s*[=+\-@＝＋－＠]")
 PARTS = re.compile(r"[;\t\r\n]")

@@ -1,9 +1,17 @@
-"""A table of words that goes into a page and into a file."""
+"""A table of words that goes into a page and into a file.
+
+A spreadsheet takes a cell that begins with one of `= + - @` for a formula, and some take what follows a semicolon, a
+tab or a line break inside a cell for a cell of its own. Such a text gets an apostrophe before it, at each such place;
+so does one that has an apostrophe there itself, which makes it possible to undo: one is taken away.
+Source: the advice on CSV injection of the Open Worldwide Application Security Project (from memory); that it can be
+undone is our own.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import dataclass
 
 from stillroom import wording
@@ -13,6 +21,13 @@ from stillroom.charts.fonts import clean
 _TO_FILE = str.maketrans(
     {wording.MINUS: "-", wording.COMMA: None, wording.NARROW: None, wording.NO_BREAK: " "}
 )
+
+_STARTS = re.compile(r"(^(?=[\t\r\n])|(?:^|[;\t\r\n])(?=\s*[=+\-@'＝＋－＠]))")
+
+
+def safe_text(text: str) -> str:
+    """A text as it stands in a CSV file: no spreadsheet takes it, or a part of it, for a formula."""
+    return _STARTS.sub(r"\1'", text)
 
 
 @dataclass(frozen=True)
@@ -24,13 +39,13 @@ class Table:
     numeric: frozenset[int]
 
     def as_csv(self) -> str:
-        """Comma-separated, UTF-8, numbers with a plain minus and no groups."""
+        """Comma-separated, UTF-8, numbers with a plain minus and no groups, words by `safe_text`."""
         made = io.StringIO()
         writer = csv.writer(made, lineterminator="\n")
-        writer.writerow(self.columns)
+        writer.writerow(map(safe_text, self.columns))
         for row in self.rows:
             writer.writerow(
-                cell.translate(_TO_FILE) if index in self.numeric else clean(cell)
+                cell.translate(_TO_FILE) if index in self.numeric else safe_text(clean(cell))
                 for index, cell in enumerate(row)
             )
         return made.getvalue()

@@ -1,22 +1,15 @@
-"""Cells of the tables that are published: numbers to the digits that they deserve, text that starts no formula.
-
-A spreadsheet takes a cell that begins with one of `= + - @` for a formula, and some take what follows a semicolon, a
-tab or a line break inside a cell for a cell of its own. Such a text gets an apostrophe before it, at each such place;
-so does one that has an apostrophe there itself, which makes it possible to undo: one is taken away.
-Source: the advice on CSV injection of the Open Worldwide Application Security Project (from memory); that it can be
-undone is our own.
-"""
+"""Cells of the tables that are published: numbers to the digits that they deserve, text that starts no formula."""
 
 from __future__ import annotations
 
 import csv
 import io
 import math
-import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from stillroom import wording
+from stillroom.charts.cells import safe_text
 
 FIGURES = 6
 """Significant digits of numbers that are published for further calculation (JCGM 100:2008, 7.2.6 lets further digits
@@ -28,17 +21,10 @@ APOSTROPHE_RULE = (
     "a line break, at that place. To have the text as it is, take away one apostrophe at the beginning and one after "
     "each semicolon, tab and line break. Numbers carry none."
 )
-"""How texts in CSV files are told, in words for those who read them."""
-
-_STARTS = re.compile(r"(^(?=[\t\r\n])|(?:^|[;\t\r\n])(?=\s*[=+\-@'＝＋－＠]))")
+"""How texts in CSV files (`charts.cells.safe_text`) are told, in words for those who read them."""
 
 Cell = str | Decimal | float | int | bool | None
 """A cell before it is written; a decimal is printed with all its digits, None where nothing is known."""
-
-
-def safe_text(text: str) -> str:
-    """A text as it stands in a CSV file: no spreadsheet takes it, or a part of it, for a formula."""
-    return _STARTS.sub(r"\1'", text)
 
 
 def places_of(value: float, low: float | None, high: float | None) -> int:

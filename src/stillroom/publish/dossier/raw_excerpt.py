@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from stillroom.charts.cells import safe_text
 from stillroom.lab.book import Placed
 from stillroom.lab.readings import readings_of
-from stillroom.publish.data.cells import safe_text
 from stillroom.publish.dossier.veil import Veil
 from stillroom.readers.layout import Layout
 from stillroom.readers.reading.raw import grid_of
