@@ -185,6 +185,17 @@ def test_the_notice_says_what_every_reader_should_know() -> None:
     ]
 
 
+def test_another_leader_and_another_set_of_possible_bests_are_told_apart() -> None:
+    other = measure(ASH, leader=("Ash", "Birch"), best=(("Ash",), ("Birch", "Ash")))
+    same = replace(
+        measure(ASH, leader=("Ash", "Ash"), best=(("Ash", "Birch"), ("Ash",))), slug="level", title="Level"
+    )
+    assert "Another fan leads in one measure: Airflow through rad27." in " ".join(summary(moved(other)))
+    told = " ".join(summary(moved(same)))
+    assert "The same fan leads, but others may be the best in one measure: Level." in told
+    assert "Another fan" not in told
+
+
 def test_a_draft_says_that_it_is_one() -> None:
     assert summary(moved(measure(ASH)))[0] == "Draft of 2026-11-26: not published yet."
     assert "We corrected" not in " ".join(summary(moved(measure(ASH))))

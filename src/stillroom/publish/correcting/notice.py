@@ -99,8 +99,15 @@ def _winner_sentence(moved: Moved) -> str:
     changed = moved.winner_changed
     if not changed:
         return "No winner changed: in every measure the same fans may be the best."
-    named = wording.listed([each.title for each in changed], most=MOST_NAMED)
-    return f"Who leads changed in {wording.plural(len(changed), 'measure')}: {named}."
+    other = [each for each in changed if each.leader[0] != each.leader[1]]
+    said = {"Another fan leads": other, "The same fan leads, but others may be the best": [
+        each for each in changed if each not in other]}  # fmt: skip
+    return " ".join(
+        f"{words} in {wording.plural(len(each), 'measure')}:"
+        f" {wording.listed([one.title for one in each], most=MOST_NAMED)}."
+        for words, each in said.items()
+        if each
+    )
 
 
 def _where(moved: Moved, new: str) -> str:
