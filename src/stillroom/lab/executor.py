@@ -113,7 +113,7 @@ def each_done(
 
 def _pool(count: int) -> ProcessPoolExecutor:
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(count, mp_context=context, initializer=_end_with_parent)
+    return ProcessPoolExecutor(count, mp_context=context, initializer=_one_of_many)
 
 
 def are_started() -> bool:
@@ -125,6 +125,12 @@ def one_worker() -> ProcessPoolExecutor:
     """A single worker process beside this one, that an interrupt from the keyboard leaves alone."""
     context = multiprocessing.get_context("spawn")
     return ProcessPoolExecutor(1, mp_context=context, initializer=_beside_parent)
+
+
+def _one_of_many() -> None:
+    """Let a worker end without words at an interrupt from the keyboard: this process says what there is to say."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    _end_with_parent()
 
 
 def _beside_parent() -> None:
