@@ -34,6 +34,7 @@ def app(words: Sequence[str]) -> Any:
         help="From the raw exports of a fan bench to charts that the laboratory would defend in public.",
         version=VERSION,
         result_action="return_value",
+        suppress_keyboard_interrupt=False,
     )
     for name, listed in verbs.LISTED.items():
         made.command(
