@@ -34,8 +34,19 @@ UNITS = {"duty": (100.0, "%"), "volts": (1.0, "V")}
 
 def control(shown: Shown) -> Table:
     """One row for each mounting and way of control."""
-    units = shown.units
-    fields = (
+    rows = (
+        _drive(shown, node, found, drive)
+        for node, found in _controls(shown)
+        for drive in found.drives.values()
+    )
+    words = "Where a fan starts and stops, how slowly it turns, and how its speed follows the setting."
+    key = ("mounting", "drive")
+    fields = _fields(shown.units)
+    return Table("control", "Control", words, fields, tuple(rows), key, (OF_MOUNTING, OF_SAMPLE))
+
+
+def _fields(units: dict[str, str]) -> tuple[Field, ...]:
+    return (
         MOUNTING,
         DRIVE,
         FAN,
@@ -68,14 +79,6 @@ def control(shown: Shown) -> Table:
                     description="Its standard uncertainty."),
         MARKS,
     )  # fmt: skip
-    rows = (
-        _drive(shown, node, found, drive)
-        for node, found in _controls(shown)
-        for drive in found.drives.values()
-    )
-    words = "Where a fan starts and stops, how slowly it turns, and how its speed follows the setting."
-    key = ("mounting", "drive")
-    return Table("control", "Control", words, fields, tuple(rows), key, (OF_MOUNTING, OF_SAMPLE))
 
 
 def _between(name: str, words: str) -> Field:
