@@ -11,7 +11,7 @@ from stillroom.lab.field import Asked
 from stillroom.measures import Condition, as_asked, measure_named
 from stillroom.vocabulary import from_si, to_si
 
-NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
+NUMBER = r"[0-9]{1,9}(?:[.,][0-9]{1,9})?"
 
 _LINE = re.compile(
     rf"(?P<measure>[\w-]+)"

@@ -153,6 +153,7 @@ def gather(
     whole = worked_out(lab, progress)
     told = _told(whole, measures)
     questions = [asked_from(each) for each in told] if told else list(_usual(whole))
+    questions = list({words_of(each): each for each in questions}.values())  # the same twice is one
     published = _published(whole, questions, must=bool(told), progress=progress)
     whole = whole.again()
     if highlight:

@@ -79,13 +79,12 @@ def _refuse_taken(contents: Contents, home: Path) -> None:
     ------
     BadInput : there is something of that name.
     """
-    known = contents.lab.current(Frozen)
     here = [each.name for each in home.iterdir()] if home.is_dir() else []
-    taken = next((each for each in (*known, *here) if each.casefold() == contents.name.casefold()), "")
+    taken = next((each for each in here if each.casefold() == contents.name.casefold()), "")
     if not taken:
         return
     found, expected = f"one of the name {taken!r}", "another name: a release is frozen"
-    if taken not in known:
+    if taken not in contents.lab.current(Frozen):
         found = f"{taken!r}, of which the journal knows nothing"
         expected = "another name; or take that away: it was put there by hand, or its making was interrupted"
     raise BadInput("release", place=str(home / taken), found=found, expected=expected)
