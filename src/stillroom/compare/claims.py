@@ -121,6 +121,15 @@ def not_checkable(
     return ClaimCheck(claim, title, value, tolerance, ClaimVerdict.NOT_CHECKABLE, why=why, unlike=unlike)
 
 
+HELD_BACK = "one sample only: a second is to be measured before anything is said of it"
+"""Why a failure that one sample speaks for isn't told."""
+
+
+def held_back(found: ClaimCheck) -> ClaimCheck:
+    """A check as it is published while one sample alone speaks for a failure: without a verdict and without its gap."""
+    return not_checkable(found.claim, found.title, found.value, found.tolerance, HELD_BACK)
+
+
 def check(claim: Claim, title: str, value: float, tolerance: float, measured: Measured) -> ClaimCheck:
     """Judge a claim by what was measured under its condition.
 

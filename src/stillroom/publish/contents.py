@@ -7,10 +7,10 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from stillroom.compare.claims import ClaimCheck
+from stillroom.compare.claims import ClaimCheck, held_back
 from stillroom.compare.standing import Ranking
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
-from stillroom.lab.blocking import open_blocks
+from stillroom.lab.blocking import open_blocks, undecided
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.compared import compared
@@ -27,6 +27,9 @@ from stillroom.quality import Finding
 from stillroom.records.acts import Decision
 from stillroom.records.settings import Settings
 from stillroom.store.lab import Lab, now
+
+ONE_SAMPLE_RULE = 42
+"""The rule by which a box isn't said to fail while one sample says so."""
 
 MOST_REFERENCES = 2
 """How many reference obstacles the usual measures go through."""
@@ -181,9 +184,17 @@ def gather(
 
 
 def _claims(whole: Whole, progress: Progress) -> tuple[ClaimCheck, ...]:
-    """What the boxes say, checked."""
+    """What the boxes say, checked; a failure that rests on one sample is held back (rule 42), unless accepted."""
     blocked = open_blocks(whole.found, whole.book.decisions)
-    return tuple(check_claims(whole.lab, whole.book, whole.graph, blocked=blocked, progress=progress))
+    found = check_claims(whole.lab, whole.book, whole.graph, blocked=blocked, progress=progress)
+    single = {
+        fan
+        for each in undecided(whole.found, whole.book.decisions)
+        if each.rule == ONE_SAMPLE_RULE and each.blocks
+        for fan in each.fans
+    }
+    held = (each.falls_short and not each.is_failure and each.claim.fan in single for each in found)
+    return tuple(held_back(each) if is_held else each for each, is_held in zip(found, held, strict=True))
 
 
 def _told(whole: Whole, measures: Sequence[str]) -> list[str]:
