@@ -76,12 +76,64 @@ def test_nothing_stands_behind_the_bars(steps: dict[str, Frame]) -> None:
     assert (empty[:, :, 3] > 0).mean() < 0.05
 
 
-def test_hidden_and_named_steps_differ_in_the_names_alone(steps: dict[str, Frame]) -> None:
-    hidden, named = rows_of(steps["hidden-03"].png), rows_of(steps["named-03"].png)
+def test_hidden_and_named_steps_of_a_quiet_bar_differ_in_its_name_alone(steps: dict[str, Frame]) -> None:
+    hidden, named = rows_of(steps["hidden-01"].png), rows_of(steps["named-01"].png)
     columns = np.flatnonzero((hidden != named).any(axis=(0, 2)))
     left, right = (2 * each for each in taken_apart(ranking(), "Airflow").columns)
     assert left <= columns.min()
     assert columns.max() < right
+
+
+def telling() -> RankedBars:
+    """A ranking whose bars tell all that a bar can: under review, too close to call, legacy, notes."""
+    first, second, third = ranking().bars
+    return dataclasses.replace(
+        ranking(),
+        bars=(
+            dataclasses.replace(first, accent=True, mark_word="too close to call", note="one sample"),
+            dataclasses.replace(second, mark_word="too close to call"),
+            dataclasses.replace(third, note="from before", is_legacy=True),
+        ),
+    )
+
+
+DIAMOND = "L0,-"
+"""What no other mark's outline has: a corner straight above its place."""
+
+
+@pytest.mark.parametrize("starts_at", [None, 20.0])
+def test_hidden_bars_tell_nothing_but_their_numbers(starts_at: float | None) -> None:
+    chart = dataclasses.replace(telling(), starts_at=starts_at)
+    parts = taken_apart(chart, "Airflow")
+    hidden, named = (
+        ET.fromstring(reveal_svg(parts, Theme.LIGHT, named=each).encode()) for each in (False, True)
+    )
+    for root, tells in ((hidden, False), (named, True)):
+        bars = [each for each in root.iter(f"{SVG}g") if (each.get("id") or "").startswith("bar-")]
+        words = [text.text for bar in bars for text in bar.iter(f"{SVG}text")]
+        colours = {value for bar in bars for each in bar.iter() for value in each.attrib.values()}
+        loud = {PALETTES[Theme.LIGHT][each] for each in ("accent", "tied", "tied-edge")}
+        diamonds = [each for bar in bars for each in bar.iter(f"{SVG}path") if DIAMOND in each.get("d", "")]
+        assert len(diamonds) == (2 if tells else 0)
+        assert bool(colours & loud) == tells
+        assert (words == ["50.0", "49.0", "48.0"]) == (not tells)
+        assert ("too close to call" in words) == tells
+
+
+def test_hidden_and_named_pictures_share_all_but_what_names_tell() -> None:
+    made = {each.name: rows_of(each.png) for each in frames(taken_apart(telling(), "Airflow"), Theme.LIGHT)}
+    parts = taken_apart(telling(), "Airflow")
+    differ = (made["hidden-03"] != made["named-03"]).any(axis=2)
+    lines = np.flatnonzero(differ.any(axis=1))
+    assert lines.min() >= 2 * parts.top
+    assert lines.max() <= 2 * (parts.top + 3 * parts.pitch)
+    accent = [int(PALETTES[Theme.LIGHT]["accent"][place : place + 2], 16) for place in (1, 3, 5)]
+    counts = {
+        name: int(((picture[:, :, :3] == accent).all(axis=2) & (picture[:, :, 3] == 255)).sum())
+        for name, picture in made.items()
+    }
+    assert counts["hidden-03"] == 0
+    assert counts["named-03"] > 10_000
 
 
 @pytest.mark.parametrize("named", [False, True])
@@ -196,7 +248,9 @@ def test_rows_whose_words_reach_into_each_other_lose_nothing() -> None:
     made = {each.name: each.png for each in frames(parts, Theme.LIGHT)}
     whole = drawn_at_once(reveal_svg(parts, Theme.LIGHT, named=True))
     lost = whole[..., 3].astype(int) - rows_of(made["named-10"])[..., 3]
-    assert (lost > 40).sum() <= 20  # letters of two rows that share a pixel; a step of the rasteriser's cover is 16
+    assert (
+        lost > 40
+    ).sum() <= 20  # letters of two rows that share a pixel; a step of the rasteriser's cover is 16
 
 
 def test_dots_and_missing_rows_are_shown_too() -> None:

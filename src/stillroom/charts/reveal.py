@@ -2,7 +2,8 @@
 
 A set has no paper behind it. Its heading asks instead of telling: neither the finding nor a fan's name stands in it.
 Bars come from the last to the first. There are two kinds of steps, "hidden" without and "named" with the names of the
-bars that are shown, and the finding at the end: the whole page as it is published.
+bars that are shown, and the finding at the end: the whole page as it is published. While names are hidden all bars look
+alike: the fan under review has no colour of its own, and no mark or word tells how close a bar is to others.
 """
 
 from __future__ import annotations
@@ -21,8 +22,8 @@ from stillroom.charts.draw import set_page
 from stillroom.charts.fonts import printable
 from stillroom.charts.frame import Sheet
 from stillroom.charts.layout import Layout
-from stillroom.charts.palette import Theme
-from stillroom.charts.series import RankedBars
+from stillroom.charts.palette import Theme, role
+from stillroom.charts.series import Bar, RankedBars
 from stillroom.errors import BadInput
 
 ORDER = "the last bar first, the best last"
@@ -45,7 +46,8 @@ class Parts:
     sheet : the page as it is published. title, alt : of the set: without a fan's name, and without the finding.
     heading, cue, axis, closing : SVG that stands from the first step on. told : what stands in place of heading and
         closing in the end: those of the page as it is published.
-    bars, names : of each row from the top: the bar with its numbers and words; the fan's name.
+    bars, covered, names : of each row from the top: the bar with its numbers and words; the same as long as names are
+        hidden, in the quiet colour with its number alone; the fan's name.
     top : where the first row begins. pitch : height of a row. columns : between which two places from the
         left the names stand, and nothing else.
     """
@@ -59,6 +61,7 @@ class Parts:
     closing: str
     told: tuple[str, str]
     bars: tuple[str, ...]
+    covered: tuple[str, ...]
     names: tuple[str, ...]
     top: float
     pitch: float
@@ -89,7 +92,7 @@ def taken_apart(chart: RankedBars, question: str, sheet: Sheet | None = None) ->
     heading, closing = frame.other_words(
         sheet, title, said(chart.subtitle), footer, [each for each in map(said, chart.notes) if each]
     )
-    axis, bars, named = _rows(sheet.inner, plan, mark_room(page))
+    axis, bars, covered, named = _rows(sheet.inner, plan, mark_room(page))
     return Parts(
         sheet=sheet,
         title=title or UNNAMED,
@@ -100,6 +103,7 @@ def taken_apart(chart: RankedBars, question: str, sheet: Sheet | None = None) ->
         closing=closing,
         told=(_group(sheet.inner, "heading"), _group(sheet.inner, "closing")),
         bars=bars,
+        covered=covered,
         names=named,
         top=sheet.top + plan.cue,
         pitch=plan.pitch,
@@ -137,19 +141,48 @@ def _without(names: Sequence[str], words: str) -> str:
     return "" if names_any(words, names) else words
 
 
-def _rows(inner: str, plan: Plan, names_at: float) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
-    """The marks of a drawn ranking: what belongs to no row (the line at zero); of each row its bar, and its name."""
-    axis, bars, names = "", [""] * len(plan.rows), [""] * len(plan.rows)
+def _rows(
+    inner: str, plan: Plan, names_at: float
+) -> tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """The marks of a drawn ranking: what belongs to no row (the line at zero); of each row its bar, the same as long as
+    names are hidden, and its name.
+    """
+    axis, bars, covered, names = "", *([""] * len(plan.rows) for _ in range(3))
     for layer in ET.fromstring(f"<svg>{inner}</svg>").iter("g"):
         for each in layer if "role-mark" in layer.get("class", "") else ():
             x, y = place_of(each)
+            row = int(y / plan.pitch)
             if each.tag == "line" and each.get("y2") != "0":
                 axis += written(each)
             elif each.tag == "text" and abs(x - names_at) < 0.01:
-                names[int(y / plan.pitch)] += written(each)
+                names[row] += written(each)
             else:
-                bars[int(y / plan.pitch)] += written(each)
-    return axis, tuple(bars), tuple(names)
+                bars[row] += written(each)
+                covered[row] += _covered(each, each.tag == "path" and x < names_at, plan.rows[row].bar)
+    return axis, tuple(bars), tuple(covered), tuple(names)
+
+
+QUIET = {
+    ("path", "fill"): {role("accent"): role("quiet"), role("tied"): role("quiet")},
+    ("path", "stroke"): {role("accent"): role("quiet-edge"), role("tied-edge"): role("quiet-edge")},
+    ("text", "fill"): {role("accent"): role("ink")},
+}
+"""What colours become as long as names are hidden, by element and attribute."""
+
+
+def _covered(mark: ET.Element, is_sign: bool, bar: Bar) -> str:
+    """A mark of a row as long as names are hidden; "" for the sign before the name and for the words after the value.
+
+    Words that stand in place of a value are kept.
+    """
+    is_word = mark.tag == "text" and mark.get("fill") == role("muted") and not bar.is_missing
+    if is_sign or is_word:
+        return ""
+    quiet = ET.Element(mark.tag, mark.attrib)
+    quiet.text = mark.text
+    for name, value in mark.attrib.items():
+        quiet.set(name, QUIET.get((mark.tag, name), {}).get(value, value))
+    return written(quiet)
 
 
 def place_of(mark: ET.Element) -> tuple[float, float]:
@@ -181,7 +214,7 @@ def reveal_svg(parts: Parts, theme: Theme, *, named: bool) -> str:
     count = len(parts.bars)
     rows = "".join(
         f'<g id="bar-{place:02d}" data-step="{count + 1 - place}">{bar}</g>'
-        for place, bar in enumerate(parts.bars, start=1)
+        for place, bar in enumerate(parts.bars if named else parts.covered, start=1)
     )
     words = "".join(
         f'<g id="name-{place:02d}" data-step="{count + 1 - place}">{name}</g>'

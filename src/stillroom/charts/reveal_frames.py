@@ -188,17 +188,18 @@ class _Stage:
         return out
 
     def _row(self, place: int) -> tuple[int, Pixels, Pixels]:
-        """A row with the axis over it: its first line of pixels below `first`, without and with the fan's name."""
+        """A row with the axis over it: its first line of pixels below `first`, and how it is while names are hidden and
+        with the fan's name.
+        """
         top = max(self.edges[place] - MARGIN, self.first)
         bottom = min(self.edges[place + 1] + MARGIN, self.last)
         bar = self.parts.bars[place] + self.parts.names[place]
         start, end = ((each - self.first) * self.scale for each in (top, bottom))
         right = self._right_of(bar)
-        named = self.empty[start:end].copy()
-        named[:, : right * self.scale] = self._pixels(self._placed(bar) + self.axis, 0, top, right, bottom)
-        hidden = named.copy()
-        names = slice(*(round(side) * self.scale for side in self.parts.columns))
-        hidden[:, names] = self.empty[start:end, names]
+        hidden, named = self.empty[start:end].copy(), self.empty[start:end].copy()
+        for pixels, inner in ((hidden, self.parts.covered[place]), (named, bar)):
+            box = self._pixels(self._placed(inner) + self.axis, 0, top, right, bottom)
+            pixels[:, : right * self.scale] = box
         return start, hidden, named
 
     def _right_of(self, bar: str) -> int:
