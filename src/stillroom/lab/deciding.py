@@ -112,11 +112,10 @@ def as_before(
     ------
     UnknownThing : there is no such finding.
     """
-    lapsed = {
-        (each.rule, each.subject): each
-        for each in book.decisions.values()
-        if each.action == action and has_lapsed(each, found, graph)
-    }
+    lapsed: dict[tuple[str, str], list[str]] = {}
+    for each in book.decisions.values():
+        if each.action == action and has_lapsed(each, found, graph):
+            lapsed.setdefault((each.rule, each.subject), []).append(each.reason)
     open_ = [each for each in undecided(found, book.decisions) if (str(each.rule), each.subject) in lapsed]
     if not open_:
         raise UnknownThing(

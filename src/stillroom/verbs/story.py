@@ -318,7 +318,7 @@ def _own_file(dir: Path, fan: str, obstacle: str, step: int) -> tuple[str, ...]:
         f"{step + 1}. Publish, and correct it when a certificate proves wrong",
         f"    stillroom publish round-1 --highlight {fan} --lab {dir}",
         f"    stillroom add {dir / LATER} --lab {dir}    (a nozzle's bore was 0.4 mm off)",
-        f"    stillroom decide again exclude --reason 'bore corrected, judged as before' --lab {dir}",
+        f"    stillroom decide again exclude --reason 'bore corrected, judged as before' --by NAME --lab {dir}",
         f"    stillroom correct round-1 --publish --lab {dir}",
         "    (from the checkout: python3 start.py for stillroom)",
         "",
