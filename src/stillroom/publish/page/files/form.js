@@ -6,7 +6,7 @@ Stillroom.form = (function () {
   var S = Stillroom.settings;
   /** @type {Object<string, any>} */
   var at = {};
-  var IDS = ['form', 'limit', 'limit-number', 'limit-where', 'full', 'size', 'through', 'own-one', 'own-two',
+  var IDS = ['form', 'limit', 'limit-number', 'limit-where', 'full', 'size', 'size-label', 'through', 'own-one', 'own-two',
     'told-resistance', 'told-a', 'told-b', 'unit-a', 'unit-b', 'own-error', 'more', 'ceiling', 'currency', 'fans',
     'tiled', 'tiled-row', 'only', 'flow', 'pressure', 'reset'];
 
@@ -52,6 +52,7 @@ Stillroom.form = (function () {
     P.fill(at.size, {}, est.sizes.map(function (/** @type {number} */ each) {
       return P.el('option', { value: each }, Stillroom.words.withUnit(String(each), 'mm'));
     }));
+    at.size.hidden = at['size-label'].hidden = !est.sizes.length;
     var rows = est.obstacles.filter(function (/** @type {any} */ each) { return each.name !== ''; });
     P.fill(at.through, {}, [P.el('option', { value: '' }, 'nothing: free air')].concat(
       rows.map(function (/** @type {any} */ each) { return P.el('option', { value: each.name }, each.told || each.words); }),

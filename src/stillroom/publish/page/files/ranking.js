@@ -25,6 +25,7 @@ Stillroom.ranking = (function () {
     at('all').addEventListener('click', function () { isAll = !isAll; show(last.settings, last.link); });
     at('as-bars').addEventListener('click', function () { tell({ table: false }, true); });
     at('as-table').addEventListener('click', function () { tell({ table: true }, true); });
+    at('to-full').addEventListener('click', function () { tell({ full: true }, true); at('headline').focus(); });
   }
 
   /** The answer in one sentence. @param {any} found @param {any} s @returns {string} */
@@ -32,7 +33,7 @@ Stillroom.ranking = (function () {
     if (C.isUnread(s)) return 'Write the resistance of what the air goes through, to see who leads.';
     var where = C.whole(s, est);
     var rows = found.rows;
-    if (!rows.length) return where + ' no fan could be ranked.';
+    if (!rows.length) return none(found, s);
     var u = C.unit(s, release, 'flow');
     var first = rows[0];
     var value = C.value(first, u) + ' (' + C.interval(first.low, first.high, u) + ')';
@@ -41,6 +42,42 @@ Stillroom.ranking = (function () {
     if (names.length < 2) return where + ' ' + W.isolate(est.fans[first.fan].name) + ' moves the most air: ' + value + '.';
     if (names.length === rows.length) return where + ' the ' + W.plural(rows.length, 'fan') + ' are too close to call: ' + W.listed(names, 5) + '.';
     return where + ' ' + W.plural(names.length, 'fan') + ' are too close to call: ' + W.listed(names, 5) + '.';
+  }
+
+  /** How the reasons begin for which a fan has no number, and what a sentence says of them. @type {[RegExp, string][]} */
+  var WHYS = [
+    [/^sound measured only with (.+)$/, 'sound was measured only with $1'],
+    [/^no sound measured.*$/, 'no sound was measured'],
+    [/^price unknown$/, 'the price is not known'],
+    [/^price above ([^:]+):.*$/, 'the price is above $1'],
+    [/^speed [^:]+: airflow tested.*$/, 'airflow was not tested at the speed that the limit allows']
+  ];
+  var OTHER_SIZE = /^\d+ mm, not (\d+ mm)$/;
+
+  /** That nobody can be ranked, the commonest reason, and who can be at full speed. @param {any} found @param {any} s */
+  function none(found, s) {
+    var where = C.whole(s, est).replace(/,$/, '');
+    var words = 'No fan can be ranked ' + where[0].toLowerCase() + where.slice(1);
+    var gone = found.left.filter(function (/** @type {any} */ each) { return !OTHER_SIZE.test(each.why); });
+    if (!gone.length) return words + (found.left.length ? ': none is of this size.' : s.only.trim() ? ': no name holds “' + s.only.trim() + '”.' : '.');
+    /** @type {Object<string, number>} */ var counts = {};
+    gone.forEach(function (/** @type {any} */ each) { counts[reason(each.why)] = (counts[reason(each.why)] || 0) + 1; });
+    var most = Object.keys(counts).sort(function (a, b) { return counts[b] - counts[a]; })[0];
+    var whose = counts[most] === gone.length ? '' : 'for ' + W.count(counts[most]) + ' of ' + W.plural(gone.length, 'fan') + ', ';
+    var full = found.atFull ? ' At full speed ' + (found.atFull < gone.length ? W.count(found.atFull) : gone.length > 1 ? 'they' : 'it') + ' can.' : '';
+    return words + ': ' + whose + W.stopped(most) + full;
+  }
+
+  /** @param {string} why */
+  function reason(why) {
+    var known = WHYS.filter(function (each) { return each[0].test(why); })[0];
+    return known ? why.replace(known[0], known[1]) : why;
+  }
+
+  /** How many fans can be ranked at full speed where none can at the limit. @param {any} found @param {any} s */
+  function atFull(found, s) {
+    if (found.rows.length || s.full || C.isUnread(s)) return 0;
+    return est.rank(Object.assign(Stillroom.settings.asked(s, est), { limit: null })).rows.length;
   }
 
   /** @param {any} row @param {any} found */
@@ -59,11 +96,14 @@ Stillroom.ranking = (function () {
   /** @param {any} s @param {(place: string, s?: any) => string} link @returns {string} the sentence */
   function show(s, link) {
     var found = C.isUnread(s) ? { rows: [], left: [], best: [] } : est.rank(Stillroom.settings.asked(s, est));
+    found.atFull = atFull(found, s);
     last = { settings: s, link: link, found: found };
     var words = sentence(found, s);
     P.say(at('headline'), words);
     P.say(at('told'), told(s));
-    P.say(at('list-title'), 'Airflow ' + C.through(s, est));
+    P.say(at('list-title'), C.isUnread(s) ? 'Airflow through your own resistance, not told yet' : 'Airflow ' + C.through(s, est));
+    at('escape').hidden = !found.atFull;
+    at('list-note').hidden = !found.rows.length;
     P.set(at('as-bars'), 'aria-pressed', String(!s.table));
     P.set(at('as-table'), 'aria-pressed', String(s.table));
     at('bars').hidden = s.table || !found.rows.length;
@@ -87,11 +127,11 @@ Stillroom.ranking = (function () {
   /** What holds besides, for the eye and for print. @param {any} s */
   function told(s) {
     var obstacle = s.own ? null : Stillroom.settings.named(est, s.through);
-    var parts = [W.withUnit(String(s.size), 'mm') + ' fans', obstacle && obstacle.told || ''].filter(Boolean);
+    var parts = [s.size ? W.withUnit(String(s.size), 'mm') + ' fans' : '', obstacle && obstacle.told || ''].filter(Boolean);
     if (!s.full && C.distance(est)) parts.push((s.fans > 1 ? 'level of all together ' : 'level ') + 'at ' + C.distance(est));
     if (s.ceiling !== null) parts.push('up to ' + W.number(s.ceiling, Number.isInteger(s.ceiling) ? 0 : 2) + ' ' + (at('currency').textContent || ''));
     if (s.only.trim()) parts.push('only names with ' + s.only.trim());
-    return W.stopped(parts.join('; '));
+    return parts.length ? W.stopped(parts.join('; ')) : '';
   }
 
   // --- bars --------------------------------------------------------------------------------------------------
