@@ -10,6 +10,7 @@ from typing import Any
 from stillroom.lab.pictures.picture_words import short_name
 from stillroom.lab.versions import versioned
 from stillroom.publish.contents import Contents
+from stillroom.publish.page.mark_words import MEANINGS
 from stillroom.vocabulary import BY_NAME, shown_unit, unit
 
 OFFERED = {"flow": ("m³/h", "CFM"), "pressure": ("Pa", "mmH₂O")}
@@ -45,6 +46,7 @@ def release_told(contents: Contents) -> dict[str, Any]:
         },
         "usual": _usual(contents),
         "obstacles": _obstacles(contents),
+        "meanings": MEANINGS,
     }
 
 

@@ -73,6 +73,12 @@ Stillroom.conditions = (function () {
     return W.withUnit(W.number(price.value, 2), price.currency || '');
   }
 
+  /** A mark with what it means, where its own words don't tell. @param {string} mark @param {any} release */
+  function explained(mark, release) {
+    var known = Object.keys(release.meanings || {}).filter(function (each) { return mark.indexOf(each) === 0; })[0];
+    return known ? [mark, Stillroom.parts.el('span', { class: 'muted' }, ': ' + release.meanings[known])] : [mark];
+  }
+
   /** The margin in words: "5 %", "2 m³/h". @param {any} est @param {any} u */
   function margin(est, u) {
     var told = est.margin;
@@ -83,6 +89,6 @@ Stillroom.conditions = (function () {
   /** @param {number} share */
   function percent(share) { return String(parseFloat((share * 100).toPrecision(3))); }
 
-  return { distance: distance, isUnread: isUnread, setting: setting, through: through, several: several, whole: whole, unit: unit, shown: shown, value: value,
+  return { explained: explained, distance: distance, isUnread: isUnread, setting: setting, through: through, several: several, whole: whole, unit: unit, shown: shown, value: value,
     interval: interval, rpm: rpm, price: price, margin: margin };
 })();

@@ -78,7 +78,7 @@ Stillroom.fan = (function () {
     var gone = found.left.filter(function (/** @type {any} */ each) { return each.fan === known.index; })[0];
     return [
       section('As you asked', 'asked', now(known, row, gone, found, s, est, release, link)),
-      section('In words', 'words', words(fan, known)),
+      section('In words', 'words', words(fan, known, release)),
       section('Pressure and airflow', 'pq', Stillroom.curves.pressure(fan, s, est, release, row)),
       section('Sound', 'sound', P.el('div', {}, Stillroom.curves.level(fan, s), heard(known))),
       section('Heat', 'heat', Stillroom.curves.heat(fan)),
@@ -104,20 +104,22 @@ Stillroom.fan = (function () {
     var verdict = row.verdict === 'behind' ? 'behind ' + W.isolate(est.fans[leader.fan].name) : found.best.length > 1 ? 'too close to call among ' + W.plural(found.best.length, 'fan') : 'ahead of all';
     return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' it moves ', P.el('strong', {}, C.value(row, u)),
       ' (95 %: ' + C.interval(row.low, row.high, u) + ') at ' + C.rpm(row.speed) + ', ', P.el('em', {}, row.how), '. It is ' + verdict + ', ' + place + ' of ' + found.rows.length + '.'),
-      row.marks.length ? P.fill(P.el('ul', { class: 'marks' }), {}, row.marks.map(function (/** @type {string} */ each) { return P.el('li', {}, each); })) : null,
+      row.marks.length ? P.fill(P.el('ul', { class: 'marks' }), {}, row.marks.map(function (/** @type {string} */ each) { return P.fill(P.el('li', {}), {}, C.explained(each, release)); })) : null,
       other ? P.el('p', {}, P.el('a', { class: 'act', href: link('compare/' + encodeURIComponent(known.name) + '/' + encodeURIComponent(est.fans[other.fan].name), s) },
         'Is its gap to ' + W.isolate(est.fans[other.fan].name) + ' real?')) : null);
   }
 
-  /** @param {any} fan @param {any} known */
-  function words(fan, known) {
+  /** @param {any} fan @param {any} known @param {any} release */
+  function words(fan, known, release) {
     var said = (fan.words || []).map(function (/** @type {any} */ each, /** @type {number} */ place) {
       var texts = each.texts.map(function (/** @type {string} */ text) { return P.el('p', {}, text); });
       if (!each.title) return P.fill(P.el('div', {}), {}, texts);
       return P.fill(P.el('details', { open: place < FEW }, P.el('summary', {}, each.title)), {}, texts);
     });
     var marks = known.marks || [];
-    if (marks.length) said.push(P.el('p', {}, 'Beside its numbers: ' + marks.join('; ') + '.'));
+    if (marks.length) said.push(P.el('p', {}, 'Beside its numbers:'), P.fill(P.el('ul', { class: 'marks' }), {}, marks.map(function (/** @type {string} */ each) {
+      return P.fill(P.el('li', {}), {}, C.explained(each, release));
+    })));
     return P.fill(P.el('div', { class: 'prose' }), {}, said.length ? said : [P.el('p', {}, 'This release says no sentence about it.')]);
   }
 

@@ -251,7 +251,7 @@ Stillroom.ranking = (function () {
     var told = notes.join('\n');
     if (at('notes').dataset.told === told) return;
     at('notes').dataset.told = told;
-    P.put(at('notes'), notes.length ? P.fill(P.el('ol', {}), {}, notes.map(function (each) { return P.el('li', {}, each); })) : null);
+    P.put(at('notes'), notes.length ? P.fill(P.el('ol', {}), {}, notes.map(function (each) { return P.fill(P.el('li', {}), {}, C.explained(each, release)); })) : null);
   }
 
   // --- the table, and who isn't in it ----------------------------------------------------------------------
