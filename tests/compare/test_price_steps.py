@@ -283,3 +283,18 @@ def test_reasons_that_are_alike_are_told_once() -> None:
 
 def _with(found: Ranking, prices: PriceList | None, worth: Worth | None = None) -> Ranking:
     return replace(found, prices=prices, worth=worth)
+
+
+def test_differences_and_sums_of_prices_have_no_other_digits_than_prices() -> None:
+    # Sums of decimals, checked against whole cents.
+    cents = (("Dogwood", 1999), ("Cherry", 3299), ("Birch", 4510), ("Alder", 5999))
+    for each in (1, 3, 7):
+        made = listed(ranking(*FIELD), *(price(fan, of / 100) for fan, of in cents), each=each)
+        assert [fan.price for fan in made.fans] == [of * each / 100 for _, of in cents]
+        wanted = dict(cents)
+        assert made.steps
+        for step in (*made.steps, *((made.noticed,) if made.noticed else ())):
+            assert step.extra == (wanted[step.dearer] - wanted[step.cheaper]) * each / 100
+    told = listed(ranking(*FIELD), price("Dogwood", 19.99), price("Cherry", 32.99)).as_dict()
+    assert '"extra": 13.0,' in json.dumps(told)
+    assert 32.99 - 19.99 != 13.0

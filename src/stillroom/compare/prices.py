@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from itertools import pairwise
 
 from stillroom.compare.candidates import Bound, How, MarginKind
@@ -40,7 +41,7 @@ def price_list(
         if currency in own:
             told = own[currency]
             found[each.fan] = PricedFan(
-                each.fan, told.price * fans_each, told.date or "", told.region or "", told.shop or ""
+                each.fan, _times(told.price, fans_each), told.date or "", told.region or "", told.shop or ""
             )
         else:
             without[each.fan] = f"price in {', '.join(sorted(own))}, not {currency}" if own else "no price"
@@ -55,6 +56,21 @@ def price_list(
     best = next((each.fan for each in placed if each.fan in ranking.best), "")
     noticed = _noticed(front, steps, pairs, ranking, known)
     return PriceList(currency, fans_each, tuple(placed), best, steps, noticed, without, merit)
+
+
+def _times(price: float, count: int) -> float:
+    """What several cost together, in the decimals in which prices are told: 3 × 19.9 is 59.7."""
+    return float(_told(price) * count)
+
+
+def _apart(dearer: float, cheaper: float) -> float:
+    """By how much one price is above another, in the decimals in which they are told: 32.99 − 19.99 is 13."""
+    return float(_told(dearer) - _told(cheaper))
+
+
+def _told(price: float) -> Decimal:
+    """A price with the decimals of its shortest writing: no currency's digits need to be known."""
+    return Decimal(repr(float(price)))
 
 
 def _latest(prices: Iterable[Price]) -> dict[str, dict[str, Price]]:
@@ -112,7 +128,7 @@ def _step(
     return PriceStep(
         cheaper.fan,
         dearer.fan,
-        dearer.price - cheaper.price,
+        _apart(dearer.price, cheaper.price),
         abs(pair.difference),
         low,
         high,
