@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.compare.claims import ClaimCheck
@@ -132,8 +133,8 @@ class FanFiles:
             else f"{name} is nowhere louder at a slower speed than at a faster one",
             "speed": _list(levels.speeds[at], 4),
             "level": _list(levels.central[at], 3),
-            "low": _list(low[at], 3),
-            "high": _list(high[at], 3),
+            "low": _where(~levels.bound[at], low[at]),
+            "high": _where(~levels.bound[at], high[at]),
             "bound": [bool(each) for each in levels.bound[at]],
             "points": _points(levels),
             "floor": None if levels.floor is None else round(float(levels.floor), 2),
@@ -141,7 +142,10 @@ class FanFiles:
                 {"low": each[0], "high": each[1], "words": f"avoid {sound_words.band(*each)}"}
                 for each in bands
             ],
-            "notes": list(sound_words.said_of(used.marks)),
+            "notes": [
+                *sound_words.said_of(used.marks),
+                *([sound_words.BOUNDS] if levels.bound.any() or any(each.is_bound for each in levels.points) else []),
+            ],
             "alt": f"Level against speed of {fan}, {where}: from {sound_words.dba(round(float(levels.central[0])))} at "
             f"{sound_words.rpm(levels.reach[0])} to {sound_words.dba(round(float(levels.central[-1])))} at "
             f"{sound_words.rpm(levels.reach[1])}.",
@@ -317,6 +321,11 @@ def _end(value: float) -> float | None:
 
 def _list(values: Array, places: int) -> list[float]:
     return [round(float(each), places) for each in values]
+
+
+def _where(known: NDArray[np.bool_], ends: Array) -> list[float | None]:
+    """Ends of intervals; a bound has none."""
+    return [round(float(end), 3) if flag else None for flag, end in zip(known, ends, strict=True)]
 
 
 def _rpm(speed: float) -> str:

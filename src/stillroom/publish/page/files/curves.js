@@ -73,6 +73,24 @@ Stillroom.curves = (function () {
     return P.table('Pressure against airflow of ' + name, ['Curve', 'Airflow, ' + q.symbol, 'Pressure, ' + p.symbol, '95 % interval'], rows, [1, 2, 3]);
   }
 
+  /** The level's line cut where it begins or ends to be a bound: those stretches are dotted and have no band. @param {any} told @param {number[]} rpm */
+  function stretches(told, rpm) {
+    /** @type {any[]} */ var found = [];
+    for (var first = 0, end; first < rpm.length; first = end) {
+      for (end = first + 1; end < rpm.length && told.bound[end] === told.bound[first];) end += 1;
+      var isBound = told.bound[first];
+      var from = Math.max(0, first - 1);
+      if (end - from > 1) {
+        found.push({ x: rpm.slice(from, end), y: told.level.slice(from, end), kind: isBound ? 'atmost' : 'first',
+          words: isBound && !found.some(function (each) { return each.words; }) ? 'at most' : '' });
+      }
+      if (!isBound && end - first > 1) {
+        found.push({ x: rpm.slice(first, end), y: told.level.slice(first, end), low: told.low.slice(first, end), high: told.high.slice(first, end), kind: 'band' });
+      }
+    }
+    return found;
+  }
+
   /** @param {any} fan @param {any} s */
   function level(fan, s) {
     var told = fan.sound;
@@ -82,7 +100,7 @@ Stillroom.curves = (function () {
     var levels = s.full ? [] : [{ y: s.limit, words: 'your limit, ' + W.withUnit(String(s.limit), 'dBA') }];
     if (told.floor !== null) levels.push({ y: told.floor, words: 'noise floor' });
     var drawing = Stillroom.drawing.chart({ title: 'level', alt: told.alt, xLabel: 'Speed, rpm', yLabel: 'Level, dBA ' + told.at,
-      lines: [{ x: rpm, y: told.level, low: told.low, high: told.high, kind: 'first' }], points: points, levels: levels,
+      lines: stretches(told, rpm), points: points, levels: levels,
       bands: told.avoid.map(function (/** @type {any} */ band) { return { low: band.low * RPM, high: band.high * RPM, words: band.words }; }) });
     var rows = told.speed.map(function (/** @type {number} */ speed, /** @type {number} */ at) {
       return [C.rpm(speed), (told.bound[at] ? 'at most ' : '') + W.rounded(told.level[at], told.low[at], told.high[at]), W.interval(told.low[at], told.high[at])];
