@@ -11,6 +11,7 @@ from pathlib import Path
 from stillroom import wording
 from stillroom.charts.further_series import Chart
 from stillroom.charts.raster import drawn_png
+from stillroom.charts.series import CurveChart
 from stillroom.compare.standing import Standing
 from stillroom.errors import StillroomError
 from stillroom.lab.disputes import disputed, standing_disputes
@@ -213,7 +214,7 @@ def _pictures(contents: Contents, fan: str) -> tuple[tuple[Chart, ...], list[str
     made: list[Chart] = []
     missing: list[str] = []
     try:
-        made.append(curves(lab, book, graph, (), fan, tuple(dict.fromkeys(through)), Condition())[0])
+        made.append(without_flows(curves(lab, book, graph, (), fan, tuple(dict.fromkeys(through)), Condition())[0]))
     except StillroomError as error:
         missing.append(f"No PQ curve is drawn: {error.sentence()}.")
     try:
@@ -221,6 +222,20 @@ def _pictures(contents: Contents, fan: str) -> tuple[tuple[Chart, ...], list[str
     except StillroomError as error:
         missing.append(f"No level against speed is drawn: {error.sentence()}.")
     return tuple(made), missing
+
+
+DOTS = "Dots: where this one mounting meets each obstacle at full speed. What is published stands below."
+"""What the dots of a card's curves are."""
+
+
+def without_flows(chart: CurveChart) -> CurveChart:
+    """PQ curves without the flows of their operating points: one mounting's stand beside no ranked number."""
+    if not chart.points:
+        return chart
+    told = [(each.curve, each.load, "a dot", each.word or wording.UNIQUE_WORD) for each in chart.points]
+    alt = wording.curves_alt("at full speed", [each.label for each in chart.curves], told)
+    points = tuple(replace(each, label="") for each in chart.points)
+    return replace(chart, points=points, notes=(DOTS, *chart.notes), alt=alt)
 
 
 def photo_of(contents: Contents, fan: str) -> Picture | None:

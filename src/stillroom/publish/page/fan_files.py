@@ -144,7 +144,7 @@ class FanFiles:
             ],
             "notes": [
                 *sound_words.said_of(used.marks),
-                *([sound_words.BOUNDS] if levels.bound.any() or any(each.is_bound for each in levels.points) else []),
+                *([sound_words.BOUNDS] if _has_bounds(levels) else []),
             ],
             "alt": f"Level against speed of {fan}, {where}: from {sound_words.dba(round(float(levels.central[0])))} at "
             f"{sound_words.rpm(levels.reach[0])} to {sound_words.dba(round(float(levels.central[-1])))} at "
@@ -240,6 +240,10 @@ def _line(words: str, curve: Curve) -> Json:
 def _points(levels: FanLevels) -> list[list[float | bool]]:
     found = sorted((each for each in levels.points if not each.from_ramp), key=lambda each: each.speed)
     return [[round(each.speed, 4), round(each.level, 3), each.is_bound] for each in found]
+
+
+def _has_bounds(levels: FanLevels) -> bool:
+    return bool(levels.bound.any()) or any(each.is_bound for each in levels.points)
 
 
 def _dispute(each: Any) -> Json:

@@ -6,8 +6,8 @@ from stillroom.lab.pictures.sound.sound_words import OF_TONES
 from stillroom.wording import NOT_UNIQUE_WORD
 
 MEANINGS = {
-    "nozzle below its Reynolds range": "Some flows were so small that the flow nozzle was read below the range for "
-    "which it is calibrated; their uncertainty is larger there, and counted.",
+    "nozzle below its Reynolds range": "Some flows were so small that the flow nozzle’s formula hardly holds; their "
+    "uncertainty is larger, and counted.",
     OF_TONES: "The sound has a clear tone that was heard at one microphone place only: elsewhere it may be louder "
     "or quieter by some dB.",
     "stated bench accuracy": "The airflow comes from a ready-made bench: its uncertainty is the accuracy that is "
