@@ -214,7 +214,8 @@ def _pictures(contents: Contents, fan: str) -> tuple[tuple[Chart, ...], list[str
     made: list[Chart] = []
     missing: list[str] = []
     try:
-        made.append(without_flows(curves(lab, book, graph, (), fan, tuple(dict.fromkeys(through)), Condition())[0]))
+        picture, _ = curves(lab, book, graph, (), fan, tuple(dict.fromkeys(through)), Condition())
+        made.append(without_flows(picture))
     except StillroomError as error:
         missing.append(f"No PQ curve is drawn: {error.sentence()}.")
     try:
@@ -232,7 +233,7 @@ def without_flows(chart: CurveChart) -> CurveChart:
     """PQ curves without the flows of their operating points: one mounting's stand beside no ranked number."""
     if not chart.points:
         return chart
-    told = [(each.curve, each.load, "a dot", each.word or wording.UNIQUE_WORD) for each in chart.points]
+    told = [(each.curve, each.load, "marked by a dot", each.word or wording.UNIQUE_WORD) for each in chart.points]
     alt = wording.curves_alt("at full speed", [each.label for each in chart.curves], told)
     points = tuple(replace(each, label="") for each in chart.points)
     return replace(chart, points=points, notes=(DOTS, *chart.notes), alt=alt)
