@@ -233,7 +233,9 @@ def without_flows(chart: CurveChart) -> CurveChart:
     """PQ curves without the flows of their operating points: one mounting's stand beside no ranked number."""
     if not chart.points:
         return chart
-    told = [(each.curve, each.load, "marked by a dot", each.word or wording.UNIQUE_WORD) for each in chart.points]
+    told = [
+        (each.curve, each.load, "marked by a dot", each.word or wording.UNIQUE_WORD) for each in chart.points
+    ]
     alt = wording.curves_alt("at full speed", [each.label for each in chart.curves], told)
     points = tuple(replace(each, label="") for each in chart.points)
     return replace(chart, points=points, notes=(DOTS, *chart.notes), alt=alt)

@@ -46,7 +46,7 @@ Stillroom.ranking = (function () {
 
   /** How the reasons begin for which a fan has no number, and what a sentence says of them. @type {[RegExp, string][]} */
   var WHYS = [
-    [/^sound measured only with (.+)$/, 'sound was measured only with $1'],
+    [/^sound measured only with (.+)$/, 'sound was measured only with '],
     [/^no sound measured.*$/, 'no sound was measured'],
     [/^price unknown$/, 'the price is not known'],
     [/^price above ([^:]+):.*$/, 'the price is above $1'],
@@ -71,8 +71,12 @@ Stillroom.ranking = (function () {
   /** @param {string} why */
   function reason(why) {
     var known = WHYS.filter(function (each) { return each[0].test(why); })[0];
-    return known ? why.replace(known[0], known[1]) : why;
+    if (!known) return why;
+    return why.replace(known[0], known[1]) + (known === WHYS[0] ? W.listed(why.replace(known[0], '$1').split(', ').map(obstacleWords)) : '');
   }
+
+  /** @param {string} name */
+  function obstacleWords(name) { return release.obstacles[name] ? release.obstacles[name].words : name; }
 
   /** How many fans can be ranked at full speed where none can at the limit. @param {any} found @param {any} s */
   function atFull(found, s) {
