@@ -27,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 from release_lab import write_lab
 
 from stillroom.lab.book import open_book
+from stillroom.lab.executor import shared_workers
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.recipes import build_graph
 from stillroom.lab.reducing import reduce_lab
@@ -121,7 +122,7 @@ def measured(place: Path, fans: int, mountings: int) -> int:
     names = ", ".join(dict.fromkeys(each.what for each in PARTS))
     print(f"{fans} fans, {mountings} mountings each; a release of: {names}")
     print(f"{'':34s}{'wall':>11s} {'processors':>11s} {'peak memory':>11s}")
-    with Lab(path) as lab:
+    with shared_workers(), Lab(path) as lab:
         prepare(lab, path.parent / "raw")
         start = time.perf_counter()
         with timed("gather (rankings, claims, findings)"):

@@ -16,7 +16,7 @@ from stillroom.lab.claims import check_claims
 from stillroom.lab.compared import compared
 from stillroom.lab.disputes import marked
 from stillroom.lab.exclusions import has_lapsed
-from stillroom.lab.executor import Progress, silent
+from stillroom.lab.executor import Progress, shared_workers, silent
 from stillroom.lab.field import Asked, as_written
 from stillroom.lab.measure_words import asked_from, words_of
 from stillroom.lab.registering import Registered, Registry
@@ -129,6 +129,7 @@ class Contents:
         return tuple(sorted({each.fan for one in self.published for each in one.ranking.standings}))
 
 
+@shared_workers()
 def gather(
     lab: Lab,
     name: str,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from stillroom import wording
 from stillroom.errors import BadInput, LabDamaged
-from stillroom.lab.executor import Progress, silent
+from stillroom.lab.executor import Progress, shared_workers, silent
 from stillroom.publish.correcting.gathering import corrected_name, gathered_again
 from stillroom.publish.correcting.moved import FanMoved, MeasureMoved, Moved, Movement
 from stillroom.publish.correcting.notice import notice_of, summary
@@ -47,7 +47,7 @@ def correct(
     """
     if name and not publish:
         raise BadInput("--name", found="no --publish", expected="--publish --name NAME")
-    with open_lab(lab) as opened:
+    with shared_workers(), open_lab(lab) as opened:
         old = read_release(opened.path, release)
         if old.name not in opened.current(Frozen):
             raise LabDamaged("release", place=str(old.folder), found="one of which the journal knows nothing",

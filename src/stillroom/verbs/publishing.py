@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from stillroom import wording
-from stillroom.lab.executor import Progress, silent
+from stillroom.lab.executor import Progress, shared_workers, silent
 from stillroom.lab.pictures.pictures import ranking_words
 from stillroom.publish.contents import Contents, gather
 from stillroom.publish.freezing import freeze
@@ -40,7 +40,7 @@ def publish(
     lab : the lab's folder; the nearest lab.toml upwards where none is given.
     """
     checked_name(name)
-    with open_lab(lab) as opened:
+    with shared_workers(), open_lab(lab) as opened:
         contents = gather(
             opened, name, highlight=highlight, question=question, measures=measure, progress=progress
         )
