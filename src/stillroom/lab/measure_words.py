@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import replace
 from typing import Any
 
 from stillroom.errors import BadInput
 from stillroom.lab.field import Asked
-from stillroom.measures import Condition, as_asked, measure_named
+from stillroom.measures import MEASURES, Condition, Measure, as_asked, measure_named
 from stillroom.vocabulary import from_si, to_si
 
 NUMBER = r"[0-9]{1,9}(?:[.,][0-9]{1,9})?"
 
+_NAMES: dict[str, str] = {
+    words.casefold(): each.name
+    for each in MEASURES
+    for words in (as_asked(each, Condition(for_heat=1.0)).title, each.title, each.name)
+}
+"""{a measure's title or name without case: its name}."""
+
+_TITLES = "|".join(map(re.escape, sorted(_NAMES, key=len, reverse=True)))
+
 _LINE = re.compile(
-    rf"(?P<measure>[\w-]+)"
+    rf"(?P<measure>(?i:{_TITLES})|[\w-]+)"
     rf"(?:\s+through\s+(?P<through>.+?))?"
     rf"(?:\s+at\s+(?:full (?:speed|setting)|(?P<at>{NUMBER})\s*(?P<at_unit>dBA|dB\(A\)|sone|rpm|%|V)))?"
     rf"(?:\s+for\s+(?P<need>{NUMBER})\s*(?P<need_unit>m³/h|m3/h|CFM|cfm|l/s|K))?"
@@ -35,16 +45,20 @@ def asked_from(text: str, place: str = "") -> Asked:
 
     Parameters
     ----------
-    text : MEASURE, and as wanted "through OBSTACLE", "at SETTING" (dBA, sone, rpm, % or V; else full speed), "for" an
-        airflow or a temperature rise that sets the speed, "on RIG". place : where it stands, for errors.
+    text : MEASURE, by its name or its title in any capitals, and as wanted "through OBSTACLE", "at SETTING" (dBA, sone,
+        rpm, % or V; else full speed), "for" an airflow or a temperature rise that sets the speed, "on RIG".
+    place : where it stands, for errors.
 
     Raises
     ------
-    BadInput : the line can't be understood. UnknownThing : a measure that there isn't.
+    BadInput : the line can't be understood; a measure that is nearly named is proposed.
+    UnknownThing : a measure that there isn't.
     """
-    hit = _LINE.fullmatch(" ".join(text.split()))
+    plain = " ".join(text.split())
+    hit = _LINE.fullmatch(plain)
     if hit is None:
-        raise BadInput("measure to publish", place=place, found=repr(text), expected=EXPECTED)
+        expected = EXPECTED + _nearest(plain)
+        raise BadInput("measure to publish", place=place, found=repr(text), expected=expected)
     told: dict[str, Any] = {}
     if hit["at"]:
         told[SETTINGS[hit["at_unit"]]] = _si(hit["at"], hit["at_unit"])
@@ -54,7 +68,27 @@ def asked_from(text: str, place: str = "") -> Asked:
             _value(hit["need"]) if name == "for_heat" else to_si(_value(hit["need"]), hit["need_unit"])
         )
     condition = replace(Condition(obstacle=hit["through"] or "", rig=hit["rig"] or ""), **told)
-    return Asked(as_asked(measure_named(hit["measure"]), condition), condition)
+    return Asked(as_asked(_measure(hit["measure"]), condition), condition)
+
+
+def measure_alone(text: str) -> Measure | None:
+    """The measure that some words name without any condition, by its name or title; None where they don't."""
+    name = _NAMES.get(" ".join(text.split()).casefold())
+    return measure_named(name) if name else None
+
+
+def _measure(words: str) -> Measure:
+    return measure_alone(words) or measure_named(words)
+
+
+_CONDITION = re.compile(r"\s+(?:through|at|for|on)\s")
+
+
+def _nearest(plain: str) -> str:
+    """The measure that a line nearly names, as an error goes on; "" where it names one, or none is near."""
+    head = _CONDITION.split(plain)[0].casefold()
+    close = [] if head in _NAMES else difflib.get_close_matches(head, _NAMES, n=1)
+    return f"; the nearest measure is {_NAMES[close[0]]}" if close else ""
 
 
 def _value(text: str) -> float:
