@@ -125,7 +125,8 @@ def as_before(
         )
     made = decisions(lab, book, graph, open_, action, reason, by)
     return [
-        replace(each, reason=f"{lapsed[each.rule, each.subject].reason} (again: {reason})") for each in made
+        replace(each, reason=f"{'; '.join(dict.fromkeys(lapsed[each.rule, each.subject]))} (again: {reason})")
+        for each in made
     ]
 
 
