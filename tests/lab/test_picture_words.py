@@ -14,6 +14,7 @@ from stillroom.lab.eras.bridges import BRIDGED, ERA_LEFT_OUT, Bridging
 from stillroom.lab.eras.control_charts import ChartEvent
 from stillroom.lab.field import Asked
 from stillroom.lab.pictures.claim_pictures import claim_chart
+from stillroom.lab.pictures.condition_words import through_phrase
 from stillroom.lab.pictures.control_picture import _events
 from stillroom.lab.pictures.obstacle_pictures import measured_obstacles, obstacle_curves
 from stillroom.lab.pictures.picture_words import described, short_name, versions_in_words
@@ -42,10 +43,31 @@ def test_versions_are_said_in_words(opened: Opened) -> None:
     _, book, _ = opened
     told = [Obstacle(obstacle="rad27", version=each, description="radiator, 27 mm thick") for each in "12"]
     book = dataclasses.replace(book, obstacles=dict(book.obstacles) | {each.name: each for each in told})
-    assert spaced(described(book, "rad27@2")) == "radiator, 27 mm thick (rad27, version 2)"
+    assert spaced(described(book, "rad27@2")) == "rad27 version 2 (radiator, 27 mm thick)"
     assert spaced(short_name(book, "rad27@1 + mesh@1")) == "rad27 version 1 + mesh"
     assert spaced(versions_in_words("dust filter@3 + rad27@2")) == "dust filter version 3 + rad27 version 2"
     assert versions_in_words("20 Pa at 60 m³/h") == "20 Pa at 60 m³/h"
+
+
+def test_the_version_of_an_obstacle_is_said_where_there_are_several(opened: Opened) -> None:
+    _, book, _ = opened
+    told = {"obstacle": "rad27@1", "speed": None}
+    assert through_phrase(told, book) == "through rad27"
+    assert spaced(through_phrase(told)) == "through rad27 version 1"
+    two = [Obstacle(obstacle="rad27", version=each) for each in "12"]
+    both = dataclasses.replace(book, obstacles=dict(book.obstacles) | {each.name: each for each in two})
+    assert spaced(through_phrase(told, both)) == "through rad27 version 1"
+    assert through_phrase({"obstacle": None, "speed": None}, book) == ""
+
+
+def test_one_obstacle_is_called_by_its_name_whatever_it_is_described_as(opened: Opened) -> None:
+    lab, book, graph = opened
+    for said, words in (("radiator, 27 mm thick", "rad27 (radiator, 27 mm thick)"), (None, "rad27")):
+        record = Obstacle(obstacle="rad27", version="1", description=said)
+        known = dataclasses.replace(book, obstacles=dict(book.obstacles) | {record.name: record})
+        picture, _ = obstacle_curves(lab, known, graph, ("rad27",))
+        assert spaced(picture.title).startswith(f"How {words} resists the air: Δp = ")
+        assert picture.curves[0].label == words
 
 
 def test_a_ranking_says_what_it_goes_through_in_words(opened: Opened) -> None:

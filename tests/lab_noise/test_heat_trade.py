@@ -40,6 +40,7 @@ def test_the_line_is_the_closed_form_at_its_level_and_meets_the_ranking(warm: He
     picture, name = heat_trade_chart(warm.lab, book, warm.graph, asked, found, "Birch")
     assert name == "tradeoff-heat-heat-1-birch-alder-dogwood"
     assert picture.cue.endswith("lower is cooler")
+    assert picture.alt.startswith("Temperature rise through rad against level at 0.5\u00a0m, three fans.")
     lines = {each.label: each for each in picture.lines}
     assert lines["Birch"].accent
     alder = lines["Alder"]

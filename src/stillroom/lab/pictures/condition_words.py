@@ -6,7 +6,8 @@ Words are made of the conditions as they stand beside a finished answer, so that
 from __future__ import annotations
 
 from stillroom import wording
-from stillroom.lab.pictures.picture_words import versions_in_words
+from stillroom.lab.book import Book
+from stillroom.lab.pictures.picture_words import short_name, versions_in_words
 from stillroom.lab.system_words import (
     ALTITUDE,
     BESIDE,
@@ -25,10 +26,16 @@ def speed_phrase(told: Conditions) -> str:
     return "at full speed" if told["speed"] == "full setting" else f"at {told['speed']}"
 
 
-def through_phrase(told: Conditions) -> str:
-    """What the air goes through: "through rad27", "through three tiles of rad27", or ""."""
-    words = told.get("through") or told["obstacle"]
-    return f"through {tiles_of(told)}{versions_in_words(str(words))}" if words else ""
+def through_phrase(told: Conditions, book: Book | None = None) -> str:
+    """What the air goes through: "through rad27", "through three tiles of rad27", or "".
+
+    Parameters
+    ----------
+    book : where given, the version of an obstacle is left out of which it knows only one.
+    """
+    words = str(told.get("through") or told["obstacle"] or "")
+    named = short_name(book, words) if book else versions_in_words(words)
+    return f"through {tiles_of(told)}{named}" if words else ""
 
 
 def tiles_of(told: Conditions) -> str:

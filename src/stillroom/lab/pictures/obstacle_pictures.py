@@ -190,7 +190,7 @@ def _title(book: Book, drawn: Sequence[_Drawn], flow_unit: str) -> str:
     """The finding: how many times the most restrictive one resists as much as the least."""
     if len(drawn) == 1:
         node, _, obstacle = drawn[0]
-        return f"What {_label(book, node)} resists: Δp = {obstacle.resistance.law.value}"
+        return f"How {_label(book, node)} resists the air: Δp = {obstacle.resistance.law.value}"
     common = min(each.resistance.reach[1] for _, _, each in drawn)
     order = sorted(drawn, key=lambda each: _drop(each[2], np.array([common])))
     ratio = _drop(order[-1][2], np.array([common])) / _drop(order[0][2], np.array([common]))

@@ -51,9 +51,12 @@ def _short(book: Book, name: str) -> str:
 
 
 def described(book: Book, obstacle: str) -> str:
-    """An obstacle in words: its description and its short name, with the version where there are several."""
+    """An obstacle in words: its short name, with the version where there are several, and its description after it.
+
+    The name needs no article, whatever the description says: "rad27 version 2 (radiator, 27 mm thick)".
+    """
     record = versions.record_of(book.obstacles, obstacle)
     if record is None:
         return short_name(book, obstacle)
     name = _short(book, versions.versioned(record.obstacle, record.version))
-    return f"{record.description} ({name.replace(' version', ', version')})" if record.description else name
+    return f"{name} ({record.description})" if record.description else name

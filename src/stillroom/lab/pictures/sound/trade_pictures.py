@@ -162,7 +162,7 @@ def trade_of(
     lines = tuple(_line(each, found, unit, louder, accent=each.used.fan == fan) for each in ways)
     free = all(FREE_AIR in each.used.marks for each in ways)
     at = words.at(geometry)
-    through = through_phrase(told)
+    through = through_phrase(told, book)
     shown = (
         "bands and marks at the limits show 95 %"
         if lines[0].low
