@@ -12,7 +12,7 @@ from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.errors import BadInput, StillroomError, UnknownThing
 from stillroom.lab.book import open_book
 from stillroom.lab.compared import compared
-from stillroom.lab.disputes import disputed, standing_disputes
+from stillroom.lab.disputes import disputed, disputes_of, standing_disputes
 from stillroom.lab.intake.intake import bring_in
 from stillroom.lab.margin_words import margin_in
 from stillroom.lab.measure_words import asked_from
@@ -20,7 +20,11 @@ from stillroom.lab.recipes import build_graph
 from stillroom.lab.registering import Registered, Registry
 from stillroom.lab.whole import worked_out
 from stillroom.measures import measure_named
+from stillroom.publish.account import account_of
 from stillroom.publish.contents import gather
+from stillroom.publish.correcting.comparing import Then, compare_measure
+from stillroom.publish.page.fan_files import FanFiles
+from stillroom.publish.standing_words import readers_word
 from stillroom.records.publishing import Round
 from stillroom.records.settings import template
 from stillroom.store import folder
@@ -256,6 +260,36 @@ def test_a_dispute_is_about_its_measure(lab: Lab, told: str, asked: str, is_disp
     assert bool(disputed(open_book(lab), "Sedge", asked)) is is_disputed
 
 
+@pytest.mark.parametrize("told", ["Free airflow", "FREE AIRFLOW", "Free-Airflow"])
+def test_a_dispute_may_name_a_measure_by_its_title(lab: Lab, told: str) -> None:
+    table(lab, "disputes.csv", f"fan,measure,since,text\nSedge,{told},2026-11-20,No\n")
+    book = open_book(lab)
+    assert disputed(book, "Sedge", "free-airflow at 1500 rpm")
+    assert not disputed(book, "Sedge", "maximum-pressure")
+
+
+def test_a_dispute_names_its_fan_in_any_capitals_and_counts_wherever_the_fan_stands(lab: Lab) -> None:
+    measure(lab, "Sedge")
+    measure(lab, "Tormentil")
+    table(lab, "disputes.csv", "fan,since,text,settled\nSEDGE,2026-11-20,No,\nsedge,2026-11-02,No,yes\n")
+    contents = gather(lab, "one", measures=(FREE,))
+    book = contents.book
+    assert [each.since for each in disputes_of(book, "Sedge")] == ["2026-11-02", "2026-11-20"]
+    assert disputes_of(book, "sedge") == disputes_of(book, "Sedge")
+    assert not disputes_of(book, "Tormentil")
+    (line,) = (each for each in contents.published[0].ranking.standings if each.fan == "Sedge")
+    assert "under dispute since 2026-11-20" in line.marks
+    page = FanFiles(contents, account_of(contents)).of("Sedge")
+    assert [each["since"] for each in page["disputes"]] == ["2026-11-02", "2026-11-20"]
+
+
+def test_of_two_fans_that_differ_in_capitals_only_a_dispute_is_about_the_one_that_it_names(lab: Lab) -> None:
+    table(lab, "fans.csv", "fan,maker\nSedge,Quillmoor\nSEDGE,Fennock\n")
+    table(lab, "disputes.csv", "fan,since,text\nSEDGE,2026-11-20,No\n")
+    assert not disputed(open_book(lab), "Sedge")
+    assert disputed(open_book(lab), "SEDGE")
+
+
 def test_the_oldest_dispute_tells_since_when(lab: Lab) -> None:
     table(lab, "disputes.csv", "fan,since,text\nSedge,2026-11-20,No\nSedge,2026-11-02,No\n")
     assert disputed(open_book(lab), "Sedge") == "under dispute since 2026-11-02"
@@ -291,3 +325,21 @@ def test_a_disputed_number_carries_the_mark(lab: Lab) -> None:
     assert "under dispute since 2026-11-20" in marks[FREE, "Sedge"]
     del marks[FREE, "Sedge"]
     assert not any("dispute" in mark for each in marks.values() for mark in each)
+
+
+def test_what_is_said_twice_is_said_in_the_same_words(lab: Lab) -> None:
+    measure(lab, "Sedge")
+    measure(lab, "Tormentil")
+    contents = gather(lab, "one", measures=(FREE,))
+    (published,) = contents.published
+    now = replace(published.ranking, unit="dBA", margin=Margin(1.0, MarginKind.ABSOLUTE))
+    told = now.as_dict() | {"margin": {"size": 2.0, "kind": "absolute"}}
+    moved = compare_measure(Then("level", "", "level", told, {}), now, now)
+    assert "The practical margin was 2 dB and is 1 dB now." in moved.notes
+
+    unranked = replace(published.ranking.standings[-1], rank=None)
+    ranking = replace(published.ranking, best=(), standings=(*published.ranking.standings[:-1], unranked))
+    shown = replace(contents, published=(replace(published, ranking=ranking),))
+    page = FanFiles(shown, account_of(shown)).of(unranked.fan)
+    assert page["standings"][0]["verdict"] == readers_word(unranked, ranking) == "not ranked"
+    assert account_of(contents).document.footer == contents.imprint == "Test · release one"

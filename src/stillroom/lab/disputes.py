@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from stillroom.compare.standing import Ranking
 from stillroom.errors import StillroomError
-from stillroom.lab.book import Book
-from stillroom.lab.measure_words import asked_from, words_of
+from stillroom.lab.book import Book, fans_known
+from stillroom.lab.field import written_among
+from stillroom.lab.measure_words import asked_from, measure_alone, words_of
 from stillroom.records.publishing import Dispute
 
 MARK = "under dispute since"
@@ -31,22 +32,28 @@ def standing_disputes(book: Book, fan: str = "", measure: str = "") -> list[Disp
     A dispute without a measure is about all of the fan's numbers; one that names a measure without a condition
     ("airflow") about all numbers of that measure.
     """
-    found = [
+    return [
         each
-        for each in book.disputes.values()
-        if not each.settled
-        and (not fan or each.fan.casefold() == fan.casefold())
-        and (not measure or _is_about(each.measure or "", measure))
+        for each in disputes_of(book, fan)
+        if not each.settled and (not measure or _is_about(each.measure or "", measure))
     ]
+
+
+def disputes_of(book: Book, fan: str = "") -> list[Dispute]:
+    """All disputes, settled or not, oldest first; of one fan where it is named, whatever the case of either name."""
+    known = {*book.fans, *fans_known(book).values(), *(each.fan for each in book.legacy.values())}
+    whom = written_among(known, fan)
+    found = [each for each in book.disputes.values() if not fan or written_among(known, each.fan) == whom]
     return sorted(found, key=lambda each: (each.since, each.name))
 
 
 def _is_about(told: str, measure: str) -> bool:
     plain = " ".join(told.split())
-    if not plain or plain == measure.partition(" ")[0]:
+    if not plain:
         return True
     try:
-        return words_of(asked_from(plain)) == words_of(asked_from(measure))
+        asked, alone = asked_from(measure), measure_alone(plain)
+        return alone.name == asked.measure.name if alone else words_of(asked_from(plain)) == words_of(asked)
     except StillroomError:
         return plain.casefold() == measure.casefold()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from stillroom.compare.candidates import Excluded, LegacyNumber
@@ -48,8 +48,13 @@ class Field:
 def as_written(book: Book, graph: Graph, fans: Sequence[str]) -> tuple[str, ...]:
     """Names of fans as the lab writes them, whatever their case; one that it doesn't know, or knows twice, as told."""
     known = graph.fans | set(book.fans) | {each.fan for each in book.legacy.values()}
-    same = {each: [one for one in known if one.casefold() == each.strip().casefold()] for each in fans}
-    return tuple(each if each in known or len(same[each]) != 1 else same[each][0] for each in fans)
+    return tuple(written_among(known, each) for each in fans)
+
+
+def written_among(known: Collection[str], fan: str) -> str:
+    """A fan's name as it is among the known ones, whatever its case; as told where none fits, or several do."""
+    same = [one for one in known if one.casefold() == fan.strip().casefold()]
+    return fan if fan in known or len(same) != 1 else same[0]
 
 
 def field_of(book: Book, graph: Graph, asked: Asked) -> Field:

@@ -64,13 +64,12 @@ def _document(contents: Contents, folder: Path) -> Document:
     blocks += _charts(folder)
     blocks += _accepted(contents)
     blocks += [Heading(1, "Measures"), _measures(contents)]
-    who = contents.settings.name
     return Document(
         title=f"Release {contents.name}",
-        subtitle=who,
+        subtitle=contents.settings.name,
         date=contents.date,
         blocks=tuple(blocks),
-        footer=f"{who} · {contents.name}",
+        footer=contents.imprint,
     )
 
 

@@ -141,7 +141,7 @@ def _document(
         subtitle=f"{contents.name}: {wording.plural(len(contents.published), 'measure')} in words",
         date=contents.date,
         blocks=tuple(blocks),
-        footer=f"{contents.settings.name} · {contents.name}",
+        footer=contents.imprint,
     )
 
 

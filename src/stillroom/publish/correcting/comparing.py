@@ -9,10 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from stillroom.compare.candidates import MarginKind
+from stillroom.compare.candidates import Margin, MarginKind
 from stillroom.compare.standing import Ranking
 from stillroom.core.arrays import Array
 from stillroom.core.intervals import coverage_interval
+from stillroom.lab.ranking_words import margin_words
 from stillroom.measures import measure_named
 from stillroom.publish.correcting.moved import (
     Difference,
@@ -193,7 +194,7 @@ def _notes(then: Mapping[str, Any], now: Ranking) -> list[str]:
         notes.append(f"The measure is defined otherwise now: version {then['version']}, now {now.version}; "
                      "old and new values are not of the same quantity.")  # fmt: skip
     if then["margin"] != _margin(now):
-        was, current = (_margin_words(each, now.unit) for each in (then["margin"], _margin(now)))
+        was, current = (margin_words(each, now.unit) for each in (_margin_told(then["margin"]), now.margin))
         notes.append(f"The practical margin was {was} and is {current} now.")
     before, after = dict(then["conditions"]), dict(now.conditions)
     for name in dict.fromkeys([*before, *after]):
@@ -209,9 +210,9 @@ def _margin(ranking: Ranking) -> dict[str, Any]:
     return {"size": ranking.margin.size, "kind": ranking.margin.kind.value}
 
 
-def _margin_words(margin: Mapping[str, Any], symbol: str) -> str:
-    size = float(margin["size"])
-    return f"{size:g} {symbol}" if margin["kind"] == MarginKind.ABSOLUTE else f"{100 * size:.3g} %"
+def _margin_told(told: Mapping[str, Any]) -> Margin:
+    """The margin of a release, as its document has it."""
+    return Margin(float(told["size"]), MarginKind(told["kind"]))
 
 
 def _told(value: object) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from stillroom import wording
-from stillroom.lab.disputes import standing_disputes
+from stillroom.lab.disputes import disputes_of, standing_disputes
 from stillroom.lab.exclusions import has_lapsed
 from stillroom.publish.account.whole_release import flat, one_line
 from stillroom.publish.document import Block, Bullets, Callout, CalloutKind, Grid, Heading, Paragraph
@@ -19,11 +19,7 @@ def dispute_parts(material: Material) -> Iterator[Block]:
     """The disputes that stand, as a mark on top; those that were settled as a list."""
     for each in standing_disputes(material.book, material.fan):
         yield Callout(CalloutKind.CAUTION, material.veil.over(_words(each)))
-    settled = [
-        each
-        for each in material.book.disputes.values()
-        if each.settled and each.fan.casefold() == material.fan.casefold()
-    ]
+    settled = [each for each in disputes_of(material.book, material.fan) if each.settled]
     if settled:
         yield Paragraph("Disputes that were settled:")
         yield Bullets(tuple(material.veil.over(_words(each)) for each in settled))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 from typing import Any
 
@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from stillroom import wording
 from stillroom.compare.claims import ClaimCheck
-from stillroom.compare.standing import Standing
 from stillroom.core.arrays import Array
 from stillroom.core.characteristic import Part
 from stillroom.core.intervals import coverage_interval
@@ -20,6 +19,7 @@ from stillroom.core.mounted import Curve, MountedFan
 from stillroom.core.sound.fan_levels import FanLevels
 from stillroom.errors import NotPossible, StillroomError
 from stillroom.lab.curves import load_fan, result_of
+from stillroom.lab.disputes import disputes_of
 from stillroom.lab.heat.loading import load_heat
 from stillroom.lab.heat.nodes import HeatNode, rig_words
 from stillroom.lab.pictures.curve_pictures import first_mounting
@@ -31,6 +31,7 @@ from stillroom.measures import Condition
 from stillroom.measures.value import curve_in
 from stillroom.publish.account import Account, Kind
 from stillroom.publish.contents import Contents, Published
+from stillroom.publish.standing_words import readers_word
 from stillroom.vocabulary import unit
 
 Json = dict[str, Any]
@@ -74,7 +75,7 @@ class FanFiles:
         """
         return {
             "name": fan,
-            "disputes": [_dispute(each) for each in self.book.disputes.values() if each.fan == fan],
+            "disputes": [_dispute(each) for each in disputes_of(self.book, fan)],
             "curves": _or_why(lambda: self._curves(fan)),
             "sound": _or_why(lambda: self._sound(fan)),
             "heat": _or_why(lambda: self._heat(fan)),
@@ -303,20 +304,13 @@ def _standing(published: Published, fan: str) -> Json | None:
         "ends": list(found.ends) if found.ends else None,
         "bound": found.bound.value,
         "unit": ranking.unit,
-        "verdict": _verdict(found, ranking.best),
+        "verdict": readers_word(found, ranking),
         "rank": list(found.rank) if found.rank else None,
         "of": len([each for each in ranking.standings if each.rank]),
         "how": found.how.value,
         "basis": f"{wording.plural(found.samples, 'sample')}, {wording.plural(found.mountings, 'mounting')}",
         "marks": list(found.marks),
     }
-
-
-def _verdict(found: Standing, best: Sequence[str]) -> str:
-    """What readers are told: ahead of all, too close to call, or behind; nothing of a number without rank."""
-    if found.fan in best:
-        return wording.mark_for(len(best))
-    return "behind" if found.rank else "not judged"
 
 
 def _end(value: float) -> float | None:
