@@ -87,6 +87,7 @@ def test_every_ranked_fan_has_a_card_on_one_sheet(
         *photos, curve, level = spoken
         assert photos == [f"Photo of {fan}"] * (photo_of(gathered, fan) is not None)
         assert "PQ curves, static pressure against airflow" in curve
+        assert "m³/h" not in curve.replace("Airflow, m³/h", "")
         assert "Level" in level
         said = told[fan]
         assert f"release {gathered.name} · {gathered.date}" in said
