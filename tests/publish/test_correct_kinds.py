@@ -28,6 +28,7 @@ from stillroom.publish.parts import PARTS
 from stillroom.publish.release import read_release
 from stillroom.records.acts import Decision
 from stillroom.records.fields import as_json
+from stillroom.store.files import sha256_of
 from stillroom.store.journal import Note
 from stillroom.store.lab import Lab
 from stillroom.verbs import add, correct
@@ -266,9 +267,11 @@ def test_a_measure_that_can_t_be_had_any_more_is_said(lab: Path) -> None:
     standings = lab / "releases" / "autumn" / "standings"
     shutil.copy(standings / "airflow-through-rad27.json", standings / "airflow-through-oldrad.json")
     evidence = lab / "releases" / "autumn" / "evidence.npz"
+    before = sha256_of(evidence)
     with np.load(evidence) as kept:
         rows = {**kept, "airflow-through-oldrad": kept["airflow-through-rad27"]}
     np.savez(evidence, **rows)
+    damaged(lab, "manifest.json", lambda text: text.replace(before, sha256_of(evidence)))
     said = correct("autumn", lab=lab)
     assert "oldrad" in measure(said, "airflow-through-oldrad")["gone"]
     assert any("oldrad" in each for each in said.data["unknown"])
