@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from stillroom.lab.book import Book
 from stillroom.publish.correcting.changes import Change, Matter, in_order, settings_changed, versions_changed
 from stillroom.publish.correcting.moved import (
     Difference,
@@ -24,10 +25,14 @@ from stillroom.publish.correcting.moved import (
 from stillroom.publish.correcting.notice import notice_of, summary
 from stillroom.publish.correcting.pieces import charts_moved, documents_moved
 from stillroom.publish.correcting.publishing import lead_to
+from stillroom.publish.correcting.records_changed import of_fields
 from stillroom.publish.correcting.sentences import sentences_moved
+from stillroom.publish.correcting.turned import Turned
 from stillroom.publish.correcting.words import change_words, is_printed, share_words, value_words
 from stillroom.publish.document.as_html import as_html
 from stillroom.publish.release import Release
+from stillroom.records.settings import Settings
+from stillroom.store.journal import Entry
 
 HOSTILE = '</script><img src=x onerror="alert(1)">'
 
@@ -89,6 +94,28 @@ def test_sentences_that_are_gone_or_new_stand_alone() -> None:
 def test_the_order_of_sentences_moves_nothing() -> None:
     told = [said("Ash leads.", "Ash"), said("Birch trails.", "Birch")]
     assert sentences_moved(told, told[::-1]) == ()
+
+
+FANS = ("Ash", "Birch", "Sedge", "Sedge R12", "Salt and Ash")
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "moves"),
+    [
+        ("Open: which of Ash, Birch and Sedge leads.", "Open: which of Sedge, Ash and Birch leads.", False),
+        ("Not told apart: Ash or Birch.", "Not told apart: Birch or Ash.", False),
+        ("Marked: Sedge R12, Sedge and Ash.", "Marked: Sedge, Ash and Sedge R12.", False),
+        ("Marked: Salt and Ash and Birch.", "Marked: Birch and Salt and Ash.", False),
+        ("Ash is ahead of Birch.", "Birch is ahead of Ash.", True),
+        ("Ash has 50, Birch and Sedge 49.", "Birch has 50, Ash and Sedge 49.", True),
+        ("Of Ash and Birch, 9 apart, Ash leads.", "Of Birch and Ash, 9 apart, Birch leads.", True),
+        ("Marked: Ash, Birch and Sedge.", "Marked: Ash, Birch or Sedge.", True),
+        ("Ash and Birch lead by 10.", "Birch and Ash lead by 9.", True),
+    ],
+)  # fmt: skip
+def test_another_order_of_listed_fans_moves_no_sentence(then: str, now: str, *, moves: bool) -> None:
+    found = sentences_moved([said(then, *FANS)], [said(now, *FANS[::-1])])
+    assert found == ((SentenceMoved("airflow", "best", then, now),) if moves else ())
 
 
 # --- charts and documents ----------------------------------------------------------------------------------------
@@ -194,6 +221,50 @@ def test_another_leader_and_another_set_of_possible_bests_are_told_apart() -> No
     told = " ".join(summary(moved(same)))
     assert "The same fan leads, but others may be the best in one measure: Level." in told
     assert "Another fan" not in told
+
+
+NO_BOOK = Book(Settings(), *({} for _ in range(10)))
+
+
+def turned(before: dict[str, Any], now: dict[str, Any]) -> Turned:
+    """A nozzle that was told otherwise."""
+    entry = Entry(412, "2026-11-25T10:00:00", "tk", "nozzle", "N40", now, "", "")
+    return Turned("nozzle", "N40", {"nozzle": "N40"} | before, {"nozzle": "N40"} | now, entry)
+
+
+def test_what_one_entry_changed_is_told_with_its_reason_once() -> None:
+    entered = {"entry": 412, "date": "2026-11-25", "why": "certificate C-8, in place of C-7"}
+    changes = (
+        Change(Matter.NOZZLE, "bore of nozzle N40: 40.0\u00a0mm → 39.6\u00a0mm", subject="N40", **entered),
+        Change(Matter.NOZZLE, "date of nozzle N40: 2024-01-01 → 2026-01-01", subject="N40", **entered),
+        Change(Matter.NOZZLE, "bore of nozzle N25: 25.0\u00a0mm → 25.1\u00a0mm", 413, "2026-11-25"),
+    )
+    text = as_html(notice_of(moved(measure(ASH, BIRCH), changes=changes)))
+    assert text.count("certificate C-8") == 1
+    assert text.count("journal entry 412") == 1
+    assert (
+        "39.6\u00a0mm; date of nozzle N40: 2024-01-01 → 2026-01-01 (certificate C-8, in place of C-7)" in text
+    )
+    assert text.count("journal entry 413") == 1
+
+
+@pytest.mark.parametrize(
+    ("before", "why"),
+    [("C-7", "certificate C-8, in place of C-7"), (None, "certificate C-8"), ("C-8", "certificate C-8")],
+)
+def test_a_new_certificate_is_the_reason_of_what_changed_with_it_and_no_change_beside(
+    before: str | None, why: str
+) -> None:
+    one = turned({"bore": 0.04, "certificate": before}, {"bore": 0.0396, "certificate": "C-8"})
+    told = [(words, reason) for _, words, reason in of_fields(NO_BOOK, one)]
+    assert told == [("bore of nozzle N40: 40\u00a0mm → 39.6\u00a0mm", why)]
+
+
+def test_a_certificate_that_changed_alone_is_the_change() -> None:
+    one = turned({"bore": 0.04, "certificate": "C-7"}, {"bore": 0.04, "certificate": "C-8"})
+    assert [(words, why) for _, words, why in of_fields(NO_BOOK, one)] == [
+        ("certificate of nozzle N40: C-7 → C-8", "")
+    ]
 
 
 def test_a_draft_says_that_it_is_one() -> None:

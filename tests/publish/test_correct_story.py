@@ -164,7 +164,8 @@ def test_why_is_told_by_the_journal(story: Story) -> None:
     words = [each["words"] for each in story.drafted.data["changes"]]
     assert f"bore of nozzle N40: {OLD}\u00a0mm → {NEW}\u00a0mm" in words
     bore = next(each for each in story.drafted.data["changes"] if each["words"].startswith("bore"))
-    assert bore["why"] == "certificate N-2026-07"
+    assert bore["why"] == "certificate N-2026-07, in place of N-2024-34"
+    assert not any(each.startswith("certificate of nozzle N40") for each in words)
     assert bore["entry"] > 0
     assert re.fullmatch(r"\d{4}-\d\d-\d\d", bore["date"])
 

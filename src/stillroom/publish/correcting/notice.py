@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from stillroom import wording
 from stillroom.publish.correcting.changes import Change
@@ -122,10 +124,20 @@ def _causes(changes: Sequence[Change]) -> Iterator[Block]:
     beside = [each for each in changes if not each.matter.corrects]
     if about:
         yield Heading(1, "What was changed, and why")
-        yield Bullets(tuple(_cause(each) for each in about))
+        yield Bullets(tuple(_told_once(about)))
     if beside:
         yield Heading(1, "What else is new since")
-        yield Bullets(tuple(_cause(each) for each in beside))
+        yield Bullets(tuple(_told_once(beside)))
+
+
+def _told_once(changes: Iterable[Change]) -> Iterator[str]:
+    """Changes in words; what one entry changed of a record shares its reason and its day."""
+    for (entry, _), group in groupby(changes, lambda each: (each.entry, each.why)):
+        same = list(group)
+        if entry:
+            yield _cause(replace(same[0], words="; ".join(each.words for each in same)))
+        else:
+            yield from map(_cause, same)
 
 
 def _cause(change: Change) -> str:

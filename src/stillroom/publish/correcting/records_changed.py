@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from stillroom import wording
 from stillroom.lab.book import Book, Placed, by_path, place_all, row_for
@@ -110,7 +111,7 @@ class _Places:
 
 def _changes_of(book: Book, one: Turned, places: _Places | None) -> Iterator[Change]:
     fan = places.fan(one) if places else ""
-    for matter, words, why in _OWN.get(one.kind, _of_fields)(book, one):
+    for matter, words, why in _OWN.get(one.kind, of_fields)(book, one):
         entry = one.entry
         yield Change(matter, words, entry.sequence, entry.time[:10], entry.by, why, fan, one.name)
 
@@ -119,11 +120,18 @@ Said = list[tuple[Matter, str, str]]
 """(matter, words, reason) of what changed in a record."""
 
 
-def _of_fields(book: Book, one: Turned) -> Said:
-    matter = MATTERS.get(one.kind, Matter.OTHER)
-    told = one.body.get("certificate")
-    why = f"certificate {told}" if told and one.now else withdrawn_for(one)
-    return [(matter, words, why) for words in field_words(book, one)]
+CERTIFICATE = "certificate"
+
+
+def of_fields(book: Book, one: Turned) -> Said:
+    """What changed in a record, field by field; a new certificate is the reason of what changed with it."""
+    matter, words = MATTERS.get(one.kind, Matter.OTHER), field_words(book, one)
+    new, old = (dict(each or {}).get(CERTIFICATE) for each in (one.now, one.before))
+    why = f"certificate {new}" if new else withdrawn_for(one)
+    if one.before is not None and new and new != old:
+        others = field_words(book, replace(one, before={**one.before, CERTIFICATE: new}))
+        words, why = (others, why + (f", in place of {old}" if old else "")) if others else (words, "")
+    return [(matter, each, why) for each in words]
 
 
 def withdrawn_for(one: Turned) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stillroom import wording
 from stillroom.publish.correcting.moved import SentenceMoved
 
 
@@ -21,7 +23,8 @@ def sentences_moved(
     Returns
     -------
     In the order of the old account. Two sentences about one measure and of one kind are one that changed where
-    they name the same fans, else the first that is gone beside the first that came.
+    they name the same fans, else the first that is gone beside the first that came. One that lists the same fans in
+    another order says the same: it is none that changed.
     """
     old, new = _groups(then), _groups(now)
     found: list[SentenceMoved] = []
@@ -40,9 +43,9 @@ def _groups(told: Sequence[Mapping[str, Any]]) -> dict[tuple[str, str], list[Map
 def _moved(
     group: tuple[str, str], old: Sequence[Mapping[str, Any]], new: Sequence[Mapping[str, Any]]
 ) -> list[SentenceMoved]:
-    stands = {str(each["text"]) for each in old} & {str(each["text"]) for each in new}
-    gone = [each for each in old if each["text"] not in stands]
-    came = [each for each in new if each["text"] not in stands]
+    stands = {_unordered(each) for each in old} & {_unordered(each) for each in new}
+    gone = [each for each in old if _unordered(each) not in stands]
+    came = [each for each in new if _unordered(each) not in stands]
     found = []
     for each in gone:
         same = next((one for one in came if set(one["fans"]) == set(each["fans"])), None)
@@ -54,3 +57,28 @@ def _moved(
         SentenceMoved(*group, str(each["text"]), str(same["text"]) if same else "") for each, same in found
     ]
     return moved + [SentenceMoved(*group, "", str(each["text"])) for each in came]
+
+
+def _unordered(sentence: Mapping[str, Any]) -> str:
+    """A sentence with the fans that stand one after another in a list sorted.
+
+    Names are put in order only within one list ("A, B and C"): "A is ahead of B" is not "B is ahead of A".
+    """
+    names = sorted(
+        (re.escape(wording.isolate(str(each))) for each in sentence["fans"]), key=len, reverse=True
+    )
+    if len(names) < 2:
+        return str(sentence["text"])
+    name = rf"(?<!\w)(?:{'|'.join(names)})(?!\w)"
+    parted = re.compile(rf"({name})")
+    return re.sub(
+        rf"{name}(?:(?:, | and | or ){name})+",
+        lambda found: _sorted(parted.split(found[0])),
+        str(sentence["text"]),
+    )
+
+
+def _sorted(parts: Sequence[str]) -> str:
+    """A list of names taken apart, with its names sorted: they stand between what parts them, second, fourth …"""
+    names = iter(sorted(parts[1::2]))
+    return "".join(next(names) if at % 2 else each for at, each in enumerate(parts))
