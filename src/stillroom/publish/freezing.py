@@ -23,6 +23,7 @@ from stillroom.publish.index_page import write_index
 from stillroom.publish.methods_used import methods_used
 from stillroom.publish.parts import PARTS, Part
 from stillroom.publish.release import ABOUT, EVIDENCE, SCHEMA, Release, checked_name, read_release
+from stillroom.publish.unwritten import unwritten
 from stillroom.records.fields import as_json
 from stillroom.records.program import VERSION
 from stillroom.records.publishing import Frozen
@@ -61,7 +62,7 @@ def freeze(contents: Contents, progress: Progress = silent, *, parts: tuple[Part
         beside.rename(folder)
         settle(home)
     except OSError as error:
-        raise _unwritten("release", error, folder) from error
+        raise unwritten("release", error, folder) from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     try:
@@ -88,12 +89,6 @@ def _refuse_taken(contents: Contents, home: Path) -> None:
         found = f"{taken!r}, of which the journal knows nothing"
         expected = "another name; or take that away: it was put there by hand, or its making was interrupted"
     raise BadInput("release", place=str(home / taken), found=found, expected=expected)
-
-
-def _unwritten(thing: str, error: OSError, place: Path) -> StillroomError:
-    found = error.strerror or str(error)
-    return StillroomError(thing, place=str(error.filename or place), found=found,
-                          expected="room and the right to write")  # fmt: skip
 
 
 def _keep(contents: Contents, folder: Path) -> None:
@@ -139,7 +134,7 @@ def _write(contents: Contents, folder: Path, parts: tuple[Part, ...], progress: 
         try:
             made |= dict.fromkeys(part.make(contents, place, progress), part.what)
         except OSError as error:
-            raise _unwritten(f"release, {part.what}", error, place) from error
+            raise unwritten(f"release, {part.what}", error, place) from error
     return made | dict.fromkeys(write_index(contents, folder), "the way in")
 
 

@@ -25,6 +25,7 @@ from stillroom.publish.dossier.measured_parts import UNTOLD, instrument_parts, r
 from stillroom.publish.dossier.number_parts import claim_parts, number_parts
 from stillroom.publish.dossier.photos import LARGEST, Picture, picture_of
 from stillroom.publish.dossier.raw_excerpt import FILE, Excerpt, write_raw
+from stillroom.publish.unwritten import unwritten
 from stillroom.records.publishing import Photo
 from stillroom.store import journal, originals
 from stillroom.store.files import settle
@@ -71,8 +72,7 @@ def write_dossier(material: Material, folder: Path, progress: Progress = silent)
         made = _fill(material, beside, progress)
         beside.rename(folder)
     except OSError as error:
-        raise BadInput("dossier", place=str(folder), found=error.strerror or str(error),
-                       expected="room and the right to write") from error  # fmt: skip
+        raise unwritten("dossier", error, folder, BadInput) from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     settle(folder.parent)
