@@ -17,7 +17,8 @@ from stillroom.publish.contents import Contents
 from stillroom.publish.page.writing import as_script
 from stillroom.vocabulary import from_si
 
-LINK = "#choose?noise=30&through=rad27"
+LINK = "#choose?noise=31&through=rad27"
+"""A limit beside those of the published measures, whose answers are looked up."""
 
 
 @pytest.fixture(params=["file", "http"])
@@ -40,7 +41,7 @@ def ranked(page: Any, **asked: Any) -> dict[str, Any]:
         "size": 120,
         "obstacle": "rad27",
         "resistance": None,
-        "limit": 30,
+        "limit": 31,
         "fans": 1,
         "tiles": 1,
         "ceiling": None,
@@ -55,15 +56,15 @@ def test_slider_moves_the_ranking_and_link_restores_it(opened: Open, home: str) 
     seen = opened(LINK, home=home)
     page = seen.page
     before, values = seen.text("#headline"), seen.rows()
-    assert before.startswith("At 30 dBA through")
+    assert before.startswith("At 31 dBA through")
     page.locator("#limit").focus()
     for _ in range(4):
         page.keyboard.press("ArrowRight")
-    assert seen.text("#headline").startswith("At 32 dBA through")
-    assert page.locator("#limit-number").input_value() == "32"
+    assert seen.text("#headline").startswith("At 33 dBA through")
+    assert page.locator("#limit-number").input_value() == "33"
     after = seen.rows()
     assert after != values
-    rows = ranked(page, limit=32)["rows"]
+    rows = ranked(page, limit=33)["rows"]
     assert len(after) == len(rows)
     names = [each["name"] for each in page.evaluate("StillroomEstimate.open(window.stillroomData).fans")]
     for shown, row in zip(after, rows, strict=True):
@@ -72,12 +73,12 @@ def test_slider_moves_the_ranking_and_link_restores_it(opened: Open, home: str) 
         assert f"{value} m³/h" in shown
         assert row["how"] in shown
     link = page.evaluate("location.hash")
-    assert "noise=32" in link
+    assert "noise=33" in link
     again = opened(link, home=home)
     assert again.text("#headline") == seen.text("#headline")
     assert again.rows() == after
     page.go_back()
-    seen.until("document.querySelector('#headline').textContent.startsWith('At 30')")
+    seen.until("document.querySelector('#headline').textContent.startsWith('At 31')")
     assert seen.rows() == values
 
 
@@ -162,6 +163,11 @@ def test_price_names_and_several_fans(opened: Open) -> None:
     shown = seen.page.locator("#rows .name").all_inner_texts()
     assert shown
     assert all(prices[each]["value"] <= 15 for each in shown)
+    gone = [each for each in prices if prices[each]["value"] > 15]
+    assert gone
+    for each in gone:
+        assert f"price above 15: {prices[each]['value']:.2f} {prices[each]['currency']}" in seen.page.locator(
+            "#left").text_content()  # fmt: skip
     assert seen.page.locator("#more").evaluate("e => e.open")
     assert "Left out" in seen.text("#left")
     seen.go(f"{LINK}&only=sed,bil")
@@ -170,6 +176,13 @@ def test_price_names_and_several_fans(opened: Open) -> None:
     assert seen.text("#headline").startswith("At full speed through three tiles of")
     assert "three of each side by side" in seen.text("#headline")
     assert {each["how"] for each in ranked(seen.page, limit=None, fans=3, tiles=3)["rows"]} <= {"modelled"}
+
+
+def test_a_fans_page_says_where_and_when_its_price_held(opened: Open) -> None:
+    seen = opened("#fan/Asphodel")
+    price = next(each["price"] for each in fans_of(seen.page) if each["name"] == "Asphodel")
+    told = f"{price['value']:.2f} {price['currency']} in {price['region']} on {price['date']}"
+    assert told in seen.text("#view-fan .answer")
 
 
 def test_resistance_of_ones_own(opened: Open) -> None:
@@ -248,9 +261,9 @@ def test_every_published_number_stands_on_a_fans_page(opened: Open, told: Conten
 
 
 def test_pair_says_whether_the_gap_is_real(opened: Open) -> None:
-    seen = opened("#compare/Bilberry/Tormentil?noise=30&through=rad27")
+    seen = opened("#compare/Bilberry/Tormentil?noise=31&through=rad27")
     fans = {each["name"]: each["index"] for each in fans_of(seen.page)}
-    asked = {"size": 120, "obstacle": "rad27", "resistance": None, "limit": 30, "fans": 1, "tiles": 1,
+    asked = {"size": 120, "obstacle": "rad27", "resistance": None, "limit": 31, "fans": 1, "tiles": 1,
              "ceiling": None, "only": None}  # fmt: skip
     pair = seen.page.evaluate(
         "([i, j, asked]) => StillroomEstimate.open(window.stillroomData).pair(i, j, asked)",
@@ -261,6 +274,8 @@ def test_pair_says_whether_the_gap_is_real(opened: Open) -> None:
     assert wording.rounded(*numbers) in answer
     words = {"ahead": "is ahead of", "behind": "is behind", "too close": "too close to call"}
     assert words[pair["verdict"]] in seen.text("#pair-sentence")
+    margin = from_si(pair["margin"], "m³/h")
+    assert f"from, m³/h {wording.number(margin, 0 if margin >= 10 else 1)}" in answer
     seen.page.locator("#pair-two").select_option("Sedge")
     assert "Sedge" in seen.text("#pair-sentence")
     assert "compare/Bilberry/Sedge" in seen.page.evaluate("location.hash")

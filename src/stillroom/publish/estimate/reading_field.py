@@ -111,7 +111,8 @@ def _why_not(told: Mapping[str, Any], fan: int, size: float | None, ceiling: flo
         return ""
     if price is None:
         return "price unknown"
-    return f"price above {ceiling:g}: {price[0]:g} {price[1]}" if price[0] > ceiling else ""
+    told_ceiling = f"{ceiling:.{0 if float(ceiling).is_integer() else 2}f}"
+    return f"price above {told_ceiling}: {price[0]:.2f} {price[1]}" if price[0] > ceiling else ""
 
 
 def covariances(there: Sequence[Value]) -> Array:

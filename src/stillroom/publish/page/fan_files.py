@@ -31,6 +31,7 @@ from stillroom.measures import Condition
 from stillroom.measures.value import curve_in
 from stillroom.publish.account import Account, Kind
 from stillroom.publish.contents import Contents, Published
+from stillroom.publish.page.published_rankings import MEASURES, pairs_told
 from stillroom.publish.standing_words import readers_word
 from stillroom.vocabulary import unit
 
@@ -310,6 +311,7 @@ def _standing(published: Published, fan: str) -> Json | None:
         "how": found.how.value,
         "basis": f"{wording.plural(found.samples, 'sample')}, {wording.plural(found.mountings, 'mounting')}",
         "marks": list(found.marks),
+        "pairs": pairs_told(published, fan) if published.measure.name in MEASURES else [],
     }
 
 

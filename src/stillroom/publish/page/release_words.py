@@ -11,6 +11,7 @@ from stillroom.lab.pictures.picture_words import short_name
 from stillroom.lab.versions import versioned
 from stillroom.publish.contents import Contents
 from stillroom.publish.page.mark_words import MEANINGS
+from stillroom.publish.page.published_rankings import size_told
 from stillroom.vocabulary import BY_NAME, shown_unit, unit
 
 OFFERED = {"flow": ("m³/h", "CFM"), "pressure": ("Pa", "mmH₂O")}
@@ -81,12 +82,10 @@ def _usual(contents: Contents) -> Mapping[str, Any]:
     first = next(iter((*limited, *flows)), None)
     if first is None:
         return {}
-    size = first.ranking.conditions.get("size")
-    number = str(size).partition(" ")[0] if size else ""
     return {
         "through": first.asked.condition.obstacle,
         "limit": first.asked.condition.noise,
-        "size": float(number) if number else None,
+        "size": size_told(first.ranking),
     }
 
 

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from stillroom.charts.fonts import REGULAR, STRONG, face
 from stillroom.charts.palette import PALETTES, Theme
@@ -15,6 +16,7 @@ from stillroom.publish.contents import Contents
 from stillroom.publish.estimate.writing import write_estimate
 from stillroom.publish.page.excerpt_files import write_excerpts
 from stillroom.publish.page.fan_files import FanFiles
+from stillroom.publish.page.published_rankings import rankings_told
 from stillroom.publish.page.release_words import index_words, release_told
 
 FILES = Path(__file__).parent / "files"
@@ -27,6 +29,7 @@ SCRIPTS = (
     "parts.js",
     "settings.js",
     "conditions.js",
+    "published.js",
     "drawing.js",
     "form.js",
     "sounds.js",
@@ -56,6 +59,7 @@ def write_page(contents: Contents, folder: Path, progress: Progress = silent) ->
     written = list(write_estimate(contents, folder, progress))
     fans = known_fans(folder)
     told = release_told(contents)
+    told["published"] = rankings_told(contents, fans, known_obstacles(folder))
     sounds, excerpts = write_excerpts(contents, fans, folder, progress)
     if sounds:
         told["sounds"] = sounds
@@ -82,9 +86,18 @@ def _fan_files(contents: Contents, fans: list[str], folder: Path, progress: Prog
 
 def known_fans(folder: Path) -> list[str]:
     """The fans of the page in the order of their numbers, as data.js lists them."""
+    return [str(each) for each in _data(folder)["fans"]["name"]]
+
+
+def known_obstacles(folder: Path) -> dict[str, str]:
+    """{name in the lab, with its version or without: name by which readers choose it}, as data.js lists them."""
+    told = _data(folder)["obstacles"]
+    return {str(each[key]): str(each["name"]) for key in ("words", "name") for each in told}
+
+
+def _data(folder: Path) -> dict[str, Any]:
     text = (folder / "data.js").read_text(encoding="utf-8")
-    data = json.loads(text[text.index("{") : text.rindex("}") + 1])
-    return [str(each) for each in data["fans"]["name"]]
+    return dict(json.loads(text[text.index("{") : text.rindex("}") + 1]))
 
 
 def filled(page: str, words: dict[str, str]) -> str:

@@ -45,8 +45,11 @@ const StillroomEstimate = (() => {
       if (own && size && Math.abs(own - size) > 0.5) return `${Math.round(own)} mm, not ${Math.round(size)} mm`;
       if (ceiling == null) return "";
       if (!price) return "price unknown";
-      return price[0] > ceiling ? `price above ${ceiling}: ${price[0]} ${price[1]}` : "";
+      return price[0] > ceiling ? `price above ${money(ceiling)}: ${price[0].toFixed(2)} ${price[1]}` : "";
     }
+
+    /** A price that a reader writes: whole, or with two decimals. @param {number} told */
+    function money(told) { return Number.isInteger(told) ? String(told) : told.toFixed(2); }
 
     /**
      * The shared parts of fans as rows of numbers whose products are covariances: components, and the sources of the
@@ -187,6 +190,10 @@ const StillroomEstimate = (() => {
       tied: "Any gap between them is too small to notice.",
       ahead: "The gap is larger than its uncertainty, and large enough to notice.",
     };
+    const FURTHER = {
+      "the gap sits on the margin": "The gap sits on what one would notice: no measurement would settle it.",
+      "out of reach": "No number of mountings or samples would settle it.",
+    };
 
     /** @param {number} i @param {number} j @param {Settings} settings */
     function pair(i, j, settings) {
@@ -197,15 +204,27 @@ const StillroomEstimate = (() => {
       const shared = apart(0, 1, sharedParts([x, y])), told = judged(x, y, shared);
       const open_ = (/** @type {number} */ end) => (Number.isFinite(end) ? end : null);
       const settled = told.word !== "not resolved";
-      const small = Math.abs(x.value - y.value) <= told.margin;
-      const words = WORDS[told.word === "behind" ? "ahead" : told.word]
-        || (told.low <= 0 && told.high >= 0 ? "The gap is within its uncertainty: either may be the better one."
-          : small ? "One is better, but by too little to notice." : "The gap is not sure to be large enough to notice.");
       return {
         difference: x.value - y.value, low: open_(told.low), high: open_(told.high), margin: told.margin,
         verdict: told.word === "ahead" || told.word === "behind" ? told.word : "too close",
-        words, further: settled ? "" : further(x, y, told, shared),
+        words: gapWords(told.word, { ...told, difference: x.value - y.value }),
+        further: settled ? "" : further(x, y, told, shared),
       };
+    }
+
+    /** What a gap means; an end that is null or infinite is open. */
+    function gapWords(word, { difference, low, high, margin }) {
+      const known = WORDS[word === "behind" ? "ahead" : word];
+      if (known) return known;
+      if ((low ?? -Infinity) <= 0 && (high ?? Infinity) >= 0) return "The gap is within its uncertainty: either may be the better one.";
+      return Math.abs(difference) <= margin ? "One is better, but by too little to notice." : "The gap is not sure to be large enough to notice.";
+    }
+
+    /** What would settle a gap, by the lab's word for it. @param {string} settles @param {number} count */
+    function furtherWords(settles, count) {
+      const kind = { "more mountings": "mounting", "more samples": "sample" }[settles];
+      if (kind) return `${count} more ${kind}${count > 1 ? "s" : ""} of each would settle it.`;
+      return FURTHER[settles] || "";
     }
 
     /** What would settle a gap, if the flows measured stay as they are. */
@@ -213,7 +232,7 @@ const StillroomEstimate = (() => {
       const { win, tie, onMargin, most } = data.settling;
       const single = told.least === told.most, gap = single ? Math.abs(told.least) : 0;
       const beyond = gap > told.margin * (1 + onMargin), inside = gap < told.margin * (1 - onMargin);
-      if (single && !beyond && !inside) return "The gap sits on what one would notice: no measurement would settle it.";
+      if (single && !beyond && !inside) return furtherWords("the gap sits on the margin", 0);
       const room = beyond ? gap : told.margin - gap;
       const width = beyond ? ((told.high - told.low) / 2) * win : ((told.tie.high - told.tie.low) / 2) * tie;
       const now = shared + after(x, 0, false) + after(y, 0, false);
@@ -221,8 +240,8 @@ const StillroomEstimate = (() => {
       for (const samples of [false, true])
         for (let count = 1; count <= most; count++)
           if (shared + after(x, count, samples) + after(y, count, samples) < goal)
-            return `${count} more ${samples ? "sample" : "mounting"}${count > 1 ? "s" : ""} of each would settle it.`;
-      return "No number of mountings or samples would settle it.";
+            return furtherWords(samples ? "more samples" : "more mountings", count);
+      return furtherWords("out of reach", 0);
     }
 
     /** Own variance of a fan after further samples, or mountings of those at hand. */
@@ -247,7 +266,7 @@ const StillroomEstimate = (() => {
     });
     const obstacles = data.obstacles.map(({ name, words, a, b, how }) => ({ name, words, a, b, how }));
     const { limits, sizes, units, margin, lab } = data;
-    return { fans, obstacles, limits, sizes, units, margin, lab, rank, pair };
+    return { fans, obstacles, limits, sizes, units, margin, lab, rank, pair, gapWords, furtherWords };
   }
   return { open };
 })();

@@ -58,7 +58,7 @@ Stillroom.fan = (function () {
   /** @param {any} known @param {any} s @param {any} link */
   function head(known, s, link) {
     var facts = [known.maker, known.size ? W.withUnit(String(known.size) + (known.thickness ? ' × ' + known.thickness : ''), 'mm') : '',
-      known.price ? C.price(known.price) + (known.price.date ? ' on ' + known.price.date : '') : '',
+      known.price ? C.price(known.price) + ([known.price.region && ' in ' + known.price.region, known.price.date && ' on ' + known.price.date].filter(Boolean).join('')) : '',
       W.plural(known.samples, 'sample') + ', ' + W.plural(known.mountings, 'mounting')].filter(Boolean);
     return P.el('div', { class: 'answer' }, P.el('p', { class: 'back' }, P.el('a', { href: link('choose', s) }, 'Back to the ranking')),
       P.el('h1', { id: 'fan-title', tabindex: '-1' }, P.el('bdi', {}, known.name)), P.el('p', { class: 'muted' }, facts.join(' · ')));
@@ -73,7 +73,7 @@ Stillroom.fan = (function () {
 
   /** @param {any} known @param {any} fan @param {any} s @param {any} est @param {any} release @param {any} link */
   function sections(known, fan, s, est, release, link) {
-    var found = est.rank(Stillroom.settings.asked(Object.assign({}, s, { only: '', ceiling: null, size: known.size }), est));
+    var found = Stillroom.published.rank(est, release, Stillroom.settings.asked(Object.assign({}, s, { only: '', ceiling: null, size: known.size }), est));
     var row = found.rows.filter(function (/** @type {any} */ each) { return each.fan === known.index; })[0] || null;
     var gone = found.left.filter(function (/** @type {any} */ each) { return each.fan === known.index; })[0];
     return [
@@ -100,10 +100,10 @@ Stillroom.fan = (function () {
     var u = C.unit(s, release, 'flow');
     var leader = found.rows[0];
     var other = leader.fan === known.index ? found.rows[1] : leader;
-    var place = row.rank && row.rank[0] !== row.rank[1] ? 'places ' + W.places(row.rank) : 'place ' + W.places(row.rank);
-    var verdict = row.verdict === 'behind' ? 'behind ' + W.isolate(est.fans[leader.fan].name) : found.best.length > 1 ? 'too close to call among ' + W.plural(found.best.length, 'fan') : 'ahead of all';
+    var place = !row.rank ? 'without a place' : row.rank[0] !== row.rank[1] ? 'places ' + W.places(row.rank) : 'place ' + W.places(row.rank);
+    var verdict = row.verdict === 'not judged' ? 'not judged' : row.verdict === 'behind' ? 'behind ' + W.isolate(est.fans[leader.fan].name) : found.best.length > 1 ? 'too close to call among ' + W.plural(found.best.length, 'fan') : 'ahead of all';
     return P.el('div', {}, P.el('p', { class: 'lead' }, where + ' it moves ', P.el('strong', {}, C.value(row, u)),
-      ' (95 %: ' + C.interval(row.low, row.high, u) + ') at ' + C.rpm(row.speed) + ', ', P.el('em', {}, row.how), '. It is ' + verdict + ', ' + place + ' of ' + found.rows.length + '.'),
+      ' (95 %: ' + C.interval(row.low, row.high, u) + ') at ' + C.rpm(row.speed) + ', ', P.el('em', {}, row.how), '. It is ' + verdict + ', ' + place + ' of ' + found.rows.length + '.'), P.el('p', { class: 'small muted' }, found.note),
       row.marks.length ? P.fill(P.el('ul', { class: 'marks' }), {}, row.marks.map(function (/** @type {string} */ each) { return P.fill(P.el('li', {}), {}, C.explained(each, release)); })) : null,
       other ? P.el('p', {}, P.el('a', { class: 'act', href: link('compare/' + encodeURIComponent(known.name) + '/' + encodeURIComponent(est.fans[other.fan].name), s) },
         'Is its gap to ' + W.isolate(est.fans[other.fan].name) + ' real?')) : null);
@@ -168,5 +168,5 @@ Stillroom.fan = (function () {
     return { symbol: each.unit, factor: 1 };
   }
 
-  return { show: show };
+  return { show: show, load: load };
 })();

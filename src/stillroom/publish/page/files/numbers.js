@@ -71,6 +71,11 @@ Stillroom.words = (function () {
     return number(value, 2 - parseInt(value.toExponential(2).split('e')[1], 10));
   }
 
+  /** A number that needs no more than two significant digits, such as a margin. @param {number} value */
+  function coarse(value) {
+    return value === 0 ? '0' : number(value, 1 - parseInt(value.toExponential(1).split('e')[1], 10));
+  }
+
   /** @param {number|null} low @param {number|null} high @returns {boolean} */
   function isInterval(low, high) {
     return low !== null && high !== null && isFinite(low) && isFinite(high) && low !== high;
@@ -163,7 +168,7 @@ Stillroom.words = (function () {
   }
 
   return {
-    placesFor: placesFor, number: number, bare: bare, rounded: rounded, interval: interval, spread: spread, withUnit: withUnit,
+    placesFor: placesFor, number: number, bare: bare, coarse: coarse, rounded: rounded, interval: interval, spread: spread, withUnit: withUnit,
     count: count, plural: plural, isolate: isolate, listed: listed, sentence: sentence, stopped: stopped, places: places,
     isInterval: isInterval, NO_BREAK: NO_BREAK, MINUS: MINUS
   };

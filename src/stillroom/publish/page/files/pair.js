@@ -18,9 +18,25 @@ Stillroom.pair = (function () {
     first.value = one ? one.name : '';
     second.value = two ? two.name : '';
     P.set(/** @type {any} */ (document.getElementById('pair-back')), 'href', link('choose', s));
-    P.put(/** @type {any} */ (document.getElementById('pair-answer')), one && two && one !== two ? answer(one, two, s, est, release, link) :
-      P.el('p', {}, one && one === two ? 'Choose two different fans.' : 'Choose two fans: the answer holds under the settings of the ranking.'));
+    var place = /** @type {any} */ (document.getElementById('pair-answer'));
+    var wanted = place.dataset.told = [one && one.name, two && two.name, link('', s)].join('|');
+    if (one && two && one !== two) whole(one, two, s, est, release, link, function (node) { if (place.dataset.told === wanted) P.put(place, node); });
+    else P.put(place, P.el('p', {}, one && one === two ? 'Choose two different fans.' : 'Choose two fans: the answer holds under the settings of the ranking.'));
   }
+
+  /** The answer, once the file is there that holds the published pair. */
+  function whole(/** @type {any} */ one, /** @type {any} */ two, /** @type {any} */ s, /** @type {any} */ est, /** @type {any} */ release, /** @type {any} */ link, /** @type {(node: any) => void} */ put) {
+    var found = Stillroom.published.rank(est, release, asked(one, s, est));
+    var upper = found.own && one.size === two.size ? Stillroom.published.higher(found.own, one, two) : null;
+    if (!upper) { put(answer(one, two, s, est, release, link, found, null)); return; }
+    Stillroom.fan.load(upper, function (/** @type {any} */ file) {
+      if (!file) { put(P.el('p', { class: 'wrong' }, 'This fan’s file could not be opened: fans/' + upper.index + '.js')); return; }
+      put(answer(one, two, s, est, release, link, found, Stillroom.published.pair(found.own, one, two, file, est)));
+    });
+  }
+
+  /** @param {any} one @param {any} s @param {any} est */
+  function asked(one, s, est) { return Stillroom.settings.asked(Object.assign({}, s, { size: one.size, only: '', ceiling: null }), est); }
 
   /** @param {any} est @param {any} choose @param {any} s @param {any} link */
   function frame(est, choose, s, link) {
@@ -52,21 +68,20 @@ Stillroom.pair = (function () {
     return where + ' ' + (pair.verdict === 'ahead' ? a + ' is ahead of ' + b : a + ' is behind ' + b) + ': ' + size + ' ' + more + '.';
   }
 
-  /** @param {any} one @param {any} two @param {any} s @param {any} est @param {any} release @param {any} link */
-  function answer(one, two, s, est, release, link) {
-    var asked = Stillroom.settings.asked(Object.assign({}, s, { size: one.size, only: '', ceiling: null }), est);
+  /** @param {any} one @param {any} two @param {any} s @param {any} est @param {any} release @param {any} link @param {any} found @param {any} own the published pair, or null */
+  function answer(one, two, s, est, release, link, found, own) {
     var u = C.unit(s, release, 'flow');
     if (one.size !== two.size) return P.el('p', {}, 'They are of different sizes, ' + one.size + ' and ' + two.size + '\u00a0mm: their airflow isn’t compared.');
-    var found = est.rank(asked);
     var rows = [one, two].map(function (fan) { return found.rows.filter(function (/** @type {any} */ each) { return each.fan === fan.index; })[0]; });
-    var pair = rows[0] && rows[1] ? est.pair(one.index, two.index, asked) : null;
+    var pair = rows[0] && rows[1] ? own || est.pair(one.index, two.index, asked(one, s, est)) : null;
     if (!pair || pair.difference === null) return unknown([one, two], rows, found, C.whole(s, est));
     var facts = [
       ['Difference, ' + u.symbol, C.shown(pair.difference, pair.low, pair.high, { symbol: '', factor: u.factor }), C.interval(pair.low, pair.high, u)],
-      ['A gap that counts, from, ' + u.symbol, W.bare(pair.margin / u.factor), '']];
+      ['A gap that counts, from, ' + u.symbol, W.coarse(pair.margin / u.factor), '']];
     return P.el('div', {}, P.el('h2', { class: 'answer-line', id: 'pair-sentence' }, sentence(pair, one, two, s, est, u)),
       P.el('p', {}, pair.words, ' ', pair.further),
       gap(pair, one, two, u), P.table('The gap', ['Quantity', 'Value', '95 % interval'], facts, [1, 2]),
+      P.el('p', { class: 'small muted', id: 'pair-source' }, own || !found.own ? found.note : Stillroom.published.LOOKED_UP),
       P.table('The two fans under these settings', ['Quantity', one.name, two.name], [
         ['Airflow'].concat(rows.map(function (/** @type {any} */ r) { return C.value(r, u) + ' (' + C.interval(r.low, r.high, u) + ')'; })),
         ['How it is known'].concat(rows.map(function (/** @type {any} */ r) { return r.how; })),
@@ -107,7 +122,7 @@ Stillroom.pair = (function () {
     var low = pair.low === null ? -end : pair.low / u.factor;
     var high = pair.high === null ? end : pair.high / u.factor;
     var margin = pair.margin / u.factor;
-    var alt = 'Difference ' + C.shown(pair.difference, pair.low, pair.high, u) + ', 95 % interval ' + C.interval(pair.low, pair.high, u) + '; gaps within ' + W.bare(margin) + ' count as none.';
+    var alt = 'Difference ' + C.shown(pair.difference, pair.low, pair.high, u) + ', 95 % interval ' + C.interval(pair.low, pair.high, u) + '; gaps within ' + W.coarse(margin) + ' count as none.';
     return P.el('div', { class: 'gap' },
       P.el('p', { class: 'ends', 'aria-hidden': 'true' }, P.el('span', {}, '← ' + W.isolate(two.name) + ' moves more'), P.el('span', {}, W.isolate(one.name) + ' moves more →')),
       P.svg('svg', { class: 'gap-track', role: 'img', 'aria-label': alt, focusable: 'false' },

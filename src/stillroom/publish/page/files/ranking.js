@@ -86,7 +86,7 @@ Stillroom.ranking = (function () {
 
   /** @param {any} row @param {any} found */
   function verdict(row, found) {
-    if (row.verdict === 'behind') return 'behind';
+    if (row.verdict === 'behind' || row.verdict === 'not judged') return row.verdict;
     return found.best.length > 1 ? TIED : ALONE;
   }
 
@@ -99,7 +99,7 @@ Stillroom.ranking = (function () {
 
   /** @param {any} s @param {(place: string, s?: any) => string} link @returns {string} the sentence */
   function show(s, link) {
-    var found = C.isUnread(s) ? { rows: [], left: [], best: [] } : est.rank(Stillroom.settings.asked(s, est));
+    var found = C.isUnread(s) ? { rows: [], left: [], best: [], note: '' } : Stillroom.published.rank(est, release, Stillroom.settings.asked(s, est));
     found.atFull = atFull(found, s);
     last = { settings: s, link: link, found: found };
     var words = sentence(found, s);
@@ -118,6 +118,7 @@ Stillroom.ranking = (function () {
     more(found.rows.length, shown.length);
     left(found.left);
     note(s);
+    P.say(at('list-source'), found.rows.length ? found.note : '');
     Stillroom.sounds(at('listen'), shown.map(function (each) { return each.fan; }), 5);
     return words;
   }
@@ -193,7 +194,7 @@ Stillroom.ranking = (function () {
     var word = verdict(row, found);
     var name = encodeURIComponent(fan.name);
     var leader = found.rows[0].fan === row.fan ? (found.rows[1] || row).fan : found.rows[0].fan;
-    P.set(one.node, 'class', 'row' + (word === 'behind' ? '' : ' is-tied') + (fan.name === release.highlight ? ' is-accent' : ''));
+    P.set(one.node, 'class', 'row' + (word === TIED || word === ALONE ? ' is-tied' : '') + (fan.name === release.highlight ? ' is-accent' : ''));
     P.set(one.name, 'href', '#fan/' + name + said);
     P.set(one.verdict, 'href', '#compare/' + name + '/' + encodeURIComponent(est.fans[leader].name) + said);
     P.say(one.verdict, word);
@@ -285,7 +286,7 @@ Stillroom.ranking = (function () {
   /** @param {any[]} gone */
   function left(gone) {
     /** @type {Object<string, string[]>} */ var by = {};
-    gone.forEach(function (each) { (by[each.why] = by[each.why] || []).push(est.fans[each.fan].name); });
+    gone.forEach(function (each) { (by[each.why] = by[each.why] || []).push(each.name || est.fans[each.fan].name); });
     var told = JSON.stringify(by);
     if (at('left').dataset.told === told) return;
     at('left').dataset.told = told;
