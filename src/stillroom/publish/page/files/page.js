@@ -67,6 +67,7 @@
   /** The reader changed something. @param {Object<string, *>} change @param {boolean} isDone whether it was let go */
   function changed(change, isDone) {
     var fields = Object.keys(change).sort().join();
+    if ('limit' in change || 'full' in change) settings.beyond = null;
     Object.assign(settings, change);
     settings.own = S.own(settings, release);
     show(false);
@@ -85,6 +86,7 @@
     P.set(at('to-choose'), 'aria-current', view.name === 'choose' ? 'page' : 'false');
     P.set(at('to-pair'), 'aria-current', view.name === 'pair' ? 'page' : 'false');
     Stillroom.form.show(settings, release);
+    beyond();
     var title = VIEWS[view.name]();
     document.title = title + ' · ' + release.lab;
     if (isNew) {
@@ -92,6 +94,15 @@
       if (head) head.focus({ preventScroll: true });
       window.scrollTo(0, 0);
     } else if (view.name === 'choose') announce(title);
+  }
+
+  /** A link asked for a limit that nobody measured. */
+  function beyond() {
+    var limit = settings.beyond;
+    var end = settings.limit;
+    at('beyond').hidden = limit === null;
+    P.say(at('beyond'), limit === null ? '' : 'Not measured ' + (limit < end ? 'below ' : 'above ') + Stillroom.words.withUnit(String(end), 'dBA') +
+      '; shown at ' + Stillroom.words.withUnit(String(end), 'dBA') + '.');
   }
 
   /** @type {Object<string, () => string>} */

@@ -5,7 +5,7 @@
 /**
  * @typedef {{size: number, through: string, own: {a: number, b: number}|null, told: string, ab: [string, string],
  *   limit: number, full: boolean, ceiling: number|null, fans: number, tiled: boolean, only: string,
- *   flow: string, pressure: string, table: boolean}} Settings
+ *   flow: string, pressure: string, table: boolean, beyond: number|null}} Settings `beyond`: a limit that a link told and nobody measured
  */
 
 Stillroom.settings = (function () {
@@ -25,7 +25,7 @@ Stillroom.settings = (function () {
       through: through, own: null, told: '', ab: ['', ''],
       limit: within(wanted.limit, limits.low, limits.high) ? wanted.limit : middle,
       full: !hasLimits(est), ceiling: null, fans: 1, tiled: false, only: '',
-      flow: release.shown.flow, pressure: release.shown.pressure, table: false
+      flow: release.shown.flow, pressure: release.shown.pressure, table: false, beyond: null
     };
   }
 
@@ -137,6 +137,10 @@ Stillroom.settings = (function () {
     s.full = said.get('noise') === 'any' || !hasLimits(est);
     var limit = numeral(said.get('noise'));
     if (hasLimits(est) && within(limit, est.limits.low, est.limits.high)) s.limit = limit;
+    else if (!s.full && isFinite(limit)) {
+      s.beyond = limit;
+      s.limit = limit < est.limits.low ? est.limits.low : est.limits.high;
+    }
     var ceiling = numeral(said.get('price'));
     if (within(ceiling, 0, 1e6)) s.ceiling = ceiling;
     var fans = numeral(said.get('fans'));
