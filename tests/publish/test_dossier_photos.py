@@ -80,3 +80,50 @@ def test_a_picture_may_be_told_by_hand(lab: Lab, tmp_path: Path) -> None:
     bring_in(lab, [put(tmp_path / "front.png", PNG)], {"fan": "Sedge", "sample": "s1"}).refuse_bad()
     (photo,) = open_book(lab).photos.values()
     assert (photo.fan, photo.sample, photo.file) == ("Sedge", "s1", "front.png")
+
+
+SWEEP = "p_s [Pa],Q [m³/h],n [rpm]\n" + "".join(f"{20 - 2 * at},{10 * at},1500\n" for at in range(11))
+
+
+def test_a_picture_comes_in_with_the_first_files_of_its_fan(lab: Lab, tmp_path: Path) -> None:
+    put(tmp_path / "exp" / "alder" / "s1" / "100pct.csv", SWEEP.encode())
+    put(tmp_path / "exp" / "alder" / "s1" / "front.jpg", b"\xff\xd8\xff" + PNG)
+    told = {"names": "{fan}/{sample}/{duty}pct"}
+    assert bring_in(lab, [tmp_path / "exp"], told, preview=True).records == {"photo": 1}
+    added = bring_in(lab, [tmp_path / "exp"], told)
+    assert (added.records["photo"], added.left_out, added.bad) == (1, {}, ())
+    (photo,) = open_book(lab).photos.values()
+    assert (photo.fan, photo.sample) == ("alder", "s1")
+
+
+def test_a_picture_is_written_as_the_lab_writes_its_fan(lab: Lab, tmp_path: Path) -> None:
+    bring_in(lab, [put(tmp_path / "fans.csv", b"fan,maker\nAlder,Fennock\n")], {})
+    put(tmp_path / "exp" / "ALDER" / "s1" / "100pct.csv", SWEEP.encode())
+    put(tmp_path / "exp" / "ALDER" / "s1" / "front.png", PNG)
+    bring_in(lab, [tmp_path / "exp"], {"names": "{fan}/{sample}/{duty}pct"}).refuse_bad()
+    (photo,) = open_book(lab).photos.values()
+    assert photo.fan == "Alder"
+
+
+@pytest.mark.parametrize(
+    ("name", "fan", "sample"),
+    [
+        ("sedge/s2/front.png", "Sedge", "s2"),
+        ("Heath/Sedge/s1/photos/front.png", "Sedge", "s1"),
+        ("s3/Heath/front.png", "Heath", None),
+        ("Sedge/s2/heath.png", "Heath", None),
+    ],
+)
+def test_a_single_picture_is_told_by_the_nearest_folder_that_names_a_fan(
+    lab: Lab, tmp_path: Path, name: str, fan: str, sample: str | None
+) -> None:
+    bring_in(lab, [put(tmp_path / "fans.csv", FANS.encode())], {})
+    bring_in(lab, [put(tmp_path / name, PNG)], {}).refuse_bad()
+    (photo,) = open_book(lab).photos.values()
+    assert (photo.fan, photo.sample) == (fan, sample)
+
+
+def test_a_fan_far_above_a_picture_tells_nothing(lab: Lab, tmp_path: Path) -> None:
+    bring_in(lab, [put(tmp_path / "fans.csv", FANS.encode())], {})
+    with pytest.raises(BadInput, match="no fan of the lab"):
+        bring_in(lab, [put(tmp_path / "Sedge" / "a" / "b" / "c" / "front.png", PNG)], {})

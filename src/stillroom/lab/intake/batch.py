@@ -74,12 +74,14 @@ class Added:
 class File:
     """One file to bring in: its name in the lab (from the folder that was given), and its bytes.
 
-    `alone` is a file that was asked for by its own path, and no other: whatever is wrong with it is said.
+    `alone` is a file that was asked for by its own path, and no other: whatever is wrong with it is said. `above` are
+    the folders over its name, the nearest last: they may tell whose picture it is.
     """
 
     name: str
     source: Source
     alone: bool = False
+    above: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -205,6 +207,7 @@ class Batch:
     bad: list[StillroomError] = field(default_factory=list)
     marks: list[str] = field(default_factory=list)  # what has to be said of files that came in
     reading: bool = False  # whether it was told how to read the files
+    pictures: list[File] = field(default_factory=list)  # kept once it is known which fans there are
 
     def drop(self, name: str, why: StillroomError) -> None:
         """Take a file out again: it is bad for the reason given."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from stillroom.errors import BadInput, UnreadableFile
 from stillroom.lab.intake.batch import File
@@ -28,7 +28,11 @@ def files_of(paths: Sequence[Path]) -> list[File]:
         if path.is_dir():
             found += _of_folder(path)
         elif path.exists():
-            found.append(File(name := _given_name(path), Source.of_path(path, name), len(paths) == 1))
+            found.append(
+                File(
+                    name := _given_name(path), Source.of_path(path, name), len(paths) == 1, _above(path, name)
+                )
+            )
         else:
             raise BadInput("file", place=str(path), found="nothing there", expected="a file or a folder")
     return found
@@ -68,6 +72,15 @@ def _given_name(path: Path) -> str:
     """A single file's name in the lab: its path as it was given, where that leads downwards."""
     downwards = not path.is_absolute() and ".." not in path.parts
     return path.as_posix() if downwards else path.name
+
+
+NEAR = 3
+"""So many folders over a file's name may tell what it is: FAN/s1/photos."""
+
+
+def _above(path: Path, name: str) -> tuple[str, ...]:
+    """The nearest folders over a file's name in the lab."""
+    return path.absolute().parts[1 : -len(PurePosixPath(name).parts)][-NEAR:]
 
 
 def is_hidden(path: Path) -> bool:

@@ -18,9 +18,10 @@ from stillroom.lab.intake.collecting import files_of
 from stillroom.lab.intake.emptied import emptied
 from stillroom.lab.intake.entering import write_batch
 from stillroom.lab.intake.naming import Naming, name_files
+from stillroom.lab.intake.pictures_told import keep_pictures
 from stillroom.lab.intake.preview import described, runs_in_words
 from stillroom.lab.intake.recordings import settle_recordings
-from stillroom.lab.intake.understanding import understand_all
+from stillroom.lab.intake.understanding import understand_all, with_nothing_added
 from stillroom.lab.intake.untold import (
     against_rows,
     marks,
@@ -121,7 +122,7 @@ def bring_in_files(
         )
     except StillroomError:
         if batch.bad:  # a run table that is refused is why nothing tells the fans
-            raise batch.bad[0] from None
+            raise with_nothing_added(batch.bad[0], "nothing else was added either") from None
         raise
     rows = _rows(book, batch)
     for name, why in naming.bad.items():
@@ -134,6 +135,7 @@ def bring_in_files(
     )
     for name, why in wrong:
         batch.drop(name, why)
+    keep_pictures(batch, book, told, naming.said)
     said_of_them = (
         *emptied(lab, batch.records),
         *(() if preview else passed_over(batch.measured)),

@@ -14,7 +14,7 @@ from stillroom.lab.intake import layouts
 from stillroom.lab.intake.asking_channels import channels_told
 from stillroom.lab.intake.batch import Ask, Batch, File, Measured
 from stillroom.lab.intake.parts import parts_of
-from stillroom.lab.intake.pictures_told import PICTURES, photo_of
+from stillroom.lab.intake.pictures_told import PICTURES
 from stillroom.lab.intake.recordings import recording_of
 from stillroom.lab.intake.telling import records_of_rigs, records_of_table, table_kinds
 from stillroom.lab.versions import names_of
@@ -33,7 +33,6 @@ from stillroom.readers.words.headers import split_header, squeeze
 from stillroom.readers.words.kinds import NO_KIND
 from stillroom.records.acts import SavedLayout, Taken
 from stillroom.records.kinds import KINDS
-from stillroom.records.products import Fan
 from stillroom.vocabulary import is_unit
 
 ENDINGS = (*SUFFIXES, *RECORDINGS, *PICTURES, ".toml")
@@ -61,7 +60,6 @@ def understand_all(
         progress("files", done, len(files))
         at_work.take(file)
     progress("files", len(files), len(files))
-    at_work.take_pictures(told)
     at_work.check_used()
     return at_work.batch
 
@@ -91,7 +89,6 @@ class _Understander:
         self.answers: dict[str, str] = {}
         self.channels: dict[tuple[str, ...], dict[str, str]] = {}
         self.unused = {key for key in self.reading if key.startswith(COLUMN_KEYS)}
-        self.pictures: list[File] = []
         self.before: dict[str, list[Taken]] = {}
         for each in book.taken.values():
             self.before.setdefault(each.sha256, []).append(each)
@@ -100,7 +97,7 @@ class _Understander:
         """Understand one file; what is wrong with it is kept beside the others."""
         ending = PurePosixPath(file.name).suffix.lower()
         if ending in PICTURES:
-            self.pictures.append(file)
+            self.batch.pictures.append(file)
         elif ending not in ENDINGS and file.alone:
             self.batch.bad.append(
                 BadInput("file", place=file.name, found=f"ending {ending!r}", expected=", ".join(ENDINGS))
@@ -115,20 +112,6 @@ class _Understander:
                 raise
             except StillroomError as error:
                 self._refuse(file, error)
-
-    def take_pictures(self, told: Mapping[str, str]) -> None:
-        """Keep the pictures of fans, after all that tells which fans there are."""
-        fans = {*self.names["fan"], *(each.fan for each, _, _ in self.batch.records if isinstance(each, Fan))}
-        for file in self.pictures:
-            try:
-                self.batch.records.append((photo_of(file, told, fans), file.name, file.name))
-            except StillroomError as error:
-                if file.alone:
-                    self.batch.bad.append(error)
-                else:
-                    self.batch.left_out[file.name] = f"{error.thing}: {error.found}"
-            else:
-                self.batch.files.append(file)
 
     def check_used(self) -> None:
         """Refuse an override of a column that no file has.
@@ -164,7 +147,7 @@ class _Understander:
             try:
                 records, others = records_of_table(file, KINDS[kind], self.kinds)
             except StillroomError as error:  # a table for certain, however few numbers it holds
-                self.batch.bad.append(error)
+                self.batch.bad.append(with_nothing_added(error, "nothing of this table was added"))
                 return
             self.batch.records += records
             if others:
@@ -301,6 +284,16 @@ class _Understander:
                 return {}
             found[key] = self.answers[key]
         return found
+
+
+def with_nothing_added(error: StillroomError, words: str) -> StillroomError:
+    """An error that says as well what became of the lines that are right."""
+    return type(error)(
+        error.thing,
+        place=error.place,
+        found=error.found,
+        expected=f"{error.expected}; {words}" if error.expected else words,
+    )
 
 
 READ_SO_FAR = ("column", "unit")
