@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from stillroom import errors, verbs, vocabulary
-from stillroom.measures import MEASURES
+from stillroom.compare.candidates import Margin, MarginKind
+from stillroom.lab.ranking_words import margin_words
+from stillroom.measures import MEASURES, Measure
 from stillroom.quality import RULES
 from stillroom.quality.causes import CATALOGUE
 from stillroom.readers.registers import rigs
@@ -182,7 +184,7 @@ held against the flow and pressure coefficients that axial fans have.
 def tables_page() -> str:
     """Each table that a lab may bring in, and its settings."""
     parts = "\n".join(table_words(each) for each in TABLES)
-    margins = ", ".join(f"{name} {share:.0%}" for name, share in MARGINS.items())
+    margins = ", ".join(f"{each.name} {usual_margin(each)}" for each in MEASURES)
     return f"""# Tables and settings of a lab
 
 This page is written by `tools/write_docs.py` from `stillroom/records/`.
@@ -200,6 +202,12 @@ name from before; both stay in the journal.
 
 Practical margins unless the lab sets its own: {margins}.
 """
+
+
+def usual_margin(measure: Measure) -> str:
+    """The practical margin of a measure unless a lab sets its own."""
+    kind = MarginKind.ABSOLUTE if measure.absolute else MarginKind.RELATIVE
+    return margin_words(Margin(MARGINS[measure.name], kind), measure.spread_unit)
 
 
 def table_words(record: type[Any]) -> str:
