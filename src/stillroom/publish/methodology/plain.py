@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from stillroom import wording
 from stillroom.lab import versions
 from stillroom.lab.purposes import Purpose
 from stillroom.lab.ranking_words import margin_words
+from stillroom.lab.registering import Registered
 from stillroom.measures import Origin
+from stillroom.publish.contents import Published
 from stillroom.publish.document import Block, Bullets, Heading, Paragraph, Span, emphasis
 from stillroom.publish.methodology.facts import Facts
 from stillroom.publish.methodology.words import as_told, names, several
@@ -43,7 +46,7 @@ def plain_words(facts: Facts) -> Iterator[Block]:
         emphasis("Too close to call "),
         Span(
             "means everything else: the gap is too small for us to be sure of it, or too small for you to notice. Such"
-            " fans are not proven to be equal. The order in which they are listed tells you nothing."
+            " fans are not proven to be equal, and the order among them tells you nothing."
         ),
     ))  # fmt: skip
     yield Paragraph((emphasis("What can’t be said."),))
@@ -116,22 +119,39 @@ def _ahead(facts: Facts) -> str:
     gaps = wording.listed(
         [f"{size} of {wording.listed(sorted(set(of)), last='or')}" for size, of in margins.items()]
     )
-    before = [
-        each for each in published if (one := each.registered) and one.is_before and one.margin is not None
-    ]
-    if len(before) == len(published):
-        fixed = "We fixed these sizes before we measured."
-    elif before:
-        fixed = (
-            f"For {len(before)} of the {len(published)} comparisons we fixed this before we measured; for the others"
-            " there is no record that we did."
-        )
-    else:
-        fixed = "There is no record that we fixed these sizes before we measured."
     return (
         "means two things at once: the gap between two fans is larger than what our measurement can be wrong by, and it"
-        f" is large enough that you would notice it. We take you to notice {gaps}. {fixed}"
+        f" is large enough that you would notice it. We take you to notice {gaps}. {_fixed(published)}"
     )
+
+
+BEFORE = ("We fixed these sizes before we measured.", "we fixed this before we measured")
+IN_TIME = ("We wrote these sizes down before the data came in.", "we wrote this down before the data came in")
+NO_RECORD = (
+    "There is no record that we fixed these sizes before we measured.",
+    "there is no record that we did",
+)
+"""When margins were fixed, as a sentence of all comparisons, and of some as a sentence goes on."""
+
+
+def _fixed(published: Sequence[Published]) -> str:
+    """Whether the margins were fixed before the data."""
+    counted = Counter(_when(each.registered) for each in published)
+    if len(counted) == 1:
+        return next(iter(counted))[0]
+    said: list[str] = []
+    for when in (BEFORE, IN_TIME, NO_RECORD):
+        if counted[when]:
+            whose = f"{counted[when]} of {len(published)} comparisons" if not said else f"{counted[when]}"
+            said.append(f"for {whose} {when[1]}")
+    return wording.sentence("; ".join(said))
+
+
+def _when(registered: Registered | None) -> tuple[str, str]:
+    """When a comparison's margin was fixed, by the journal's order; data may bear a date earlier than their arrival."""
+    if registered is None or registered.margin is None or registered.late:
+        return NO_RECORD
+    return BEFORE if registered.is_before else IN_TIME
 
 
 def _of(title: str) -> str:
