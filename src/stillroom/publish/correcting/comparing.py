@@ -23,6 +23,7 @@ from stillroom.publish.correcting.moved import (
     PairMoved,
     Value,
 )
+from stillroom.publish.tables.pairs import verdicts_in
 from stillroom.vocabulary import unit
 
 SAME = 1e-6
@@ -81,7 +82,7 @@ def compare_measure(then: Then, now: Ranking, among: Ranking) -> MeasureMoved:
         shown,
         not measure_named(str(then.ranking["measure"])).absolute,
         tuple(each for each in fans if each is not None),
-        tuple(_pairs(then.ranking["pairs"], among)),
+        tuple(_pairs(then.ranking, among)),
         (_leader(then.ranking["standings"]), _leader([each.as_dict() for each in among.standings])),
         (best, among.best),
         tuple(_notes(then.ranking, now)),
@@ -172,15 +173,14 @@ def _leader(standings: Sequence[Mapping[str, Any]]) -> str:
     return next((str(each["fan"]) for each in standings if each["verdict"] == "leader"), "")
 
 
-def _pairs(then: Sequence[Mapping[str, Any]], among: Ranking) -> list[PairMoved]:
+def _pairs(then: Mapping[str, Any], among: Ranking) -> list[PairMoved]:
     """The pairs of which something else is said; each in the order of the release."""
     verdicts = {(each.a, each.b): each.verdict.value for each in among.pairs}
     verdicts |= {(b, a): _TURNED.get(said, said) for (a, b), said in verdicts.items()}
-    told = ((str(each["a"]), str(each["b"]), str(each["verdict"])) for each in then)
     return [
-        PairMoved(a, b, said, verdicts[(a, b)])
-        for a, b, said in told
-        if (a, b) in verdicts and verdicts[(a, b)] != said
+        PairMoved(a, b, said.value, verdicts[(a, b)])
+        for a, b, said in verdicts_in(then)
+        if (a, b) in verdicts and verdicts[(a, b)] != said.value
     ]
 
 

@@ -9,6 +9,7 @@ from stillroom.lab.executor import Progress
 from stillroom.publish.contents import Contents, Published
 from stillroom.publish.data.cells import csv_bytes
 from stillroom.publish.data.standing_rows import FIELDS, headers, standing_rows
+from stillroom.publish.tables.pairs import in_full, letters_of
 from stillroom.publish.tables.workbook import workbook_bytes
 
 WORKBOOK = "standings.xlsx"
@@ -45,14 +46,30 @@ def standings_csv(contents: Contents, published: Published) -> bytes:
 
 
 def standings_json(contents: Contents, published: Published) -> bytes:
-    """The standings of a measure as JSON: the documented shape of a ranking, with the release that it belongs to."""
-    registered = published.registered
+    """The standings of a measure as JSON: the documented shape of a ranking, with the release that it belongs to.
+
+    Each pair takes one line; of many fans not all are written in full (`tables.pairs`).
+    """
+    registered, ranking = published.registered, published.ranking
+    pairs, left_out = in_full(ranking, contents.highlight)
     told = {
         "release": contents.name,
         "date": contents.date,
         "slug": published.slug,
         "title": published.title,
         "registered": registered.words if registered else None,
-        **published.ranking.as_dict(),
+        **ranking.as_dict(),
+        "pairs": [],
+        "pairs_left_out": left_out or None,
+        "verdicts": letters_of(ranking),
     }
-    return (json.dumps(told, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+    lines = ",".join(f"\n  {_json(each.as_dict(), None)}" for each in pairs)
+    return (_json(told, 1).replace(NO_PAIRS, f"{NO_PAIRS[:-1]}{lines}\n ]", 1) + "\n").encode()
+
+
+NO_PAIRS = '"pairs": []'
+"""Where the pairs belong; in no name, whose quotation marks are written otherwise."""
+
+
+def _json(told: object, indent: int | None) -> str:
+    return json.dumps(told, ensure_ascii=False, indent=indent, allow_nan=False)
