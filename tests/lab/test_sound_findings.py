@@ -150,9 +150,7 @@ def test_open_findings_of_sound_block_numbers_that_rest_on_sound_only(tmp_path: 
         book = open_book(lab)
         assert open_blocks(found, book.decisions).keys() == {"sound of Sedge-1"}
         assert open_blocks_of(found, book, graph, "", ["Sedge"], rests_on={Purpose.AIRFLOW}) == {}
-        both = open_blocks_of(
-            found, book, graph, "", ["Sedge"], rests_on={Purpose.AIRFLOW, Purpose.SOUND}
-        )
+        both = open_blocks_of(found, book, graph, "", ["Sedge"], rests_on={Purpose.AIRFLOW, Purpose.SOUND})
         assert {fan: len(each) for fan, each in both.items()} == {"Sedge": 1}
 
 

@@ -53,4 +53,6 @@ def gathered(published_lab: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     """All that a release of that lab says, on a copy of its own; nothing may be written into the lab."""
     place = tmp_path_factory.mktemp("gathered")
     with Lab(Path(shutil.copytree(published_lab, place / "lab"))) as lab:
-        yield gather(lab, "spring 2026", highlight="Sedge", question="Which fan for a radiator?", date="2026-03-04")
+        yield gather(
+            lab, "spring 2026", highlight="Sedge", question="Which fan for a radiator?", date="2026-03-04"
+        )

@@ -237,4 +237,8 @@ def gap_unit(unit: str) -> str:
 
 def margin_words(margin: Margin, unit: str) -> str:
     """A practical margin: "5 %", "1 dB", "0.4 K"."""
-    return f"{margin.size:g} {gap_unit(unit)}" if margin.kind is MarginKind.ABSOLUTE else f"{100.0 * margin.size:.3g} %"
+    return (
+        f"{margin.size:g} {gap_unit(unit)}"
+        if margin.kind is MarginKind.ABSOLUTE
+        else f"{100.0 * margin.size:.3g} %"
+    )
