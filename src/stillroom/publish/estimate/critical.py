@@ -12,8 +12,7 @@ Hsu, Multiple Comparisons (1996), ch. 5.
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import ndtr
+import scipy
 
 from stillroom.core.arrays import Array
 from stillroom.core.multiple import PROBABILITY
@@ -34,9 +33,9 @@ def best_critical(others: int, correlation: float, probability: float = PROBABIL
     shift = np.sqrt(correlation) * _NODES
 
     def below(c: float) -> float:
-        return float(_WEIGHTS @ ndtr((c + shift) / spread) ** others) - probability
+        return float(_WEIGHTS @ scipy.special.ndtr((c + shift) / spread) ** others) - probability
 
-    return float(brentq(below, -1.0, 12.0))
+    return float(scipy.optimize.brentq(below, -1.0, 12.0))
 
 
 def rank_critical(count: int, probability: float = PROBABILITY) -> float:
@@ -44,10 +43,10 @@ def rank_critical(count: int, probability: float = PROBABILITY) -> float:
 
     def below(c: float) -> float:
         width = c * np.sqrt(2.0)
-        inside = ndtr(_GRID) - ndtr(_GRID - width)
+        inside = scipy.special.ndtr(_GRID) - scipy.special.ndtr(_GRID - width)
         return float(count * np.sum(_DENSITY * inside ** (count - 1)) * _STEP) - probability
 
-    return float(brentq(below, 0.1, 15.0))
+    return float(scipy.optimize.brentq(below, 0.1, 15.0))
 
 
 _STEP = 0.01
