@@ -140,7 +140,7 @@ ALTERED: dict[str, Callable[[Path], None]] = {
     "json": _in_text("standings/heat-at-30-dba.json", '"low": '),
     "workbook": _in_workbook,
     "open data": _in_text("data/standings.csv", "too close to call,"),
-    "claims": _in_text("data/claims.csv", '± 10 %",,'),
+    "claims": _in_text("data/claims.csv", '± 10 %",10.0,'),
     "tables of bars": _in_text(f"charts/{AIRFLOW}.csv", "Bilberry,,"),
     "pictures of bars": _in_text("charts/heat-at-30-dba-article-dark.svg", ">15."),
     "tables of other charts": _in_text("charts/obstacles.csv", "fitted,"),
