@@ -178,7 +178,7 @@ def test_measures_that_were_fixed_before_the_data_say_so(contents: Contents) -> 
     assert f"{first.title}: no margin was registered." in " ".join(as_text(bare).split())
     some = methodology_of(replace(contents, published=(registered(first), *others)))
     said = " ".join(words_of(part(some, "In plain words")).split())
-    assert f"For 1 of the {len(contents.published)} comparisons" in said
+    assert f"For 1 of {len(contents.published)} comparisons" in said
     assert {row[4] for row in cells(grid(some, "What is published"))} == {
         "on 2026-10-01 before its data",
         "not registered",

@@ -25,6 +25,7 @@ from stillroom.publish.contents import gather
 from stillroom.publish.correcting.comparing import Then, compare_measure
 from stillroom.publish.page.fan_files import FanFiles
 from stillroom.publish.standing_words import readers_word
+from stillroom.publish.tables.pairs import letters_of
 from stillroom.records.publishing import Round
 from stillroom.records.settings import template
 from stillroom.store import folder
@@ -333,7 +334,7 @@ def test_what_is_said_twice_is_said_in_the_same_words(lab: Lab) -> None:
     contents = gather(lab, "one", measures=(FREE,))
     (published,) = contents.published
     now = replace(published.ranking, unit="dBA", margin=Margin(1.0, MarginKind.ABSOLUTE))
-    told = now.as_dict() | {"margin": {"size": 2.0, "kind": "absolute"}}
+    told = now.as_dict() | {"margin": {"size": 2.0, "kind": "absolute"}, "verdicts": letters_of(now)}
     moved = compare_measure(Then("level", "", "level", told, {}), now, now)
     assert "The practical margin was 2 dB and is 1 dB now." in moved.notes
 
