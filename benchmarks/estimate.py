@@ -34,7 +34,7 @@ const [folder, data] = process.argv.slice(2);
 globalThis.window = {};
 const scripts = ["columns", "lookup", "estimate"].map((each) => fs.readFileSync(`${folder}/${each}.js`, "utf8"));
 vm.runInThisContext(fs.readFileSync(data, "utf8"));
-vm.runInThisContext(`${scripts.join("\n")}; globalThis.opener = StillroomEstimate.open;`);
+vm.runInThisContext(`${scripts.join(String.fromCharCode(10))}; globalThis.opener = StillroomEstimate.open;`);
 const start = performance.now();
 const est = opener(window.stillroomData);
 const opened = performance.now() - start;
