@@ -34,5 +34,7 @@ def test_a_failure_by_one_sample_is_held_back_until_it_is_accepted(own_lab: Path
         for each in review(lab=own_lab).data["findings"]
         if each["rule"] == 42 and FAN in each["fans"] and CLAIMED in each["found"]
     )
+    decide(open_["id"], Action.REPEAT, reason="a second sample is ordered", by="AB", lab=own_lab)
+    assert told() == held
     decide(open_["id"], Action.ACCEPT, reason="the maker confirmed it", by="AB", lab=own_lab)
     assert told()[0].startswith("outside")

@@ -17,6 +17,12 @@ def undecided(found: Iterable[Finding], decisions: Mapping[str, Decision]) -> li
     return [each for each in found if each.id not in {one.finding for one in decisions.values()}]
 
 
+def unsettled(found: Iterable[Finding], decisions: Mapping[str, Decision]) -> list[Finding]:
+    """The findings that block and have been neither accepted nor excluded; one to be repeated goes on blocking."""
+    settled = {each.finding for each in decisions.values() if each.action in {"accept", "exclude"}}
+    return [each for each in found if each.blocks and each.id not in settled]
+
+
 def open_blocks(
     found: Iterable[Finding],
     decisions: Mapping[str, Decision],
@@ -32,14 +38,12 @@ def open_blocks(
     through : obstacles that a comparison goes through; what is found of others blocks nothing in it.
     mountings : that take part in it; what blocks an obstacle blocks them all.
     """
-    settled = {each.finding for each in decisions.values() if each.action in {"accept", "exclude"}}
     blocked: dict[str, str] = {}
-    for each in found:
+    for each in unsettled(found, decisions):
         if each.through and each.through not in through:
             continue
-        if each.blocks and each.id not in settled:
-            for mounting in each.mountings or (mountings if each.through else ()):
-                blocked.setdefault(mounting, f"{each.title} (rule {each.rule})")
+        for mounting in each.mountings or (mountings if each.through else ()):
+            blocked.setdefault(mounting, f"{each.title} (rule {each.rule})")
     return blocked
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from stillroom.compare.claims import ClaimCheck, held_back
 from stillroom.compare.standing import Ranking
 from stillroom.errors import NotPossible, StillroomError, UnknownThing
-from stillroom.lab.blocking import open_blocks, undecided
+from stillroom.lab.blocking import open_blocks, unsettled
 from stillroom.lab.book import Book
 from stillroom.lab.claims import check_claims
 from stillroom.lab.compared import compared
@@ -190,8 +190,8 @@ def _claims(whole: Whole, progress: Progress) -> tuple[ClaimCheck, ...]:
     found = check_claims(whole.lab, whole.book, whole.graph, blocked=blocked, progress=progress)
     single = {
         fan
-        for each in undecided(whole.found, whole.book.decisions)
-        if each.rule == ONE_SAMPLE_RULE and each.blocks
+        for each in unsettled(whole.found, whole.book.decisions)
+        if each.rule == ONE_SAMPLE_RULE
         for fan in each.fans
     }
     held = (each.falls_short and not each.is_failure and each.claim.fan in single for each in found)
